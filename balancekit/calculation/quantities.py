@@ -1,0 +1,190 @@
+"""The one register of quantities.
+
+Validation of files, axis labels, the glossary and the table schema of an
+instrument are all made from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+COMMON = "common practice, no source"
+MEMORY = "from memory"
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One quantity of the trade.
+
+    Attributes
+    ----------
+    name : the name in arguments, columns and headings; its ending is the unit.
+    label : the full words on a screen.
+    unit : the unit as printed; "" for a ratio.
+    ucum : the unit's UCUM code; "1" for a ratio.
+    minimum, maximum : what is possible at all; a reading outside is refused.
+    usual_low, usual_high : what is usual, for warnings and never as targets; None if unsaid.
+    decimals : digits after the point on a screen.
+    reading_u : standard uncertainty of one reading if the user states none; None if not read.
+    meaning : one sentence for the glossary.
+    source : where the limits come from.
+    """
+
+    name: str
+    label: str
+    unit: str
+    ucum: str
+    minimum: float
+    maximum: float
+    usual_low: float | None
+    usual_high: float | None
+    decimals: int
+    reading_u: float | None
+    meaning: str
+    source: str
+
+    @property
+    def axis_label(self) -> str:
+        """The label with its unit, for an axis or a heading.
+
+        >>> QUANTITIES["friction_g"].axis_label
+        'Friction (g)'
+        """
+        return f"{self.label} ({self.unit})" if self.unit else self.label
+
+    @property
+    def uncertainty_name(self) -> str:
+        """Name of the column with the standard uncertainty.
+
+        >>> QUANTITIES["friction_g"].uncertainty_name, QUANTITIES["key_ratio"].uncertainty_name
+        ('friction_u_g', 'key_ratio_u')
+        """
+        return uncertainty_name(self.name)
+
+    def text(self, value: float) -> str:
+        """The value as a person reads it, with its unit; words where there is none.
+
+        >>> QUANTITIES["friction_g"].text(11.26), QUANTITIES["key_ratio"].text(float("nan"))
+        ('11.3 g', 'not known')
+        """
+        if value != value:
+            return "not known"
+        number = f"{value:.{self.decimals}f}".replace("-", "\u2212")
+        return f"{number} {self.unit}".strip()
+
+
+_UNITS = ("g_mm2", "g", "mm", "m_s", "mJ", "N", "hz")
+
+
+def uncertainty_name(name: str) -> str:
+    """Put ``_u`` before the unit at the end of a name.
+
+    >>> uncertainty_name("down_weight_g"), uncertainty_name("action_ratio")
+    ('down_weight_u_g', 'action_ratio_u')
+    """
+    for unit in _UNITS:
+        if name.endswith("_" + unit):
+            return f"{name[: -len(unit)]}u_{unit}"
+    return f"{name}_u"
+
+
+_REGISTER = (
+    Quantity(
+        "down_weight_g", "Down weight", "g", "g", 0, 300, 45, 58, 1, 0.7,
+        "The least weight on the measuring point that makes the key sink slowly and steadily, "
+        "dampers lifted, before let-off.", MEMORY,
+    ),
+    Quantity(
+        "up_weight_g", "Up weight", "g", "g", 0, 300, 18, 32, 1, 0.7,
+        "The greatest weight on the measuring point that the key still lifts back slowly.", MEMORY,
+    ),
+    Quantity(
+        "front_weight_g", "Front weight", "g", "g", -150, 150, 0, 45, 1, 0.3,
+        "What the key stick alone, tipped on its balance pin, presses on a scale under the "
+        "measuring point; negative for a key that is heavy behind the pin.", MEMORY,
+    ),
+    Quantity(
+        "strike_weight_g", "Strike weight", "g", "g", 0.5, 40, 4, 14, 1, 0.1,
+        "What hammer and shank, pivoting at the shank's flange with the shank level, press on a "
+        "scale under the hammer's strike point.", MEMORY,
+    ),
+    Quantity(
+        "wippen_weight_g", "Wippen weight", "g", "g", 1, 60, 14, 24, 1, 0.2,
+        "What the wippen, pivoting at its flange, presses on a scale where the capstan meets it.",
+        MEMORY,
+    ),
+    Quantity(
+        "key_ratio", "Key ratio", "", "1", 0.2, 0.9, 0.42, 0.58, 3, 0.005,
+        "Distance from the balance pin to the capstan line over the distance from the balance pin "
+        "to the measuring point.", MEMORY,
+    ),
+    Quantity(
+        "spring_relief_g", "Spring relief", "g", "g", 0, 60, 0, 20, 1, 0.7,
+        "Grams at the measuring point that a support spring on the wippen carries; 0 without one.",
+        MEMORY,
+    ),
+    Quantity(
+        "balance_weight_g", "Balance weight", "g", "g", -50, 300, 34, 42, 1, None,
+        "Half of down weight plus up weight: what would hold the key level without friction.",
+        MEMORY,
+    ),
+    Quantity(
+        "friction_g", "Friction", "g", "g", 0, 150, 7, 18, 1, None,
+        "Half of down weight minus up weight, at the measuring point.", MEMORY,
+    ),
+    Quantity(
+        "action_ratio", "Action ratio", "", "1", 2, 12, 4.5, 6.8, 2, None,
+        "How many grams at the measuring point one gram of strike weight costs; also how far the "
+        "hammer travels for each unit of key travel there.", MEMORY,
+    ),
+    Quantity(
+        "inertia_g", "Effective mass at the finger", "g", "g", 0, 2000, None, None, 0, None,
+        "The mass that the finger feels it accelerates at the measuring point: the inertia of all "
+        "moving parts, carried there.", COMMON,
+    ),
+    Quantity(
+        "arm_mm", "Arm", "mm", "mm", 80, 400, None, None, 0, None,
+        "Distance from the balance pin to the measuring point.", COMMON,
+    ),
+    Quantity(
+        "key_dip_mm", "Key dip", "mm", "mm", 5, 15, 9.5, 10.5, 1, 0.1,
+        "Travel of the key at the measuring point.", MEMORY,
+    ),
+    Quantity(
+        "blow_distance_mm", "Blow distance", "mm", "mm", 20, 70, 44, 48, 1, 0.5,
+        "Distance from the hammer at rest to the string.", MEMORY,
+    ),
+    Quantity(
+        "aftertouch_mm", "Aftertouch", "mm", "mm", 0, 4, None, None, 1, 0.1,
+        "Key travel that is left after let-off.", MEMORY,
+    ),
+    Quantity(
+        "diameter_mm", "Plug diameter", "mm", "mm", 1, 30, 9.5, 12.7, 1, None,
+        "Diameter of a plug, and of the hole it sits in.", MEMORY,
+    ),
+    Quantity(
+        "mass_g", "Mass", "g", "g", 0, 200, None, None, 1, None,
+        "Mass of one piece, as a scale shows it.", COMMON,
+    ),
+    Quantity(
+        "distance_mm", "Distance from the balance pin", "mm", "mm", -400, 400, None, None, 0, None,
+        "Distance along the key from the balance pin, positive towards the front edge, negative "
+        "behind the pin.", COMMON,
+    ),
+)  # fmt: skip
+
+QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}
+
+READING_COLUMNS: tuple[str, ...] = (
+    "down_weight_g",
+    "up_weight_g",
+    "front_weight_g",
+    "strike_weight_g",
+    "wippen_weight_g",
+    "key_ratio",
+    "spring_relief_g",
+)
+"""What is read at the bench, in the order of the columns; spring relief is optional."""
+
+OPTIONAL_COLUMNS: frozenset[str] = frozenset({"spring_relief_g"})
+"""Reading columns that a file may leave out."""

@@ -1,0 +1,66 @@
+"""Repeat readings: their mean, and what their scatter says of the hand that took them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+ENOUGH_FREEDOM = 5
+"""Degrees of freedom from which a scatter is believed over the stated uncertainty."""
+# Our own choice: below five, a standard deviation is itself uncertain by a third or more
+# (JCGM 100:2008, E.4.3, table E.1).
+
+
+@dataclass(frozen=True)
+class Averaged:
+    """Repeat readings brought to one value a key.
+
+    Attributes
+    ----------
+    mean : mean of the readings of each key; NaN where there is none.
+    uncertainty : standard uncertainty of that mean.
+    count : number of readings.
+    hand : standard deviation of one reading, pooled over the keys; NaN if no key was repeated.
+    freedom : degrees of freedom of ``hand``.
+    """
+
+    mean: pd.Series
+    uncertainty: pd.Series
+    count: pd.Series
+    hand: float
+    freedom: int
+
+
+def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.Index) -> Averaged:
+    """Average the readings of each key and give the mean's uncertainty.
+
+    A key with at least five degrees of freedom uses its own scatter. Any other key uses
+    the scatter pooled over the keyboard, if that has five or more, and else the
+    uncertainty that the user stated. A scatter of exactly zero says only that the
+    weights are coarse; then the stated uncertainty stands.
+
+    Parameters
+    ----------
+    keys, values : key number and reading of each row, shape (n,); NaN is no reading.
+    stated_u : standard uncertainty of one reading, if the scatter cannot tell.
+    all_keys : the keys of the instrument.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled).
+    """
+    known = values.notna()
+    groups = values[known].groupby(keys[known])
+    count = groups.count().reindex(all_keys, fill_value=0)
+    mean = groups.mean().reindex(all_keys)
+    squares = groups.var(ddof=1).mul(groups.count() - 1).reindex(all_keys).fillna(0.0)
+    freedom = (count - 1).clip(lower=0)
+    total = int(freedom.sum())
+    hand = float(np.sqrt(squares.sum() / total)) if total else float("nan")
+    single = hand if total >= ENOUGH_FREEDOM and hand > 0 else stated_u
+    own = (squares / freedom.where(freedom > 0)) ** 0.5
+    one = own.where((freedom >= ENOUGH_FREEDOM) & (own > 0), single)
+    uncertainty = (one / np.sqrt(count.where(count > 0))).where(count > 0)
+    return Averaged(mean, uncertainty, count, hand, total)

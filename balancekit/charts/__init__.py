@@ -1,0 +1,1 @@
+"""Bokeh figures, each made by a function from data; nothing here shows, saves or computes."""

@@ -1,0 +1,163 @@
+"""One instrument as a value: what was given, kept apart from what is computed.
+
+Nothing here changes in place. A change makes a new instrument, so that undo
+is a matter of keeping the old one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any
+
+import pandas as pd
+
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.problems import refuse
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.instrument.tables import TABLES, typed
+
+ACTIONS = ("grand", "upright")
+
+
+def _reading_uncertainties() -> dict[str, float]:
+    return {name: float(QUANTITIES[name].reading_u or 0.0) for name in READING_COLUMNS}
+
+
+@dataclass(frozen=True)
+class BenchSettings:
+    """What holds for the whole instrument and for how it is weighed.
+
+    Attributes
+    ----------
+    key_count : number of keys, 1 to 97.
+    first_note : name of the note of key 1.
+    action : "grand" or "upright"; an upright has down weight, up weight, balance
+        weight and friction only.
+    natural_arm_mm, sharp_arm_mm : balance pin to measuring point [mm].
+    front_edge_mm : measuring point to the front edge of a natural [mm].
+    key_dip_mm, blow_distance_mm, aftertouch_mm : regulation [mm].
+    reading_u : standard uncertainty of one reading, by reading column [unit of the column].
+    """
+
+    key_count: int = 88
+    first_note: str = "A0"
+    action: str = "grand"
+    natural_arm_mm: float = 240.0
+    sharp_arm_mm: float = 200.0
+    front_edge_mm: float = 13.0
+    key_dip_mm: float = 10.0
+    blow_distance_mm: float = 46.0
+    aftertouch_mm: float = 1.0
+    reading_u: Mapping[str, float] = field(default_factory=_reading_uncertainties)
+
+    def __post_init__(self) -> None:
+        keyboard(self.key_count, self.first_note)
+        if self.action not in ACTIONS:
+            raise refuse(f"'{self.action}' is not a kind of action.", f"Choose one of {ACTIONS}.")
+        for item in fields(self):
+            value = getattr(self, item.name)
+            limits = QUANTITIES.get(item.name.replace("natural_", "").replace("sharp_", ""))
+            if limits is not None and not limits.minimum <= value <= limits.maximum:
+                raise refuse(
+                    f"{limits.label} is {value} {limits.unit}.",
+                    f"Give {limits.minimum:g} to {limits.maximum:g} {limits.unit}.",
+                )
+        for name, value in self.reading_u.items():
+            if name not in READING_COLUMNS or not 0 <= float(value) < float("inf"):
+                raise refuse(
+                    f"The uncertainty of '{name}' is {value}.",
+                    f"Give 0 or more, for one of {', '.join(READING_COLUMNS)}.",
+                )
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One set of readings, taken on one occasion.
+
+    Attributes
+    ----------
+    title : in the user's words, for example "as found".
+    date : ISO 8601 day, or "".
+    readings : table of kind "readings", raw rows, repeats kept.
+    confirmed : (key, quantity) pairs that looked doubtful and that the user keeps.
+    """
+
+    title: str = "as found"
+    date: str = ""
+    readings: pd.DataFrame = field(default_factory=TABLES["readings"].empty)
+    confirmed: frozenset[tuple[int, str]] = frozenset()
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the keyboard, from its first key to the next section's first key."""
+
+    name: str
+    first_key: int
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """Everything that the user gave about one instrument.
+
+    Attributes
+    ----------
+    title : name of the instrument.
+    settings : bench settings.
+    visits : sets of readings, the oldest first; never empty.
+    sections : parts of the keyboard, from the left; may be empty.
+    tables : optional tables by kind, for example "leads"; see ``TABLES``.
+    choices : what was decided, by chapter; plain JSON values.
+    chapter_notes : Markdown by chapter.
+    """
+
+    title: str = "Untitled instrument"
+    settings: BenchSettings = field(default_factory=BenchSettings)
+    visits: tuple[Visit, ...] = (Visit(),)
+    sections: tuple[Section, ...] = ()
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    choices: Mapping[str, Any] = field(default_factory=dict)
+    chapter_notes: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def keys(self) -> pd.DataFrame:
+        """Note name, colour and frequency of each key; see ``keyboard``."""
+        return keyboard(self.settings.key_count, self.settings.first_note)
+
+    def table(self, kind: str) -> pd.DataFrame:
+        """Return an optional table, empty if the instrument has none."""
+        return self.tables[kind] if kind in self.tables else TABLES[kind].empty()
+
+    def with_table(self, kind: str, table: pd.DataFrame) -> Instrument:
+        """Return the instrument with one optional table put in or replaced."""
+        return replace(self, tables={**self.tables, kind: typed(table, TABLES[kind])})
+
+    def with_readings(self, readings: pd.DataFrame, visit: int = 0) -> Instrument:
+        """Return the instrument with the readings of one visit replaced."""
+        return self.with_visit(
+            replace(self.visits[visit], readings=typed(readings, TABLES["readings"])), visit
+        )
+
+    def with_visit(self, changed: Visit, visit: int) -> Instrument:
+        """Return the instrument with one visit replaced, or added at the end."""
+        visits = list(self.visits)
+        visits[visit : visit + 1] = [changed]
+        return replace(self, visits=tuple(visits))
+
+    def with_choice(self, chapter: str, choice: Any) -> Instrument:
+        """Return the instrument with what was decided in one chapter; None forgets it."""
+        choices = {name: value for name, value in self.choices.items() if name != chapter}
+        return replace(self, choices=choices if choice is None else {**choices, chapter: choice})
+
+    @property
+    def key_notes(self) -> dict[int, str]:
+        """Notes on single keys, by key number."""
+        table = self.table("key_notes")
+        return dict(zip(table["key"].tolist(), table["note"].tolist(), strict=True))
+
+    def with_key_note(self, key: int, note: str) -> Instrument:
+        """Return the instrument with the note of one key; an empty note removes it."""
+        notes = {**self.key_notes, key: note.strip()}
+        kept = sorted((key, note) for key, note in notes.items() if note)
+        return self.with_table("key_notes", pd.DataFrame(kept, columns=["key", "note"]))

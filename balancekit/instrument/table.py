@@ -1,0 +1,99 @@
+"""The table of keys: from an instrument's readings to friction, balance and action ratio."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from balancekit.calculation import balance
+from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
+from balancekit.calculation.repeats import Averaged, average
+from balancekit.instrument.model import Instrument
+
+UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")
+"""The readings that carry over to an upright; its hammers do not hang on the key."""
+
+_SUMS = ("balance_weight_g", "friction_g")
+
+
+def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
+    """Average the repeat readings of one visit, by reading column.
+
+    An action without a support spring has a spring relief of exactly 0.
+    """
+    readings, settings = instrument.visits[visit].readings, instrument.settings
+    keys = instrument.keys.index
+    result = {
+        name: average(readings["key"], readings[name], settings.reading_u[name], keys)
+        for name in READING_COLUMNS
+    }
+    if readings["spring_relief_g"].isna().all():
+        none = pd.Series(0.0, index=keys)
+        result["spring_relief_g"] = Averaged(none, none, none.astype(int), float("nan"), 0)
+    return result
+
+
+def key_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
+    """Compute the table of keys for one visit.
+
+    Parameters
+    ----------
+    instrument : what was given.
+    visit : which set of readings, 0 for the first.
+
+    Returns
+    -------
+    DataFrame indexed by key, one row for each key of the instrument:
+    ``note_name, colour``, every reading with its standard uncertainty
+    (``down_weight_g, down_weight_u_g`` and so on), ``balance_weight_g, balance_weight_u_g,
+    friction_g, friction_u_g, action_ratio, action_ratio_u``, ``missing`` (the readings that a
+    result lacks, in words) and ``note``. A missing reading gives a missing result.
+    """
+    table = instrument.keys[["note_name", "colour"]].copy()
+    for name, averaged in averages(instrument, visit).items():
+        table[name] = averaged.mean
+        table[uncertainty_name(name)] = averaged.uncertainty
+    add_results(table, instrument.settings.action == "upright")
+    table["note"] = _notes(instrument, visit)
+    return table
+
+
+def add_results(table: pd.DataFrame, upright: bool = False) -> None:
+    """Put balance weight, friction and action ratio into a table that holds the readings."""
+    weights = {name: table[name] for name in UPRIGHT_COLUMNS}
+    spread = balance.find_half_sum_uncertainty(
+        down_weight_u_g=table["down_weight_u_g"], up_weight_u_g=table["up_weight_u_g"]
+    )
+    table["balance_weight_g"] = balance.find_balance_weight(**weights)
+    table["friction_g"] = balance.find_friction(**weights)
+    for name in _SUMS:
+        table[uncertainty_name(name)] = spread
+    if upright:
+        table["action_ratio"] = table["action_ratio_u"] = float("nan")
+        needed: tuple[str, ...] = UPRIGHT_COLUMNS
+    else:
+        terms = [name for name in balance.TERMS if name != "action_ratio"]
+        table["action_ratio"] = balance.solve_for_action_ratio(**{n: table[n] for n in terms})
+        table["action_ratio_u"] = balance.uncertainty_of(
+            "action_ratio",
+            {name: table[name] for name in (*terms, "action_ratio")},
+            {name: table[uncertainty_name(name)] for name in terms},
+        )
+        needed = tuple(n for n in READING_COLUMNS if n not in OPTIONAL_COLUMNS)
+        if table["spring_relief_g"].isna().any():
+            needed = READING_COLUMNS
+    table["missing"] = [
+        ", ".join(name for name in needed if row[name] != row[name])
+        for row in table[list(needed)].to_dict("records")
+    ]
+
+
+def _notes(instrument: Instrument, visit: int) -> pd.Series:
+    """Join the notes of each key: those of its readings, then the key's own."""
+    readings = instrument.visits[visit].readings
+    words: dict[int, list[str]] = {}
+    for key, note in zip(readings["key"], readings["note"], strict=True):
+        words.setdefault(int(key), []).append(note)
+    for key, note in instrument.key_notes.items():
+        words.setdefault(key, []).append(note)
+    joined = {key: "; ".join(dict.fromkeys(filter(None, each))) for key, each in words.items()}
+    return pd.Series([joined.get(key, "") for key in instrument.keys.index], instrument.keys.index)

@@ -1,0 +1,111 @@
+"""The tables that an instrument may hold, and the Table Schema made from the register."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from balancekit.calculation.keyboard import MOST_KEYS
+from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+
+TEXT_COLUMNS = {
+    "note": "A remark in the user's own words.",
+    "name": "A name in the user's own words.",
+    "colour": "Colour of the key: natural or sharp.",
+    "part": "Which part was taken alone.",
+    "weight_class": "Accuracy class of the check weight.",
+    "metal": "Metal of the plug.",
+}
+"""Columns that hold words, with their meaning."""
+
+
+@dataclass(frozen=True)
+class TableKind:
+    """One kind of table: its columns in order, which of them may be left out."""
+
+    name: str
+    meaning: str
+    columns: tuple[str, ...]
+    optional: frozenset[str] = frozenset()
+
+    def empty(self) -> pd.DataFrame:
+        """Return the table with no rows and the right types."""
+        return typed(pd.DataFrame({column: [] for column in self.columns}), self)
+
+
+TABLES: dict[str, TableKind] = {
+    kind.name: kind
+    for kind in (
+        TableKind(
+            "readings",
+            "What was weighed and measured; a key read more than once has more than one row.",
+            ("key", *READING_COLUMNS, "note"),
+            OPTIONAL_COLUMNS,
+        ),
+        TableKind(
+            "leads",
+            "The plugs that are in the keys; a distance behind the balance pin is negative.",
+            ("key", "diameter_mm", "mass_g", "distance_mm"),
+        ),
+        TableKind("key_notes", "Notes on single keys.", ("key", "note")),
+    )
+}
+
+
+def typed(table: pd.DataFrame, kind: TableKind) -> pd.DataFrame:
+    """Return the table with its columns in order, numbers as float, key as int, words as str."""
+    out = {}
+    for column in kind.columns:
+        if column not in table:
+            out[column] = pd.Series([None] * len(table), index=table.index)
+        else:
+            out[column] = table[column]
+    frame = pd.DataFrame(out)
+    for column in kind.columns:
+        if column == "key":
+            frame[column] = frame[column].astype(int)
+        elif column in TEXT_COLUMNS:
+            frame[column] = frame[column].astype(object).where(frame[column].notna(), "")
+            frame[column] = frame[column].astype(str)
+        else:
+            frame[column] = pd.to_numeric(frame[column]).astype(float)
+    return frame.reset_index(drop=True)
+
+
+def _field(column: str, kind: TableKind, key_count: int) -> dict[str, Any]:
+    if column == "key":
+        return {
+            "name": "key",
+            "title": "Key",
+            "type": "integer",
+            "description": "Key number, from the left.",
+            "constraints": {"required": True, "minimum": 1, "maximum": key_count},
+        }
+    if column in TEXT_COLUMNS:
+        return {"name": column, "type": "string", "description": TEXT_COLUMNS[column]}
+    quantity = QUANTITIES[column]
+    return {
+        "name": column,
+        "title": quantity.axis_label,
+        "type": "number",
+        "description": quantity.meaning,
+        "unit": quantity.ucum,
+        "constraints": {"minimum": quantity.minimum, "maximum": quantity.maximum},
+    }
+
+
+def table_schema(kind: TableKind, key_count: int = MOST_KEYS) -> dict[str, Any]:
+    """Return the Table Schema (version 2) of one kind of table.
+
+    References
+    ----------
+    datapackage.org, Table Schema, version 2; units are UCUM codes.
+    """
+    return {
+        "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
+        "fields": [_field(column, kind, key_count) for column in kind.columns],
+        "fieldsMatch": ["exact"],
+        "missingValues": [""],
+    }

@@ -1,0 +1,1 @@
+"""Exercises, the virtual bench and the drawing of the levers, for apprentices."""

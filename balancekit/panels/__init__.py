@@ -1,0 +1,1 @@
+"""Widgets for the notebooks: thin views of one bench."""
