@@ -62,5 +62,5 @@ def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.In
     single = hand if total >= ENOUGH_FREEDOM and hand > 0 else stated_u
     own = (squares / freedom.where(freedom > 0)) ** 0.5
     one = own.where((freedom >= ENOUGH_FREEDOM) & (own > 0), single)
-    uncertainty = (one / np.sqrt(count.where(count > 0))).where(count > 0)
+    uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
     return Averaged(mean, uncertainty, count, hand, total)
