@@ -41,6 +41,10 @@ def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.In
     uncertainty that the user stated. A scatter of exactly zero says only that the
     weights are coarse; then the stated uncertainty stands.
 
+    A scatter from few readings is itself uncertain. It is widened by
+    sqrt(freedom / (freedom - 2)), the standard deviation of a t distribution, so that
+    1.96 standard uncertainties to each side hold the truth in about 95 of 100 cases.
+
     Parameters
     ----------
     keys, values : key number and reading of each row, shape (n,); NaN is no reading.
@@ -49,7 +53,12 @@ def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.In
 
     References
     ----------
-    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled).
+    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled). JCGM 101:2008, 6.4.9 (t distribution).
+
+    >>> one_key, readings = pd.Series([1] * 6), pd.Series([2.0, 0, 2, 0, 2, 0])
+    >>> hand = average(one_key, readings, 0.7, pd.RangeIndex(1, 2)).hand
+    >>> round(hand**2, 3)  # six squares of 1, over five degrees of freedom
+    1.2
     """
     known = values.notna()
     groups = values[known].groupby(keys[known])
@@ -59,8 +68,10 @@ def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.In
     freedom = (count - 1).clip(lower=0)
     total = int(freedom.sum())
     hand = float(np.sqrt(squares.sum() / total)) if total else float("nan")
-    single = hand if total >= ENOUGH_FREEDOM and hand > 0 else stated_u
-    own = (squares / freedom.where(freedom > 0)) ** 0.5
+    believed = total >= ENOUGH_FREEDOM and hand > 0
+    single = hand * (total / (total - 2)) ** 0.5 if believed else stated_u
+    # Sum of squares over (freedom - 2): the variance, widened as a t distribution is.
+    own = (squares / (freedom - 2).where(freedom >= ENOUGH_FREEDOM)) ** 0.5
     one = own.where((freedom >= ENOUGH_FREEDOM) & (own > 0), single)
     uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
     return Averaged(mean, uncertainty, count, hand, total)
