@@ -1,0 +1,276 @@
+"""An instrument as the files of a Data Package, and back; bytes only, no disk.
+
+The folder, the zip and the shared report all carry exactly these files.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import jsonschema
+import pandas as pd
+
+from balancekit.calculation.keyboard import MOST_KEYS
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.table_files import from_bytes, to_bytes
+from balancekit.instrument.tables import TABLES, table_schema
+
+DESCRIPTOR = "datapackage.json"
+FORMAT = 1
+"""Number of the layout of our own part of the descriptor; raised when it changes."""
+
+LARGEST_FILE = 8_000_000
+"""Bytes in one file of an instrument; ninety-seven keys with many repeats need far less."""
+
+_NUMBER = {"type": "number", "minimum": -1e6, "maximum": 1e6}
+_TEXT = {"type": "string", "maxLength": 100_000}
+_TITLE = {"type": "string", "maxLength": 200}
+_KEY = {"type": "integer", "minimum": 1, "maximum": MOST_KEYS}
+_SETTINGS = {
+    "type": "object",
+    "additionalProperties": False,
+    "properties": {
+        "key_count": _KEY,
+        "first_note": _TITLE,
+        "action": {"enum": list(ACTIONS)},
+        **{name: _NUMBER for name in BenchSettings.__dataclass_fields__ if name.endswith("_mm")},
+        "reading_u": {
+            "type": "object",
+            "additionalProperties": False,
+            "properties": {
+                name: {"type": "number", "minimum": 0, "maximum": 100} for name in READING_COLUMNS
+            },
+        },
+    },
+}
+_VISIT = {
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["resource", "title"],
+    "properties": {
+        "resource": {"type": "string", "pattern": "^readings(_[0-9]{1,3})?$"},
+        "title": _TITLE,
+        "date": {"type": "string", "pattern": "^([0-9]{4}-[0-9]{2}-[0-9]{2})?$"},
+        "confirmed": {
+            "type": "array",
+            "maxItems": 10_000,
+            "items": {
+                "type": "array",
+                "prefixItems": [_KEY, {"enum": list(READING_COLUMNS)}],
+                "minItems": 2,
+                "maxItems": 2,
+            },
+        },
+    },
+}
+SCHEMA: dict[str, Any] = {
+    "type": "object",
+    "required": ["title", "resources", "balancekit"],
+    "properties": {
+        "title": _TITLE,
+        "resources": {
+            "type": "array",
+            "maxItems": 300,
+            "items": {
+                "type": "object",
+                "required": ["name", "path"],
+                "properties": {
+                    "name": _TITLE,
+                    "path": {"type": "string", "pattern": "^[a-z][a-z0-9_]{0,60}[.]csv$"},
+                },
+            },
+        },
+        "balancekit": {
+            "type": "object",
+            "required": ["format", "settings", "visits"],
+            "additionalProperties": False,
+            "properties": {
+                "format": {"const": FORMAT},
+                "settings": _SETTINGS,
+                "visits": {"type": "array", "minItems": 1, "maxItems": 200, "items": _VISIT},
+                "sections": {
+                    "type": "array",
+                    "maxItems": MOST_KEYS,
+                    "items": {
+                        "type": "object",
+                        "additionalProperties": False,
+                        "required": ["name", "first_key"],
+                        "properties": {"name": _TITLE, "first_key": _KEY},
+                    },
+                },
+                "choices": {"type": "object"},
+                "chapter_notes": {"type": "object", "additionalProperties": _TEXT},
+            },
+        },
+    },
+}
+"""What the descriptor must be; JSON Schema, draft 2020-12."""
+
+
+def slug(title: str) -> str:
+    """Return a folder name made from a title: small letters, digits and underscores.
+
+    >>> slug("Harbour Hall, the grand"), slug("?")
+    ('harbour_hall_the_grand', 'instrument')
+    """
+    return re.sub(r"[^a-z0-9]+", "_", title.lower()).strip("_")[:60] or "instrument"
+
+
+def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
+    return {
+        "name": name.replace("_", "-"),
+        "path": f"{name}.csv",
+        "type": "table",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "description": TABLES[kind].meaning,
+        "schema": table_schema(TABLES[kind], key_count),
+    }
+
+
+def to_files(instrument: Instrument) -> dict[str, bytes]:
+    """Return the files of an instrument by name, the descriptor last.
+
+    The same instrument always gives the same bytes.
+    """
+    files: dict[str, bytes] = {}
+    resources, visits = [], []
+    count = instrument.settings.key_count
+    for number, visit in enumerate(instrument.visits, start=1):
+        name = "readings" if number == 1 else f"readings_{number}"
+        files[f"{name}.csv"] = to_bytes(visit.readings)
+        resources.append(_resource(name, "readings", count))
+        confirmed = sorted([key, quantity] for key, quantity in visit.confirmed)
+        visits.append(
+            {"resource": name, "title": visit.title, "date": visit.date, "confirmed": confirmed}
+        )
+    for kind in sorted(instrument.tables):
+        if len(instrument.tables[kind]):
+            files[f"{kind}.csv"] = to_bytes(instrument.tables[kind])
+            resources.append(_resource(kind, kind, count))
+    own = {
+        "format": FORMAT,
+        "settings": asdict(instrument.settings),
+        "visits": visits,
+        "sections": [asdict(section) for section in instrument.sections],
+        "choices": instrument.choices,
+        "chapter_notes": instrument.chapter_notes,
+    }
+    descriptor = {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": slug(instrument.title).replace("_", "-"),
+        "title": instrument.title,
+        "resources": resources,
+        "balancekit": own,
+    }
+    text = json.dumps(descriptor, indent=2, ensure_ascii=False, allow_nan=False)
+    files[DESCRIPTOR] = (text + "\n").encode()
+    return files
+
+
+def _refuse_constant(word: str) -> Any:
+    raise ValueError(f"{word} is not a number in JSON")
+
+
+def _descriptor(data: bytes) -> dict[str, Any]:
+    """Parse and check the descriptor."""
+
+    def wrong(message: str) -> BalancekitError:
+        advice = "Take the last version from the folder 'versions', or the file as it was sent."
+        return BalancekitError(Problem(message, advice, file=DESCRIPTOR))
+
+    try:
+        descriptor = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
+        validator = jsonschema.Draft202012Validator(SCHEMA)
+        errors = sorted(validator.iter_errors(descriptor), key=lambda error: list(error.path))
+    except (ValueError, RecursionError, TypeError) as error:
+        raise wrong(f"The description of the instrument cannot be read ({error}).") from None
+    if errors:
+        raise BalancekitError([wrong(_sentence(error)).problems[0] for error in errors[:20]])
+    return dict(descriptor)
+
+
+def _sentence(error: jsonschema.ValidationError) -> str:
+    place = ".".join(str(part) for part in error.path) or "the file"
+    return f"{place}: {error.message[:200]}."
+
+
+def named_files(descriptor: bytes) -> list[str]:
+    """List the tables that a descriptor names; a descriptor that cannot be read names none."""
+    try:
+        resources = _descriptor(descriptor)["resources"]
+    except BalancekitError:
+        return []
+    return [resource["path"] for resource in resources]
+
+
+def from_files(files: Mapping[str, bytes]) -> Instrument:
+    """Return the instrument that the files hold.
+
+    Parameters
+    ----------
+    files : content by file name; only the descriptor and what it names are read.
+
+    Raises
+    ------
+    BalancekitError : every problem of the descriptor, or of all the tables together.
+    """
+    if DESCRIPTOR not in files:
+        raise BalancekitError(
+            Problem(
+                f"There is no {DESCRIPTOR}.",
+                "Choose the folder of an instrument, or import a readings file.",
+            )
+        )
+    descriptor = _descriptor(files[DESCRIPTOR])
+    own = descriptor["balancekit"]
+    settings = BenchSettings(**_whole(own["settings"]))
+    problems: list[Problem] = []
+
+    def table(name: str, kind: str) -> pd.DataFrame:
+        path = f"{name}.csv"
+        try:
+            if path not in files:
+                raise BalancekitError(
+                    Problem("The file is missing.", "Put it back beside the others.", file=path)
+                )
+            return from_bytes(files[path], path, TABLES[kind], settings.key_count)
+        except BalancekitError as error:
+            problems.extend(error.problems)
+            return TABLES[kind].empty()
+
+    visits = tuple(
+        Visit(
+            title=visit["title"],
+            date=visit.get("date", ""),
+            readings=table(visit["resource"], "readings"),
+            confirmed=frozenset((key, name) for key, name in visit.get("confirmed", [])),
+        )
+        for visit in own["visits"]
+    )
+    named = {resource["path"].removesuffix(".csv") for resource in descriptor["resources"]}
+    tables = {kind: table(kind, kind) for kind in sorted(named & TABLES.keys() - {"readings"})}
+    if problems:
+        raise BalancekitError(problems)
+    return Instrument(
+        title=descriptor["title"],
+        settings=settings,
+        visits=visits,
+        sections=tuple(Section(**section) for section in own.get("sections", [])),
+        tables=tables,
+        choices=own.get("choices", {}),
+        chapter_notes=own.get("chapter_notes", {}),
+    )
+
+
+def _whole(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Fill in what an older file leaves out of the reading uncertainties."""
+    default = BenchSettings().reading_u
+    return {**settings, "reading_u": {**default, **settings.get("reading_u", {})}}

@@ -1,0 +1,238 @@
+"""The folder of an instrument: the one module that opens and writes its files.
+
+A save is all or nothing. The new files are written into a folder beside the
+old ones; one rename makes that folder ``.pending``, which is the moment the
+save counts; then the files move into place. If the machine stops in between,
+the next opening finishes the move.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import shutil
+import time
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.instrument.descriptor import (
+    DESCRIPTOR,
+    LARGEST_FILE,
+    from_files,
+    named_files,
+    to_files,
+)
+from balancekit.instrument.model import Instrument
+
+PENDING = ".pending"
+UNFINISHED = ".unfinished"
+VERSIONS = "versions"
+NEWEST_KEPT = 5
+DAYS_KEPT = 30
+_LOCK_SECONDS = 10
+
+Stamp = Mapping[str, str]
+"""Fingerprint of each file, as it was when the instrument was opened or saved."""
+
+
+class ChangedOnDisk(BalancekitError):
+    """The folder holds something newer than what was opened; nothing was written."""
+
+
+def _stamp(files: Mapping[str, bytes]) -> dict[str, str]:
+    return {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+
+
+def _said(error: OSError, folder: Path, doing: str) -> BalancekitError:
+    """Turn an error of the disk into a sentence."""
+    reasons = {
+        errno.ENOSPC: ("The disk is full.", "Free some space, then save again."),
+        errno.EDQUOT: ("Your share of the disk is full.", "Free some space, then save again."),
+        errno.EROFS: ("The folder cannot be written.", "Save to another folder."),
+        errno.EACCES: ("The folder may not be used.", "Allow it, or choose another folder."),
+        errno.EPERM: ("The folder may not be used.", "Allow it, or choose another folder."),
+        errno.ENOENT: ("The folder is not there.", "Choose the folder of an instrument."),
+        errno.ENOTDIR: ("That is a file, not a folder.", "Choose the folder of an instrument."),
+    }
+    message, advice = reasons.get(
+        error.errno or 0, (f"{doing} failed ({error.strerror}).", "Try again, or choose another.")
+    )
+    kept = " What you entered is still here." if doing == "Saving" else ""
+    return BalancekitError(Problem(message, advice + kept, file=folder.name))
+
+
+@contextlib.contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    """Hold the folder alone; where it cannot be written, go on without."""
+    if not os.access(folder, os.W_OK):
+        yield
+        return
+    try:
+        with FileLock(folder / ".lock", timeout=_LOCK_SECONDS):
+            yield
+    except Timeout:
+        raise refuse(
+            f"Another window is using {folder.name}.", "Wait a moment and try again."
+        ) from None
+
+
+def _finish(folder: Path) -> None:
+    """Move the files of a save that counts into place, the descriptor last."""
+    pending = folder / PENDING
+    if not pending.is_dir():
+        return
+    names = sorted(os.listdir(pending), key=lambda name: (name == DESCRIPTOR, name))
+    for name in names:
+        os.replace(pending / name, folder / name)
+    os.rmdir(pending)
+
+
+def _read(path: Path) -> bytes:
+    if path.stat().st_size > LARGEST_FILE:
+        raise BalancekitError(
+            Problem(
+                f"The file has more than {LARGEST_FILE // 1_000_000} MB.",
+                "Choose the folder of an instrument.",
+                file=path.name,
+            )
+        )
+    return path.read_bytes()
+
+
+def _present(folder: Path) -> dict[str, bytes]:
+    """Read the descriptor and the files that it names, as the folder holds them now."""
+
+    def content(name: str) -> bytes | None:
+        for place in (folder / PENDING / name, folder / name):
+            if place.is_file():
+                return _read(place)
+        return None
+
+    descriptor = content(DESCRIPTOR)
+    if descriptor is None:
+        return {}
+    found = {name: content(name) for name in named_files(descriptor)}
+    return {DESCRIPTOR: descriptor} | {n: data for n, data in found.items() if data is not None}
+
+
+def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
+    """Return the instrument in a folder and the fingerprint of its files.
+
+    Raises
+    ------
+    BalancekitError : the folder or a file in it cannot be used; every problem is listed.
+    """
+    try:
+        if not folder.is_dir():
+            raise NotADirectoryError(errno.ENOENT, "no such folder")
+        with _locked(folder):
+            if os.access(folder, os.W_OK):
+                _finish(folder)
+            files = _present(folder)
+    except OSError as error:
+        raise _said(error, folder, "Opening") from None
+    return from_files(files), _stamp(files)
+
+
+def save_folder(
+    instrument: Instrument, folder: Path, known: Stamp | None, *, replace_changed: bool = False
+) -> Stamp:
+    """Save an instrument, all or nothing, and keep the version before.
+
+    Parameters
+    ----------
+    known : fingerprint from the last opening or saving; None for a folder that is new.
+    replace_changed : write even if the folder changed since; what was there goes to
+        ``versions`` first.
+
+    Raises
+    ------
+    ChangedOnDisk : the folder changed since ``known``; nothing was written.
+    BalancekitError : the disk cannot take it; the folder is as it was.
+    """
+    files = to_files(instrument)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not os.access(folder, os.W_OK):
+            raise PermissionError(errno.EACCES, "not writable")
+        with _locked(folder):
+            _finish(folder)
+            before = _present(folder)
+            if _stamp(before) != dict(known or {}) and not replace_changed:
+                raise ChangedOnDisk(
+                    Problem(
+                        "The instrument changed on disk since it was opened here.",
+                        "Choose: take the one on disk, or keep the one here (the one on disk "
+                        "then goes to the folder 'versions').",
+                        file=folder.name,
+                    )
+                )
+            if before:
+                _keep_version(folder, before)
+            changed = {n: data for n, data in files.items() if before.get(n) != data}
+            _write(folder, changed)
+            for name in before.keys() - files.keys():
+                (folder / name).unlink(missing_ok=True)
+            _thin_versions(folder / VERSIONS)
+    except OSError as error:
+        raise _said(error, folder, "Saving") from None
+    return _stamp(files)
+
+
+def _write(folder: Path, files: Mapping[str, bytes]) -> None:
+    unfinished = folder / UNFINISHED
+    shutil.rmtree(unfinished, ignore_errors=True)
+    unfinished.mkdir()
+    try:
+        for name, data in files.items():
+            with open(unfinished / name, "wb") as out:
+                out.write(data)
+                out.flush()
+                os.fsync(out.fileno())
+        os.rename(unfinished, folder / PENDING)
+    except OSError:
+        shutil.rmtree(unfinished, ignore_errors=True)
+        raise
+    _finish(folder)
+
+
+def _keep_version(folder: Path, files: Mapping[str, bytes]) -> None:
+    now = datetime.now()
+    place = folder / VERSIONS / now.strftime("%Y-%m-%dT%H-%M-%S-%f")
+    beside = place.with_name(f"{UNFINISHED}-{place.name}")
+    beside.mkdir(parents=True)
+    for name, data in files.items():
+        (beside / name).write_bytes(data)
+    os.rename(beside, place)
+
+
+def _thin_versions(versions: Path) -> None:
+    """Keep the newest saves, and the last of each earlier day."""
+    if not versions.is_dir():
+        return
+    stale = time.time() - 3600
+    for path in versions.glob(f"{UNFINISHED}-*"):
+        if path.stat().st_mtime < stale:
+            shutil.rmtree(path, ignore_errors=True)
+    names = sorted((p.name for p in versions.iterdir() if p.name[0].isdigit()), reverse=True)
+    days: dict[str, str] = {}
+    for name in names[NEWEST_KEPT:]:
+        days.setdefault(name[:10], name)
+    kept = {*names[:NEWEST_KEPT], *list(days.values())[:DAYS_KEPT]}
+    for name in names:
+        if name not in kept:
+            shutil.rmtree(versions / name, ignore_errors=True)
+
+
+def versions_of(folder: Path) -> list[str]:
+    """List the kept versions, the newest first; each is a folder under ``versions``."""
+    place = folder / VERSIONS
+    if not place.is_dir():
+        return []
+    return sorted((p.name for p in place.iterdir() if p.name[0].isdigit()), reverse=True)

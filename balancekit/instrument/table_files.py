@@ -1,0 +1,126 @@
+"""A table of an instrument as CSV bytes, and back, checked against the register.
+
+Strict: this reads what balancekit wrote, or what a person changed in it by
+hand. What people bring in from elsewhere goes through ``import_readings``.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+
+import pandas as pd
+
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.tables import TEXT_COLUMNS, TableKind, typed
+
+MOST_ROWS = 100_000
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+# OWASP, CSV injection: a text cell that starts with one of these may be run by a spreadsheet.
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, str):
+        guarded = value.startswith(("'", *FORMULA_STARTS))
+        return f"'{value}" if guarded else value
+    number = float(value)  # type: ignore[arg-type]
+    if math.isnan(number):
+        return ""
+    return repr(int(number)) if number == int(number) and abs(number) < 1e15 else repr(number)
+
+
+def to_bytes(table: pd.DataFrame) -> bytes:
+    """Write a table as CSV (RFC 4180, UTF-8), numbers exact, text safe in a spreadsheet."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(table.columns)
+    for row in table.itertuples(index=False):
+        writer.writerow([_cell(value) for value in row])
+    return out.getvalue().encode()
+
+
+def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> pd.DataFrame:
+    """Read a table back.
+
+    Raises
+    ------
+    BalancekitError : every problem found, with its line, key and column.
+    """
+    try:
+        lines = csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True)
+        rows = [(lines.line_num, row) for row in lines]
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise BalancekitError(
+            Problem(
+                f"The table cannot be read ({error}).",
+                "Save it as CSV, UTF-8, comma between the columns.",
+                file=file_name,
+            )
+        ) from None
+    heading = rows[0][1] if rows else []
+    needed = [column for column in kind.columns if column not in kind.optional]
+    wrong = [name for name in heading if name not in kind.columns or heading.count(name) > 1]
+    lacking = [name for name in needed if name not in heading]
+    if wrong or lacking or len(rows) > MOST_ROWS:
+        raise BalancekitError(
+            Problem(
+                f"The headings are {', '.join(heading) or 'missing'}.",
+                f"They must be {', '.join(kind.columns)}, each once, and at most {MOST_ROWS} rows.",
+                file=file_name,
+                line=1,
+            )
+        )
+    return _typed_rows(rows[1:], heading, file_name, kind, key_count)
+
+
+def _typed_rows(
+    rows: list[tuple[int, list[str]]],
+    heading: list[str],
+    file_name: str,
+    kind: TableKind,
+    key_count: int,
+) -> pd.DataFrame:
+    problems: list[Problem] = []
+    columns: dict[str, list[object]] = {name: [] for name in heading}
+    for line, row in rows:
+        if not any(cell.strip() for cell in row):
+            continue
+        if len(row) != len(heading):
+            message = f"There are {len(row)} cells under {len(heading)} headings."
+            problems.append(Problem(message, "Give one cell a column.", file_name, line))
+            continue
+        for name, text in zip(heading, row, strict=True):
+            try:
+                columns[name].append(_value(name, text, key_count))
+            except ValueError as error:
+                message, _, advice = str(error).partition("|")
+                problems.append(Problem(message, advice, file_name, line, None, name))
+                columns[name].append(None)
+    if problems:
+        raise BalancekitError(problems)
+    return typed(pd.DataFrame(columns), kind)
+
+
+def _value(column: str, text: str, key_count: int) -> object:
+    """Return one cell's value; a ValueError says what is wrong, a bar, and what to do."""
+    if column in TEXT_COLUMNS:
+        return text[1:] if text.startswith("'") else text
+    if not text.strip():
+        if column == "key":
+            raise ValueError("The key number is missing.|Give the number of the key.")
+        return float("nan")
+    try:
+        value = float(text)
+    except ValueError:
+        raise ValueError(f"'{text}' is not a number.|Give digits and a decimal point.") from None
+    if column == "key":
+        if not (1 <= value <= key_count and value == int(value)):
+            raise ValueError(f"'{text}' is not a key.|Give a whole number, 1 to {key_count}.")
+        return int(value)
+    quantity = QUANTITIES[column]
+    if not quantity.minimum <= value <= quantity.maximum:
+        allowed = f"{quantity.minimum:g} to {quantity.maximum:g} {quantity.unit}".strip()
+        raise ValueError(f"'{text}' is not possible.|Give {allowed}.")
+    return value
