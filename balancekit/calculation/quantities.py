@@ -73,7 +73,7 @@ class Quantity:
         return f"{number} {self.unit}".strip()
 
 
-_UNITS = ("g_mm2", "g", "mm", "m_s", "mJ", "N", "hz")
+_UNITS = ("g_mm2", "g", "mm", "m_s", "mj", "n", "hz")
 
 
 def uncertainty_name(name: str) -> str:
@@ -170,6 +170,19 @@ _REGISTER = (
         "distance_mm", "Distance from the balance pin", "mm", "mm", -400, 400, None, None, 0, None,
         "Distance along the key from the balance pin, positive towards the front edge, negative "
         "behind the pin.", COMMON,
+    ),
+    Quantity(
+        "capstan_arm_mm", "Capstan arm", "mm", "mm", 20, 300, None, None, 1, 0.5,
+        "Distance from the balance pin to the capstan line, where the capstan meets the wippen.",
+        MEMORY,
+    ),
+    Quantity(
+        "hammer_rise_mm", "Hammer rise", "mm", "mm", 5, 80, None, None, 1, 0.5,
+        "Travel of the hammer's strike point for a given travel of the key.", MEMORY,
+    ),
+    Quantity(
+        "known_mass_g", "Known mass", "g", "g", 0.5, 200, None, None, 2, 0.02,
+        "A mass whose value is known, added to see what it does at the measuring point.", MEMORY,
     ),
 )  # fmt: skip
 
