@@ -141,7 +141,12 @@ def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
 
 
 def save_folder(
-    instrument: Instrument, folder: Path, known: Stamp | None, *, replace_changed: bool = False
+    instrument: Instrument,
+    folder: Path,
+    known: Stamp | None,
+    *,
+    replace_changed: bool = False,
+    keep_version: bool = True,
 ) -> Stamp:
     """Save an instrument, all or nothing, and keep the version before.
 
@@ -150,6 +155,7 @@ def save_folder(
     known : fingerprint from the last opening or saving; None for a folder that is new.
     replace_changed : write even if the folder changed since; what was there goes to
         ``versions`` first.
+    keep_version : keep what was there before in ``versions``.
 
     Raises
     ------
@@ -173,7 +179,7 @@ def save_folder(
                         file=folder.name,
                     )
                 )
-            if before:
+            if before and keep_version:
                 _keep_version(folder, before)
             changed = {n: data for n, data in files.items() if before.get(n) != data}
             _write(folder, changed)

@@ -41,7 +41,7 @@ TABLES: dict[str, TableKind] = {
         TableKind(
             "readings",
             "What was weighed and measured; a key read more than once has more than one row.",
-            ("key", *READING_COLUMNS, "note"),
+            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:]),
             OPTIONAL_COLUMNS,
         ),
         TableKind(

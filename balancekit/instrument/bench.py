@@ -1,0 +1,242 @@
+"""The bench: the one state that every panel of a notebook looks at.
+
+Panels observe its traits and call its methods. Nothing here knows a widget.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+import traitlets
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.in_hand import (
+    InHand,
+    data_folder,
+    free_folder,
+    recall,
+    remember,
+)
+from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.store import ChangedOnDisk, Stamp, open_folder, save_folder
+from balancekit.instrument.table import key_table
+
+MOST_UNDO = 200
+"""Steps of undo that are kept."""
+
+
+class Bench(traitlets.HasTraits):
+    """One instrument on the bench, the key in hand, and the state of its saving.
+
+    Traits
+    ------
+    instrument : the instrument as it is now; replaced as a whole by ``change``.
+    key : the key in hand.
+    visit : the set of readings in hand, 0 for the first.
+    saved : a sentence about saving, for a screen.
+    conflict : whether the folder changed on disk, so that the user must choose.
+    """
+
+    instrument = traitlets.Instance(Instrument)
+    key = traitlets.Int(1)
+    visit = traitlets.Int(0)
+    saved = traitlets.Unicode("")
+    conflict = traitlets.Bool(False)
+
+    def __init__(self, instrument: Instrument, folder: Path | None = None) -> None:
+        self._undo: list[Instrument] = []
+        self._redo: list[Instrument] = []
+        self._stamp: Stamp | None = None
+        self._tables: dict[int, pd.DataFrame] = {}
+        self.folder = folder
+        super().__init__(instrument=instrument)
+
+    # What is seen
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The table of keys of the visit in hand; see ``key_table``."""
+        table: pd.DataFrame = self.table_of(self.visit)
+        return table
+
+    def table_of(self, visit: int) -> pd.DataFrame:
+        """Return the table of keys of one visit, worked out once for each change."""
+        if visit not in self._tables:
+            self._tables[visit] = key_table(self.instrument, visit)
+        return self._tables[visit]
+
+    @property
+    def readings(self) -> pd.DataFrame:
+        """The raw readings of the visit in hand."""
+        return self.instrument.visits[self.visit].readings
+
+    @cached_property
+    def is_demo(self) -> bool:
+        """Whether the instrument comes from ``data``, which is never written."""
+        return self.folder is not None and data_folder() in self.folder.parents
+
+    # What changes it
+
+    @traitlets.observe("instrument")
+    def _instrument_changed(self, _: object) -> None:
+        self._tables = {}
+
+    @traitlets.validate("key")
+    def _key_on_keyboard(self, proposal: dict[str, int]) -> int:
+        most: int = self.instrument.settings.key_count
+        return max(1, min(proposal["value"], most))
+
+    @traitlets.validate("visit")
+    def _visit_exists(self, proposal: dict[str, int]) -> int:
+        return max(0, min(proposal["value"], len(self.instrument.visits) - 1))
+
+    @traitlets.observe("key", "visit")
+    def _remember(self, _: object) -> None:
+        if self.folder is not None:
+            remember(InHand(str(self.folder), self.key, self.visit))
+
+    def change(self, instrument: Instrument, *, save: bool = True) -> None:
+        """Put a changed instrument on the bench, keep the old one for undo, and save."""
+        if instrument is self.instrument:
+            return
+        self._undo = [*self._undo[-MOST_UNDO + 1 :], self.instrument]
+        self._redo = []
+        self._take(instrument)
+        if save:
+            self.save()
+
+    def _take(self, instrument: Instrument) -> None:
+        with self.hold_trait_notifications():
+            self.instrument = instrument
+            self._tables = {}
+            self.key = min(self.key, instrument.settings.key_count)
+            self.visit = min(self.visit, len(instrument.visits) - 1)
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a step to take back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a step to do again."""
+        return bool(self._redo)
+
+    def undo(self) -> None:
+        """Take the last change back, and save."""
+        if self._undo:
+            self._redo.append(self.instrument)
+            self._take(self._undo.pop())
+            self.save()
+
+    def redo(self) -> None:
+        """Do the change again that was taken back, and save."""
+        if self._redo:
+            self._undo.append(self.instrument)
+            self._take(self._redo.pop())
+            self.save()
+
+    # Saving
+
+    def save(self, *, replace_changed: bool = False) -> None:
+        """Save to the folder; the demo is saved as the user's own copy.
+
+        Never raises for a disk that fails: what was entered stays here, and
+        ``saved`` says what happened.
+        """
+        if self.folder is None or self.is_demo:
+            self._move_to(free_folder(self.instrument.title), None)
+        assert self.folder is not None
+        try:
+            self._stamp = save_folder(
+                self.instrument, self.folder, self._stamp, replace_changed=replace_changed
+            )
+        except ChangedOnDisk as error:
+            self.conflict = True
+            self.saved = f"Not saved. {error}"
+        except BalancekitError as error:
+            self.saved = f"Not saved. {error}"
+        else:
+            self.conflict = False
+            self.saved = f"Saved in {self.folder.name}."
+            self._remember(None)
+
+    def take_from_disk(self) -> None:
+        """Drop what is here and take what the folder holds; undo brings it back.
+
+        Raises
+        ------
+        BalancekitError : the folder cannot be read.
+        """
+        assert self.folder is not None
+        instrument, self._stamp = open_folder(self.folder)
+        self._undo.append(self.instrument)
+        self._take(instrument)
+        self.conflict = False
+        self.saved = f"Taken from {self.folder.name}."
+
+    def open(self, folder: Path) -> None:
+        """Put another instrument on the bench and take it in hand.
+
+        Raises
+        ------
+        BalancekitError : the folder cannot be read; the bench stays as it was.
+        """
+        instrument, stamp = open_folder(folder)
+        self._undo, self._redo = [], []
+        self._move_to(folder, stamp)
+        self.conflict = False
+        self._take(instrument)
+        self.saved = (
+            "This is the demo. A change makes your own copy of it."
+            if self.is_demo
+            else f"Opened {folder.name}."
+        )
+        self._remember(None)
+
+    def start(self, instrument: Instrument) -> None:
+        """Put a new instrument on the bench, in a folder of its own, and save it."""
+        self._undo, self._redo = [], []
+        self._move_to(free_folder(instrument.title), None)
+        self._take(instrument)
+        self.save()
+
+    def _move_to(self, folder: Path, stamp: Stamp | None) -> None:
+        self.folder, self._stamp = folder, stamp
+        self.__dict__.pop("is_demo", None)
+
+    def add_visit(self, title: str, date: str, readings: pd.DataFrame) -> None:
+        """Add a set of readings, take it in hand, and save."""
+        count = len(self.instrument.visits)
+        added = self.instrument.with_visit(Visit(title, date), count)
+        self.change(added.with_readings(readings, count))
+        self.visit = count
+
+    def confirm(self, key: int, quantity: str) -> None:
+        """Keep a doubted reading as it is; it is asked no more."""
+        visit = self.instrument.visits[self.visit]
+        kept = replace(visit, confirmed=visit.confirmed | {(key, quantity)})
+        self.change(self.instrument.with_visit(kept, self.visit))
+
+    def when_changed(self, call: Callable[[], None], *names: str) -> None:
+        """Call a function now and whenever one of the named traits changes."""
+        self.observe(lambda _: call(), names=list(names or ("instrument", "visit", "key")))
+        call()
+
+
+def open_bench(folder: str | Path | None = None) -> Bench:
+    """Return a bench with the instrument in hand, or with the one in a folder.
+
+    Raises
+    ------
+    BalancekitError : the folder cannot be read.
+    """
+    held = InHand(str(folder)) if folder is not None else recall()
+    bench = Bench(Instrument())
+    bench.open(held.path)
+    bench.key, bench.visit = held.key, held.visit
+    return bench

@@ -1,0 +1,147 @@
+"""The invented instruments of the ``data`` folder.
+
+Written anew with ``python -m balancekit.instrument.demo data``. A test holds
+the folder equal to what is made here.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.balance import solve_for_front_weight
+from balancekit.calculation.generator import Invented, Recipe, complete, invent, weigh
+from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.store import open_folder, save_folder
+
+CONCERT_GRAND = "concert_grand"
+SAMPLED_GRAND = "sampled_grand"
+ONE_KEY = "one_key_model"
+
+EXCHANGED_KEY = 23
+"""Key of the concert grand whose down and up weight stand in each other's column."""
+
+MOVED_POINT_KEY = 61
+"""Key of the concert grand whose strike weight lost its decimal point by one place."""
+
+TIGHT_KEYS = {12: 6.5, 13: 5.0, 34: 7.5, 58: 6.0, 77: 5.5}
+"""Keys of the concert grand with more friction than their neighbours [g]."""
+
+LIGHT_KEYS = {41: -5.5, 70: -4.5}
+"""Keys of the concert grand with less friction than their neighbours [g]."""
+
+
+def concert_grand_truth() -> Invented:
+    """Return the truth behind the difficult concert grand, as it was found."""
+    recipe = Recipe(
+        bass_strike_g=12.4,
+        treble_strike_g=6.2,
+        dip_g=1.3,
+        dip_key=52,
+        dip_keys=6,
+        ratio=5.75,
+        ratio_wave=0.13,
+        ratio_scatter=0.05,
+        tight_keys={**TIGHT_KEYS, **LIGHT_KEYS},
+    )
+    return invent(1201, recipe)
+
+
+def after_the_work(found: Invented) -> pd.DataFrame:
+    """Return the truth after hammers, leads and friction were put right, as well as hands can."""
+    draw = np.random.default_rng(1202)
+    truth = found.truth.copy()
+    place = np.linspace(0.0, 1.0, len(truth))
+    truth["strike_weight_g"] = 11.9 - 5.9 * place + draw.normal(0, 0.06, len(truth))
+    truth["friction_g"] = 13.2 - 4.0 * place + draw.normal(0, 0.6, len(truth))
+    names = ("wippen_weight_g", "key_ratio", "strike_weight_g", "action_ratio")
+    wanted = solve_for_front_weight(balance_weight_g=38.0, **{n: truth[n] for n in names})
+    truth["front_weight_g"] = wanted + draw.normal(0, 0.15, len(truth))
+    return complete(truth)
+
+
+def concert_grand() -> Instrument:
+    """Return the difficult concert grand, with two slips of the pen and a second visit."""
+    found = concert_grand_truth()
+    repeats = {key: 3 for key in (1, 16, 28, 40, 52, 64, 76, 88)}
+    readings = weigh(found.truth, 1203, repeats=repeats)
+    row = readings["key"] == EXCHANGED_KEY
+    readings.loc[row, ["down_weight_g", "up_weight_g"]] = readings.loc[
+        row, ["up_weight_g", "down_weight_g"]
+    ].to_numpy()
+    slipped = readings["key"] == MOVED_POINT_KEY
+    readings.loc[slipped, "strike_weight_g"] = (
+        readings.loc[slipped, "strike_weight_g"] / 10
+    ).round(2)
+    readings.loc[readings["key"] == 34, "note"] = "feels slow to return"
+    second = weigh(after_the_work(found), 1204)
+    instrument = Instrument(
+        title="Harbour hall concert grand",
+        visits=(Visit("as found", "2026-03-09"), Visit("after the work", "2026-05-18")),
+        sections=(
+            Section("bass", 1),
+            Section("tenor", 21),
+            Section("middle", 44),
+            Section("treble", 69),
+        ),
+    )
+    both = instrument.with_readings(readings, 0).with_readings(second, 1)
+    return both.with_table("leads", found.leads)
+
+
+def sampled_grand() -> Instrument:
+    """Return a smaller grand on which hammers, wippens and ratios were read on a few keys only."""
+    recipe = Recipe(bass_strike_g=10.4, treble_strike_g=5.2, ratio=5.5, ratio_wave=0.05)
+    invented = invent(1301, recipe)
+    few = (1, 9, 20, 21, 32, 43, 44, 45, 56, 68, 79, 88)
+    some = {name: few for name in ("strike_weight_g", "wippen_weight_g", "key_ratio")}
+    return Instrument(
+        title="Village school grand",
+        visits=(Visit("as found", "2026-04-20"),),
+        sections=(Section("bass", 1), Section("middle", 21), Section("treble", 57)),
+    ).with_readings(weigh(invented.truth, 1302, sampled=some))
+
+
+def one_key_model() -> Instrument:
+    """Return the teaching model with one key, whose action ratio comes out at 5.5."""
+    readings = pd.DataFrame(
+        {
+            "key": [1],
+            "down_weight_g": [50.0],
+            "up_weight_g": [26.0],
+            "front_weight_g": [27.1],
+            "strike_weight_g": [10.2],
+            "wippen_weight_g": [18.0],
+            "key_ratio": [0.5],
+        }
+    )
+    return Instrument(
+        title="One-key model",
+        settings=BenchSettings(key_count=1, first_note="C4"),
+        visits=(Visit("on the bench", "2026-02-02"),),
+    ).with_readings(readings)
+
+
+def demo_instruments() -> dict[str, Instrument]:
+    """Return every invented instrument by the name of its folder."""
+    return {
+        CONCERT_GRAND: concert_grand(),
+        SAMPLED_GRAND: sampled_grand(),
+        ONE_KEY: one_key_model(),
+    }
+
+
+def write_demos(folder: Path) -> None:
+    """Write the invented instruments into a folder, without keeping versions."""
+    for name, instrument in demo_instruments().items():
+        target = folder / name
+        known = open_folder(target)[1] if target.exists() else None
+        save_folder(instrument, target, known, keep_version=False)
+        (target / ".lock").unlink(missing_ok=True)
+
+
+if __name__ == "__main__":
+    write_demos(Path(sys.argv[1]))

@@ -1,0 +1,106 @@
+"""Where instruments live, and which one is in hand.
+
+The notebooks open the instrument in hand without being told. With nothing in
+hand they open the demo.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from balancekit.instrument.demo import CONCERT_GRAND
+from balancekit.instrument.descriptor import DESCRIPTOR, slug
+
+HOME_VARIABLE = "BALANCEKIT_HOME"
+"""Environment variable that names the folder for the user's own instruments."""
+
+_REMEMBERED = "in_hand.json"
+
+
+def project_folder() -> Path:
+    """Return the folder that holds ``data`` and ``notebooks``."""
+    beside = Path(__file__).resolve().parents[2]
+    if (beside / "data").is_dir():
+        return beside
+    here = Path.cwd()
+    return next((place for place in (here, *here.parents) if (place / "data").is_dir()), here)
+
+
+def data_folder() -> Path:
+    """Return the folder of the invented instruments; it is never written."""
+    return project_folder() / "data"
+
+
+def home_folder() -> Path:
+    """Return the folder for the user's own instruments."""
+    named = os.environ.get(HOME_VARIABLE)
+    if named:
+        return Path(named).expanduser()
+    project = project_folder()
+    if os.access(project, os.W_OK):
+        return project / "instruments"
+    return Path.home() / "balancekit_instruments"
+
+
+def instruments_in(folder: Path) -> list[Path]:
+    """List the instrument folders directly inside a folder, by name."""
+    if not folder.is_dir():
+        return []
+    return sorted(path for path in folder.iterdir() if (path / DESCRIPTOR).is_file())
+
+
+def free_folder(title: str) -> Path:
+    """Return a folder for a new instrument that no other instrument uses."""
+    home, name = home_folder(), slug(title)
+    number, place = 1, home / name
+    while place.exists():
+        number += 1
+        place = home / f"{name}_{number}"
+    return place
+
+
+@dataclass(frozen=True)
+class InHand:
+    """What is in hand: the folder of the instrument, the key, and the visit."""
+
+    folder: str
+    key: int = 1
+    visit: int = 0
+
+    @property
+    def path(self) -> Path:
+        """The folder; a name without a root counts from the home folder."""
+        return home_folder() / self.folder
+
+
+def demo_in_hand() -> InHand:
+    """Return the demo as the thing in hand."""
+    return InHand(str(data_folder() / CONCERT_GRAND), key=40)
+
+
+def recall() -> InHand:
+    """Return what was in hand last; the demo if nothing was, or if it is gone."""
+    try:
+        kept = json.loads((home_folder() / _REMEMBERED).read_text(encoding="utf-8"))
+        found = InHand(str(kept["folder"]), int(kept["key"]), int(kept["visit"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return demo_in_hand()
+    return found if (found.path / DESCRIPTOR).is_file() else demo_in_hand()
+
+
+def remember(in_hand: InHand) -> None:
+    """Note what is in hand, for the next notebook.
+
+    A home folder that cannot be written only means that the next notebook
+    starts with the demo; it stops nobody's work.
+    """
+    home = home_folder()
+    with contextlib.suppress(OSError):
+        home.mkdir(parents=True, exist_ok=True)
+        beside = home / f"{_REMEMBERED}.{os.getpid()}"
+        beside.write_text(json.dumps(asdict(in_hand)), encoding="utf-8")
+        os.replace(beside, home / _REMEMBERED)
