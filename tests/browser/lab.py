@@ -1,0 +1,304 @@
+"""JupyterLab in a real browser, as the browser tests and look.py use it.
+
+A test asks for the fixtures ``lab`` (a running server on a copy of the
+project) and ``page`` (a watched browser page) and then says what a user does::
+
+    def test_readings(lab, page):
+        open_notebook(page, lab, "notebooks/01_readings.ipynb")
+        run_all(page)
+        assert cell_errors(page) == []
+        assert page.watch.console_errors == [] and page.watch.outside_requests == []
+
+On a desktop machine start Lab with ``python3 start.py`` instead.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.error import URLError
+from urllib.parse import urlsplit
+from urllib.request import urlopen
+
+from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Request
+
+PROJECT = Path(__file__).resolve().parents[2]
+if str(PROJECT) not in sys.path:
+    sys.path.insert(0, str(PROJECT))
+
+import start  # noqa: E402
+
+TOKEN = "bench"
+COPIED = ("notebooks", "data")
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+# Said by Lab or the browser themselves, whatever the notebook does.
+HARMLESS: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Lab:
+    """A running server: where it is and which copy of the project it shows."""
+
+    url: str
+    folder: Path
+    home: Path
+
+
+@dataclass
+class Watch:
+    """What a page said and asked for since it was opened."""
+
+    console_errors: list[str] = field(default_factory=list)
+    outside_requests: list[str] = field(default_factory=list)
+
+    def heard(self, message: ConsoleMessage) -> None:
+        if message.type == "error":
+            self._keep(f"{message.text} ({message.location.get('url', '')})")
+
+    def failed(self, error: Any) -> None:
+        self._keep(f"{error.name}: {error.message}")
+
+    def asked(self, request: Request) -> None:
+        address = urlsplit(request.url)
+        if address.scheme in ("data", "blob", "about"):
+            return
+        if address.hostname not in ("127.0.0.1", "localhost"):
+            self.outside_requests.append(request.url)
+
+    def _keep(self, text: str) -> None:
+        if not any(known in text for known in HARMLESS):
+            self.console_errors.append(text)
+
+
+def find_browser() -> str | None:
+    """Return the path of a Chromium on this machine, or None."""
+    return next((path for name in BROWSERS if (path := shutil.which(name))), None)
+
+
+def free_port() -> int:
+    """Return a port that nothing uses at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def copy_project(folder: Path) -> None:
+    """Copy the notebooks and the demo data, so that nothing in the project is written."""
+    for name in COPIED:
+        ignore = shutil.ignore_patterns(".ipynb_checkpoints", "__pycache__")
+        shutil.copytree(PROJECT / name, folder / name, ignore=ignore)
+
+
+@contextmanager
+def running_lab(folder: Path) -> Iterator[Lab]:
+    """Run JupyterLab on a fresh copy of the project below a folder; stop it afterwards."""
+    root, home, state = folder / "project", folder / "home", folder / "lab"
+    for made in (root, home):
+        made.mkdir(parents=True)
+    copy_project(root)
+    port = free_port()
+    command = start.lab_command(sys.executable, root, state, port=port, browser=False)
+    command += [f"--IdentityProvider.token={TOKEN}", "--LabApp.expose_app_in_browser=True"]
+    environment = {**start.lab_environment(state), "BALANCEKIT_HOME": str(home)}
+    log = folder / "lab.log"
+    with log.open("wb") as out:
+        server = subprocess.Popen(command, cwd=root, env=environment, stdout=out, stderr=out)
+    try:
+        _wait_for_server(server, port, log)
+        yield Lab(f"http://127.0.0.1:{port}", root, home)
+    finally:
+        server.terminate()
+        try:
+            server.wait(20)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait()
+
+
+def _wait_for_server(server: subprocess.Popen[bytes], port: int, log: Path) -> None:
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline:
+        if server.poll() is not None:
+            break
+        try:
+            with urlopen(f"http://127.0.0.1:{port}/api/status?token={TOKEN}", timeout=5):
+                return
+        except (URLError, OSError):
+            time.sleep(0.1)
+    raise RuntimeError(f"JupyterLab did not start:\n{log.read_text(errors='replace')[-3000:]}")
+
+
+def launch_browser(playwright: Playwright) -> Browser:
+    """Start the Chromium of this machine, without a window."""
+    path = find_browser()
+    if path is None:
+        raise RuntimeError(f"No browser found. Install one of: {', '.join(BROWSERS)}.")
+    flags = [flag for flag in FLAGS if flag != "--no-sandbox" or _is_root()]
+    return playwright.chromium.launch(executable_path=path, headless=True, args=flags)
+
+
+def _is_root() -> bool:
+    return hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def watch(page: Page) -> Watch:
+    """Note the page's console errors, uncaught errors and requests to other machines."""
+    seen = Watch()
+    page.on("console", seen.heard)
+    page.on("pageerror", seen.failed)
+    page.on("request", seen.asked)
+    return seen
+
+
+def open_notebook(page: Page, lab: Lab, name: str, *, timeout_s: float = 60) -> None:
+    """Open a notebook of the copied project and wait until its kernel can be used."""
+    page.goto(f"{lab.url}/lab/tree/{name}?token={TOKEN}&reset")
+    page.wait_for_function(_READY, arg=name, timeout=timeout_s * 1000)
+
+
+def run_all(page: Page, *, timeout_s: float = 60) -> None:
+    """Run all cells and wait until the last is done.
+
+    On a fresh server the order is sometimes lost: it is given again until a
+    cell has started.
+    """
+    deadline = time.monotonic() + timeout_s
+    while time.monotonic() < deadline:
+        page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+        for _ in range(15):
+            page.wait_for_timeout(200)
+            if page.evaluate(_STARTED):
+                wait_idle(page, timeout_s=max(1.0, deadline - time.monotonic()))
+                return
+    raise TimeoutError(f"No cell ran within {timeout_s:g} s.")
+
+
+def wait_idle(page: Page, *, timeout_s: float = 60, quiet_s: float = 0.4) -> None:
+    """Wait until the kernel has been idle, with nothing queued, for a short while."""
+    deadline = time.monotonic() + timeout_s
+    quiet_since = None
+    while time.monotonic() < deadline:
+        now = time.monotonic()
+        if not page.evaluate(_IDLE):
+            quiet_since = None
+        elif quiet_since is None:
+            quiet_since = now
+        elif now - quiet_since >= quiet_s:
+            return
+        page.wait_for_timeout(50)
+    raise TimeoutError(f"The kernel was not idle within {timeout_s:g} s.")
+
+
+def not_run(page: Page) -> list[str]:
+    """Return the first line of each code cell that has no number yet."""
+    return list(page.evaluate(_NOT_RUN))
+
+
+def cell_errors(page: Page) -> list[str]:
+    """Return every error a reader would see: in cells, in panels, and broken widgets."""
+    return list(page.evaluate(_ERRORS))
+
+
+def wide_outputs(page: Page) -> list[str]:
+    """Return a word on each output that a reader would have to scroll sideways."""
+    return list(page.evaluate(_WIDE))
+
+
+def hide_sidebar(page: Page) -> None:
+    """Close the list of files at the left, as Ctrl+B does."""
+    page.evaluate("() => window.jupyterapp.shell.collapseLeft()")
+
+
+def show_whole_page(page: Page, *, width: int) -> int:
+    """Make the window as tall as the notebook; return its height in pixels."""
+    height = 900
+    for _ in range(4):
+        wanted = int(page.evaluate(_HEIGHT))
+        if wanted <= height:
+            break
+        height = wanted
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(500)
+    return height
+
+
+_PANEL = "const panel = window.jupyterapp.shell.currentWidget;"
+
+_READY = """name => {
+  const app = window.jupyterapp;
+  const panel = app && app.shell.currentWidget;
+  if (!panel || !panel.context || panel.context.path !== name) return false;
+  const session = panel.sessionContext.session;
+  return panel.context.isReady && !!session && !!session.kernel
+    && session.kernel.connectionStatus === 'connected' && session.kernel.status === 'idle';
+}"""
+
+_CODE_CELLS = """
+const cells = panel.content.widgets.filter(
+  cell => cell.model.type === 'code' && cell.model.sharedModel.getSource().trim());
+"""
+
+_STARTED = f"""() => {{
+  {_PANEL} {_CODE_CELLS}
+  return cells.length === 0 || cells.some(
+    cell => cell.model.executionCount !== null || cell.model.executionState === 'running');
+}}"""
+
+_IDLE = f"""() => {{
+  {_PANEL} {_CODE_CELLS}
+  const session = panel.sessionContext.session;
+  return !!session && !!session.kernel && session.kernel.status === 'idle'
+    && cells.every(cell => (cell.model.executionState ?? 'idle') === 'idle'
+      && !(cell.promptNode && cell.promptNode.textContent.includes('*')));
+}}"""
+
+_NOT_RUN = f"""() => {{
+  {_PANEL} {_CODE_CELLS}
+  return cells.filter(cell => cell.model.executionCount === null)
+    .map(cell => cell.model.sharedModel.getSource().split('\\n')[0]);
+}}"""
+
+_ERRORS = f"""() => {{
+  {_PANEL}
+  const marks = [
+    '[data-mime-type="application/vnd.jupyter.error"]',
+    '[data-mime-type="application/vnd.jupyter.stderr"]',
+    '.jupyter-widgets-error-widget',
+  ].join(', ');
+  return [...panel.content.node.querySelectorAll(marks)].map(node => node.textContent.trim());
+}}"""
+
+_WIDE = f"""() => {{
+  {_PANEL}
+  const areas = panel.content.node.querySelectorAll('.jp-OutputArea-output, .jp-WindowedPanel-outer');
+  return [...areas].filter(area => area.scrollWidth > area.clientWidth + 1)
+    .map(area => `${{area.scrollWidth}} px in ${{area.clientWidth}} px: `
+      + area.textContent.trim().slice(0, 60));
+}}"""
+
+_HEIGHT = f"""() => {{
+  {_PANEL}
+  const cells = [...panel.content.node.querySelectorAll('.jp-Cell')];
+  const box = panel.content.node.getBoundingClientRect();
+  const top = Math.min(...cells.map(cell => cell.getBoundingClientRect().top));
+  const bottom = Math.max(...cells.map(cell => cell.getBoundingClientRect().bottom));
+  return Math.ceil(box.top + (bottom - top) + (window.innerHeight - box.bottom) + 60);
+}}"""
