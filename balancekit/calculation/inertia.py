@@ -261,7 +261,7 @@ def swing_inertia_g_mm2(*, mass_g: Values, centre_mm: Values, period_s: Values) 
     The compound pendulum, any textbook of mechanics.
 
     >>> round(swing_inertia_g_mm2(mass_g=100.0, centre_mm=100.0, period_s=1.0))
-    2484044
+    2484053
     """
     refuse_below("Mass (g)", mass_g, 0, above=True)
     refuse_below("Pin to centre of mass (mm)", centre_mm, 0, above=True)
