@@ -184,6 +184,58 @@ _REGISTER = (
         "known_mass_g", "Known mass", "g", "g", 0.5, 200, None, None, 2, 0.02,
         "A mass whose value is known, added to see what it does at the measuring point.", MEMORY,
     ),
+    Quantity(
+        "length_mm", "Plug length", "mm", "mm", 1, 30, 9.5, 12.7, 1, None,
+        "Length of a plug, and the depth of its hole across the key.", MEMORY,
+    ),
+    Quantity(
+        "front_edge_mm", "Measuring point to front edge", "mm", "mm", 0, 60, None, None, 1, None,
+        "Distance from the measuring point to the front edge of the same key stick.", MEMORY,
+    ),
+    Quantity(
+        "stick_length_mm", "Length of the key stick", "mm", "mm", 150, 700, None, None, 0, None,
+        "Length of the whole key stick, from the front edge to the back end.", MEMORY,
+    ),
+    Quantity(
+        "stick_height_mm", "Height of the key stick", "mm", "mm", 8, 50, None, None, 1, None,
+        "Height of the key stick where the plugs go.", MEMORY,
+    ),
+    Quantity(
+        "stick_width_mm", "Width of the key stick", "mm", "mm", 5, 40, None, None, 1, None,
+        "Width of the key stick where the plugs go.", MEMORY,
+    ),
+    Quantity(
+        "wood_density_g_cm3", "Density of the wood", "g/cm3", "g/cm3", 0.2, 1.2, 0.35, 0.5, 3,
+        None, "Mass of the key stick's wood for each cubic centimetre.", MEMORY,
+    ),
+    Quantity(
+        "balance_free_mm", "Kept free at the balance pin", "mm", "mm", 1, 60, None, None, 0, None,
+        "How far to each side of the balance pin the key stays clear of holes.", MEMORY,
+    ),
+    Quantity(
+        "front_free_mm", "Kept free at the front edge", "mm", "mm", 1, 150, None, None, 0, None,
+        "How far behind its front edge the key stays clear of holes, for the front mortise.",
+        MEMORY,
+    ),
+    Quantity(
+        "back_free_mm", "Kept free at the back end", "mm", "mm", 1, 150, None, None, 0, None,
+        "How far before its back end the key stays clear of holes, for the back check.", MEMORY,
+    ),
+    Quantity(
+        "capstan_mm", "Capstan from the balance pin", "mm", "mm", -300, 0, None, None, 0, None,
+        "Distance from the balance pin to the capstan; negative, because it is behind the pin.",
+        COMMON,
+    ),
+    Quantity(
+        "from_mm", "From", "mm", "mm", -400, 400, None, None, 0, None,
+        "Where a place without holes begins: distance from the balance pin, negative behind it.",
+        COMMON,
+    ),
+    Quantity(
+        "to_mm", "To", "mm", "mm", -400, 400, None, None, 0, None,
+        "Where a place without holes ends: distance from the balance pin, negative behind it.",
+        COMMON,
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}

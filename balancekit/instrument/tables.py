@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from balancekit.calculation.key_stick import STICK_COLUMNS
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 
@@ -50,6 +51,24 @@ TABLES: dict[str, TableKind] = {
             ("key", "diameter_mm", "mass_g", "distance_mm"),
         ),
         TableKind("key_notes", "Notes on single keys.", ("key", "note")),
+        TableKind(
+            "plug_stock",
+            "The plugs in the shop; without a mass it is computed from the metal.",
+            ("name", "metal", "diameter_mm", "length_mm", "mass_g"),
+            frozenset({"name", "metal", "mass_g"}),
+        ),
+        TableKind(
+            "key_sticks",
+            "Sizes of single keys; between them they change in a straight line, by colour.",
+            ("key", *STICK_COLUMNS),
+            frozenset(STICK_COLUMNS),
+        ),
+        TableKind(
+            "hole_zones",
+            "Places of the key where no hole may be, as distances from the balance pin.",
+            ("colour", "from_mm", "to_mm", "note"),
+            frozenset({"colour", "note"}),
+        ),
     )
 }
 
