@@ -122,7 +122,7 @@ def inertia_account(
 
 def _known_u(table: pd.DataFrame, name: str) -> Values:
     """Return a column of uncertainties; 0 where the table states none."""
-    return table[name] if name in table else 0.0
+    return table.get(name, 0.0)
 
 
 def felt_steps(inertia_g: pd.Series, *, felt_share: float = FELT_SHARE) -> pd.DataFrame:
