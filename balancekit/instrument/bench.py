@@ -60,19 +60,20 @@ class Bench(traitlets.HasTraits):
     @property
     def table(self) -> pd.DataFrame:
         """The table of keys of the visit in hand; see ``key_table``."""
-        table: pd.DataFrame = self.table_of(self.visit)
-        return table
+        return self.table_of(self.visit)
 
     def table_of(self, visit: int) -> pd.DataFrame:
         """Return the table of keys of one visit, worked out once for each change."""
         if visit not in self._tables:
             self._tables[visit] = key_table(self.instrument, visit)
-        return self._tables[visit]
+        table: pd.DataFrame = self._tables[visit]
+        return table
 
     @property
     def readings(self) -> pd.DataFrame:
         """The raw readings of the visit in hand."""
-        return self.instrument.visits[self.visit].readings
+        readings: pd.DataFrame = self.instrument.visits[self.visit].readings
+        return readings
 
     @cached_property
     def is_demo(self) -> bool:

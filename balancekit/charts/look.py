@@ -1,0 +1,199 @@
+"""What all charts share: colours, marks, sizes, and the empty figure over the keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from bokeh.models import (
+    BoxAnnotation,
+    ColumnDataSource,
+    CustomJSTickFormatter,
+    Label,
+    Range1d,
+    Span,
+)
+from bokeh.plotting import figure
+
+INK = "#22303c"
+PALE_INK = "#5b6b79"
+GRID = "#e3e8ec"
+NATURAL = "#0072b2"
+SHARP = "#d55e00"
+LIFTS = ("#0072b2", "#56b4e9")
+PRESSES = ("#e69f00", "#f0e442", "#009e73")
+TREND = "#3d5163"
+DOUBT = "#a3005f"
+IN_HAND = "#22303c"
+# The plot colours are the eight of Okabe and Ito, "Color Universal Design" (2008), told apart by
+# colour-blind readers; shape or pattern always says the same again.
+
+MARKER = {"natural": "circle", "sharp": "diamond"}
+MARKER_SIZE = {"natural": 9, "sharp": 12}
+LEFT_BORDER = 76
+RIGHT_BORDER = 18
+# Pixels; the drawn keyboard under a chart uses the same, so that the keys stand under the points.
+
+FONT = "15px"
+SMALL_FONT = "13px"
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A figure and the sources that feed it, by name."""
+
+    figure: figure
+    sources: Mapping[str, ColumnDataSource]
+
+    def show(self, data: Mapping[str, Mapping[str, Any]]) -> None:
+        """Put new data in, each source once."""
+        for name, columns in data.items():
+            self.sources[name].data = dict(columns)
+
+
+def _plain(fig: figure) -> None:
+    """Set fonts, lines and borders that every figure has."""
+    fig.toolbar.logo = None
+    fig.toolbar.autohide = True
+    fig.outline_line_color = None
+    fig.background_fill_color = "white"
+    fig.border_fill_color = "white"
+    fig.grid.grid_line_color = GRID
+    fig.axis.axis_line_color = PALE_INK
+    fig.axis.major_tick_line_color = PALE_INK
+    fig.axis.minor_tick_line_color = None
+    fig.axis.axis_label_text_font_style = "normal"
+    fig.axis.axis_label_text_font_size = FONT
+    fig.axis.axis_label_text_color = INK
+    fig.axis.major_label_text_font_size = SMALL_FONT
+    fig.axis.major_label_text_color = INK
+    fig.title.text_font_size = "17px"
+    fig.title.text_color = INK
+    fig.title.text_font_style = "bold"
+
+
+def plain_figure(**options: Any) -> figure:
+    """Return an empty figure in the suite's manner."""
+    fig = figure(
+        **{
+            "height": 320,
+            "sizing_mode": "stretch_width",
+            "tools": "pan,wheel_zoom,box_zoom,reset,save",
+            "active_scroll": None,
+            **options,
+        }
+    )
+    _plain(fig)
+    return fig
+
+
+def keys_figure(
+    key_count: int, y_label: str, *, title: str, height: int = 320, x_label: str = "Key"
+) -> figure:
+    """Return an empty figure over the keyboard, with a mark for the key in hand.
+
+    The left and right borders are fixed, so that a drawn keyboard fits under it.
+    """
+    fig = plain_figure(
+        title=title,
+        height=height,
+        x_range=Range1d(0.5, key_count + 0.5, bounds=(0.5, key_count + 0.5)),
+        y_range=Range1d(0.0, 1.0),
+        x_axis_label=x_label,
+        y_axis_label=y_label,
+        tools="xpan,xwheel_zoom,box_zoom,reset,tap,save",
+        min_border_left=LEFT_BORDER,
+        min_border_right=RIGHT_BORDER,
+    )
+    fig.xgrid.grid_line_color = None
+    fig.xaxis.ticker = key_ticks(key_count)
+    fig.xaxis.formatter = CustomJSTickFormatter(code="return tick % 1 == 0 ? '' + tick : ''")
+    fig.add_layout(
+        BoxAnnotation(
+            name="key in hand",
+            left=-1.0,
+            right=-1.0,
+            fill_color=IN_HAND,
+            fill_alpha=0.13,
+            line_color=IN_HAND,
+            line_alpha=0.5,
+            level="underlay",
+        )
+    )
+    return fig
+
+
+def key_ticks(key_count: int) -> list[int]:
+    """Return the key numbers to print on an axis: 1, 10, 20 and so on, and the last."""
+    step = 10 if key_count > 20 else 1
+    ticks = [1, *range(step, key_count, step), key_count]
+    crowded = key_count > 20 and key_count - ticks[-2] < 4
+    return sorted({tick for tick in ticks if not (crowded and tick == ticks[-2])})
+
+
+def mark_key(fig: figure, key: int) -> None:
+    """Move the mark of the key in hand."""
+    box = fig.select_one({"name": "key in hand"})
+    box.update(left=key - 0.5, right=key + 0.5)
+
+
+def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
+    """Draw the section breaks and their names along the upper edge."""
+    for name, first in sections:
+        if first > 1:
+            fig.add_layout(
+                Span(location=first - 0.5, dimension="height", line_color=PALE_INK,
+                     line_dash="dotted", line_width=1.5)
+            )  # fmt: skip
+        fig.add_layout(
+            Label(x=first - 0.3, y=4, y_units="screen", text=name, text_color=PALE_INK,
+                  text_font_size=SMALL_FONT)
+        )  # fmt: skip
+
+
+def view_limits(values: pd.Series, *, low: float, high: float) -> tuple[float, float]:
+    """Return y limits that hold the body of the values and a usual band, not gross slips.
+
+    Parameters
+    ----------
+    values : shape (n,), NaN allowed.
+    low, high : the band that is always in view.
+    """
+    known = values.to_numpy(dtype=float)
+    known = known[np.isfinite(known)]
+    if len(known):
+        quarter, middle, upper = np.percentile(known, [25, 50, 75])
+        reach = 5 * max(upper - quarter, 0.05 * abs(middle), 1e-6)
+        body = known[(known >= quarter - reach) & (known <= upper + reach)]
+        low, high = min(low, float(body.min())), max(high, float(body.max()))
+    margin = 0.08 * (high - low)
+    return low - margin, high + margin
+
+
+def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -> dict[str, Any]:
+    """Return the columns of a source that draws one quantity, one point a key.
+
+    A value outside the limits is drawn at the edge as a triangle that points outward;
+    its true value stays in the hover.
+    """
+    known = table[table[name].notna()]
+    value = known[name].to_numpy(dtype=float)
+    low, high = limits
+    shown = np.clip(value, low, high)
+    marker = np.where(
+        value > high, "triangle",
+        np.where(value < low, "inverted_triangle", known["colour"].map(MARKER).to_numpy()),
+    )  # fmt: skip
+    return {
+        "key": known.index.to_numpy(),
+        "y": shown,
+        "value": value,
+        "marker": marker.tolist(),
+        "size": np.where(shown != value, 14, known["colour"].map(MARKER_SIZE)).tolist(),
+        "color": known["colour"].map({"natural": NATURAL, "sharp": SHARP}).tolist(),
+        "note_name": known["note_name"].tolist(),
+        "colour": known["colour"].tolist(),
+    }

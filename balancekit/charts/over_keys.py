@@ -1,0 +1,185 @@
+"""One quantity over the keyboard: points with error bars, usual band, trend, and what stands out.
+
+Friction, balance weight, action ratio, strike weight and every other reading
+are drawn by this one function, so that they all read alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from bokeh.models import Band, BoxAnnotation, ColumnDataSource, HoverTool, Whisker
+
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.charts.look import (
+    DOUBT,
+    NATURAL,
+    PALE_INK,
+    SHARP,
+    TREND,
+    Chart,
+    keys_figure,
+    mark_sections,
+    point_columns,
+    view_limits,
+)
+
+
+@dataclass(frozen=True)
+class Extra:
+    """What may be drawn beside the readings.
+
+    Attributes
+    ----------
+    trend, trend_u : slow trend and its standard uncertainty at every key; None for none.
+    flagged : sentence by key, for keys that stand out.
+    earlier : the same quantity on an earlier occasion, drawn pale; None for none.
+    target : a wanted curve; None for none.
+    """
+
+    trend: pd.Series | None = None
+    trend_u: pd.Series | None = None
+    flagged: Mapping[int, str] = field(default_factory=dict)
+    earlier: pd.Series | None = None
+    target: pd.Series | None = None
+
+
+def over_keys_limits(table: pd.DataFrame, name: str) -> tuple[float, float]:
+    """Return the y limits for one quantity."""
+    quantity = QUANTITIES[name]
+    low, high = quantity.usual_low, quantity.usual_high
+    if low is None or high is None:
+        known = table[name].dropna()
+        low, high = (known.min(), known.max()) if len(known) else (0.0, 1.0)
+    return view_limits(table[name], low=float(low), high=float(high))
+
+
+def over_keys_data(
+    table: pd.DataFrame, name: str, extra: Extra | None = None
+) -> dict[str, dict[str, Any]]:
+    """Return the data of ``over_keys_chart``, by source.
+
+    Parameters
+    ----------
+    table : table of keys.
+    name : column to draw.
+    extra : what else to draw.
+    """
+    extra = extra or Extra()
+    quantity = QUANTITIES[name]
+    limits = over_keys_limits(table, name)
+    points = point_columns(table, name, limits)
+    keys = points["key"]
+    spread = table.get(uncertainty_name(name), pd.Series(0.0, table.index)).fillna(0.0)
+    u = spread.loc[keys].to_numpy()
+    texts = [
+        f"{quantity.text(value)} ± {quantity.text(error)}" if error else quantity.text(value)
+        for value, error in zip(points["value"], u, strict=True)
+    ]
+    remarks = [
+        "; ".join(filter(None, (extra.flagged.get(key, ""), note)))
+        for key, note in zip(keys, table.loc[keys].get("note", pd.Series("", keys)), strict=True)
+    ]
+    points |= {
+        "lower": np.clip(points["value"] - u, *limits),
+        "upper": np.clip(points["value"] + u, *limits),
+        "text": texts,
+        "remark": remarks,
+    }
+    flagged = [place for place, key in enumerate(keys) if key in extra.flagged]
+    return {
+        "points": points,
+        "flagged": {"key": keys[flagged], "y": points["y"][flagged]},
+        "trend": _band(table.index, extra.trend, extra.trend_u),
+        "earlier": _line(table.index, extra.earlier),
+        "target": _line(table.index, extra.target),
+    }
+
+
+def _line(keys: pd.Index, values: pd.Series | None) -> dict[str, Any]:
+    known = pd.Series(dtype=float) if values is None else values.reindex(keys).dropna()
+    return {"key": known.index.to_numpy(), "y": known.to_numpy()}
+
+
+def _band(keys: pd.Index, middle: pd.Series | None, u: pd.Series | None) -> dict[str, Any]:
+    line = _line(keys, middle)
+    width = 0.0 if u is None else u.loc[line["key"]].to_numpy()
+    return {**line, "lower": line["y"] - 2 * width, "upper": line["y"] + 2 * width}
+
+
+def over_keys_chart(
+    table: pd.DataFrame,
+    name: str,
+    extra: Extra | None = None,
+    *,
+    title: str | None = None,
+    sections: Sequence[tuple[str, int]] = (),
+    height: int = 320,
+) -> Chart:
+    """Draw one quantity over the keyboard.
+
+    Naturals are round and sharps are diamonds, each in its own colour. The usual
+    band is shaded, the trend is a line in its band of two standard uncertainties, a
+    key that stands out has a square round it.
+    """
+    quantity = QUANTITIES[name]
+    data = over_keys_data(table, name, extra)
+    sources = {key: ColumnDataSource(columns) for key, columns in data.items()}
+    fig = keys_figure(len(table), quantity.axis_label, title=title or quantity.label, height=height)
+    low, high = over_keys_limits(table, name)
+    fig.y_range.update(start=low, end=high)
+    if quantity.usual_low is not None:
+        fig.add_layout(
+            BoxAnnotation(bottom=quantity.usual_low, top=quantity.usual_high,
+                          fill_color="#009e73", fill_alpha=0.08, level="underlay")
+        )  # fmt: skip
+    mark_sections(fig, sections)
+    fig.add_layout(
+        Band(base="key", lower="lower", upper="upper", source=sources["trend"],
+             fill_color=TREND, fill_alpha=0.18, line_color=None)
+    )  # fmt: skip
+    fig.line("key", "y", source=sources["trend"], color=TREND, line_width=2.5)
+    fig.line("key", "y", source=sources["target"], color=DOUBT, line_width=2.5, line_dash="dashed")
+    fig.scatter("key", "y", source=sources["earlier"], marker="x", size=8, color=PALE_INK)
+    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
+                      line_color=PALE_INK, line_alpha=0.8, level="glyph")  # fmt: skip
+    whisker.upper_head.size = whisker.lower_head.size = 5
+    fig.add_layout(whisker)
+    dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
+                       color="color", line_color="white", line_width=0.8,
+                       nonselection_alpha=1.0, nonselection_color="color",
+                       selection_color="color", name="points")  # fmt: skip
+    fig.scatter("key", "y", source=sources["flagged"], marker="square", size=20, fill_alpha=0.0,
+                line_color=DOUBT, line_width=2.5)  # fmt: skip
+    _legend(fig)
+    fig.add_tools(
+        HoverTool(
+            renderers=[dots],
+            tooltips=[
+                ("Key", "@key  @note_name, @colour"),
+                (quantity.label, "@text"),
+                ("Remark", "@remark"),
+            ],
+        )
+    )
+    return Chart(fig, sources)
+
+
+def _legend(fig: Any) -> None:
+    """Say which mark is a natural and which a sharp, above the frame."""
+    for label, marker, size, color in (
+        ("natural", "circle", 9, NATURAL),
+        ("sharp", "diamond", 12, SHARP),
+    ):
+        fig.scatter([], [], marker=marker, size=size, color=color, legend_label=label)
+    legend = fig.legend[0]
+    legend.orientation = "horizontal"
+    legend.label_text_font_size = "13px"
+    legend.border_line_color = None
+    legend.background_fill_alpha = 0.0
+    legend.padding = legend.margin = 2
+    fig.add_layout(legend, "above")

@@ -1,0 +1,268 @@
+// The bench grid: a table for entry with the keyboard alone.
+// Enter goes down, Tab right, arrows anywhere, Delete empties, Ctrl+Z takes back,
+// a pasted block is one change. Text that is no reading is refused in its cell.
+
+function render({ model, el }) {
+  const message = element("div", { class: "bench-grid-message", role: "status", "aria-live": "polite" });
+  const body = element("tbody");
+  const head = element("thead");
+  const table = element("table", { class: "bench-grid", role: "grid", "aria-label": model.get("name") },
+    head, body);
+  const scroll = element("div", { class: "bench-grid-scroll" }, table);
+  const root = element("div", { class: "bench-grid-root", "data-lm-suppress-shortcuts": "true" },
+    scroll, message);
+  el.appendChild(root);
+
+  let at = { row: 0, column: 0 };
+  let editor = null;
+  const columns = () => model.get("columns");
+  const rows = () => model.get("rows");
+  const cell = (row, column) => body.rows[row]?.cells[column + 2];
+
+  function say(text, bad = false) {
+    message.textContent = text;
+    message.classList.toggle("bad", bad);
+  }
+  function send(cells) {
+    if (cells.length) model.send({ kind: "cells", cells, sent: performance.now() });
+  }
+
+  function buildHead() {
+    const row = element("tr", {}, element("th", { text: "Key", scope: "col" }),
+      element("th", { text: "Note", scope: "col" }));
+    for (const column of columns()) {
+      row.append(element("th", { text: column.heading, scope: "col", title: column.meaning }));
+    }
+    head.replaceChildren(row);
+  }
+  function buildRows() {
+    const made = rows().map((row) => {
+      const line = element("tr", { class: row.colour });
+      line.append(element("th", { text: row.again ? `${row.key} again` : row.key, scope: "row" }),
+        element("th", { text: row.note_name, scope: "row", class: "note-name" }));
+      columns().forEach((column, place) => {
+        line.append(element("td", { tabindex: "-1", role: "gridcell",
+          class: column.kind === "words" ? "words" : "number", "data-place": String(place) }));
+      });
+      return line;
+    });
+    body.replaceChildren(...made);
+    showValues();
+    showMarks();
+    settle();
+  }
+  function showValues() {
+    rows().forEach((row, r) => columns().forEach((_, c) => {
+      const place = cell(r, c);
+      if (place && !place.contains(editor)) {
+        place.textContent = shown(row.values[c]);
+        place.classList.remove("refused");
+      }
+    }));
+  }
+  function showMarks() {
+    const marks = model.get("marks");
+    rows().forEach((row, r) => columns().forEach((column, c) => {
+      const place = cell(r, c);
+      if (!place) return;
+      const mark = marks[`${row.id}:${column.name}`];
+      place.classList.toggle("doubted", Boolean(mark));
+      place.title = mark ?? "";
+      place.setAttribute("aria-label",
+        `key ${row.key}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
+    }));
+    told();
+  }
+  function told() {
+    const row = rows()[at.row], column = columns()[at.column];
+    if (!row || !column || editor) return;
+    const mark = model.get("marks")[`${row.id}:${column.name}`];
+    if (mark) say(`◆ Key ${row.key}, ${column.label.toLowerCase()}: ${mark} ` +
+      `Mend it, or press K to keep it.`, true);
+    else say("");
+  }
+  function settle(focus = false) {
+    at.row = Math.max(0, Math.min(at.row, rows().length - 1));
+    at.column = Math.max(0, Math.min(at.column, columns().length - 1));
+    for (const old of body.querySelectorAll("td[tabindex='0']")) old.tabIndex = -1;
+    const place = cell(at.row, at.column);
+    if (!place) return;
+    place.tabIndex = 0;
+    if (focus) {
+      place.focus({ preventScroll: true });
+      place.scrollIntoView({ block: "nearest", inline: "nearest" });
+    }
+  }
+  function move(down, across, focus = true) {
+    const width = columns().length;
+    let column = at.column + across, row = at.row + down;
+    if (column >= width) { column = 0; row += 1; }
+    if (column < 0) { column = width - 1; row -= 1; }
+    at = { row, column };
+    settle(focus);
+    const held = rows()[at.row];
+    if (held && held.key !== model.get("key")) {
+      model.set("key", held.key);
+      model.save_changes();
+    }
+    told();
+  }
+
+  function edit(text) {
+    const place = cell(at.row, at.column), column = columns()[at.column];
+    editor = element("input", { type: "text", "aria-label":
+      `key ${rows()[at.row].key}, ${column.label}`, inputmode: column.kind === "words" ? "text" : "decimal" });
+    editor.value = text;
+    place.replaceChildren(editor);
+    place.classList.remove("refused");
+    editor.focus();
+    editor.setSelectionRange(text.length, text.length);
+    editor.addEventListener("blur", () => { if (editor) commit(); });
+  }
+  function close() {
+    const place = cell(at.row, at.column);
+    const old = editor;
+    editor = null;
+    old?.remove();
+    place.textContent = shown(rows()[at.row].values[at.column]);
+    return place;
+  }
+  function commit() {
+    const text = editor.value, column = columns()[at.column], row = rows()[at.row];
+    const read = readCell(text, column);
+    const place = close();
+    if (read.reason) {
+      place.textContent = text;
+      place.classList.add("refused");
+      place.title = read.reason;
+      say(`Key ${row.key}: ${read.reason}`, true);
+      place.focus();
+      return false;
+    }
+    place.textContent = shown(read.value);
+    if (shown(read.value) !== shown(row.values[at.column])) {
+      row.values[at.column] = read.value;
+      send([{ row: row.id, column: column.name, value: read.value }]);
+    }
+    return true;
+  }
+
+  function paste(text) {
+    const block = text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n")
+      .map((line) => line.split("\t"));
+    const taken = [], refused = [];
+    let over = 0;
+    block.forEach((line, r) => line.forEach((word, c) => {
+      const row = rows()[at.row + r], column = columns()[at.column + c];
+      if (!row || !column) { over += 1; return; }
+      const read = readCell(word, column);
+      if (read.reason) refused.push(`key ${row.key}: ${read.reason}`);
+      else taken.push({ row: row.id, column: column.name, value: read.value });
+    }));
+    if (refused.length) {
+      say(`Nothing pasted. ${refused.length} cell(s) cannot be read: ${refused.slice(0, 3).join(" ")}`, true);
+      return;
+    }
+    send(taken);
+    say(`Pasted ${taken.length} cells.` + (over ? ` ${over} beyond the table were left out.` : ""));
+  }
+
+  root.addEventListener("keydown", (event) => {
+    event.stopPropagation();
+    const command = event.ctrlKey || event.metaKey;
+    if (command && event.key.toLowerCase() === "z" && !editor) {
+      event.preventDefault();
+      model.send({ kind: event.shiftKey ? "redo" : "undo" });
+      return;
+    }
+    if (command && event.key.toLowerCase() === "y" && !editor) {
+      event.preventDefault();
+      model.send({ kind: "redo" });
+      return;
+    }
+    if (command || event.altKey) return;
+    const still = !editor;
+    const go = (down, across) => {
+      event.preventDefault();
+      if (still || commit()) move(down, across);
+    };
+    if (event.key === "Enter") go(event.shiftKey ? -1 : 1, 0);
+    else if (event.key === "Tab" && (editor || root.dataset.leave !== "yes")) go(0, event.shiftKey ? -1 : 1);
+    else if (event.key === "ArrowDown") go(1, 0);
+    else if (event.key === "ArrowUp") go(-1, 0);
+    else if (event.key === "Escape") {
+      event.preventDefault();
+      if (editor) { close(); cell(at.row, at.column).focus(); told(); }
+      else { root.dataset.leave = "yes"; say("Tab now leaves the table."); return; }
+    } else if (still && event.key === "ArrowLeft") go(0, -1);
+    else if (still && event.key === "ArrowRight") go(0, 1);
+    else if (still && event.key === "Home") { at.column = 0; go(0, 0); }
+    else if (still && event.key === "End") { at.column = columns().length - 1; go(0, 0); }
+    else if (still && event.key === "PageDown") go(12, 0);
+    else if (still && event.key === "PageUp") go(-12, 0);
+    else if (still && event.key === "F2") { event.preventDefault(); edit(cell(at.row, at.column).textContent); }
+    else if (still && (event.key === "Delete" || event.key === "Backspace")) {
+      event.preventDefault();
+      const column = columns()[at.column], row = rows()[at.row];
+      send([{ row: row.id, column: column.name, value: column.kind === "words" ? "" : null }]);
+    } else if (still && event.key.toLowerCase() === "k" && columns()[at.column].kind !== "words") {
+      event.preventDefault();
+      const row = rows()[at.row];
+      model.send({ kind: "keep", key: row.key, column: columns()[at.column].name });
+    } else if (still && event.key.length === 1) { event.preventDefault(); edit(event.key); }
+    delete root.dataset.leave;
+  });
+  body.addEventListener("mousedown", (event) => {
+    const place = event.target.closest("td");
+    if (!place || place.contains(editor)) return;
+    if (editor && !commit()) { event.preventDefault(); return; }
+    at = { row: place.parentElement.rowIndex - 1, column: Number(place.dataset.place) };
+    event.preventDefault();
+    move(0, 0);
+  });
+  body.addEventListener("dblclick", (event) => {
+    if (event.target.closest("td") && !editor) edit(cell(at.row, at.column).textContent);
+  });
+  root.addEventListener("paste", (event) => {
+    if (editor) return;
+    event.preventDefault();
+    event.stopPropagation();
+    paste(event.clipboardData.getData("text/plain"));
+  });
+  root.addEventListener("copy", (event) => {
+    if (editor) return;
+    event.preventDefault();
+    event.clipboardData.setData("text/plain", cell(at.row, at.column).textContent);
+  });
+
+  const onRows = () => (body.rows.length === rows().length &&
+    rows().every((row, r) => body.rows[r].dataset.id === row.id) ? showValues() : rebuild());
+  function rebuild() {
+    const held = root.contains(document.activeElement);
+    buildRows();
+    rows().forEach((row, r) => { body.rows[r].dataset.id = row.id; });
+    if (held) settle(true);
+  }
+  function onKey() {
+    const key = model.get("key");
+    if (rows()[at.row]?.key === key) return;
+    const row = rows().findIndex((each) => each.key === key);
+    if (row < 0) return;
+    at.row = row;
+    settle(false);
+    const place = cell(row, at.column);
+    if (place && !root.contains(document.activeElement)) {
+      scroll.scrollTop = place.offsetTop - scroll.clientHeight / 2;
+    }
+  }
+  buildHead();
+  rebuild();
+  onKey();
+  model.on("change:columns", () => { buildHead(); rebuild(); });
+  model.on("change:rows", onRows);
+  model.on("change:marks", showMarks);
+  model.on("change:key", onKey);
+  return () => { for (const name of ["columns", "rows", "marks", "key"]) model.off(`change:${name}`); };
+}
+
+export default { render };

@@ -1,0 +1,115 @@
+"""The browser parts of the panels: a keyboard, two entry views and a place to drop a file.
+
+Each is a thin anywidget: traits go in, traits and messages come out.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from balancekit.charts.look import LEFT_BORDER, RIGHT_BORDER
+
+_HERE = Path(__file__).parent
+
+
+def _text(*names: str) -> str:
+    return "\n".join((_HERE / name).read_text(encoding="utf-8") for name in names)
+
+
+class Keyboard(anywidget.AnyWidget):
+    """A drawn keyboard; click or arrows choose the key in hand.
+
+    Traits
+    ------
+    keys : ``{"note_name", "colour"}`` of each key, from the left.
+    key : the key in hand.
+    marks : a sentence by key number (as text), for the keys that carry a mark.
+    left, right : borders in pixels, the same as those of the chart above.
+    """
+
+    _esm = _text("keyboard.js")
+    _css = _text("keyboard.css")
+    keys = traitlets.List(traitlets.Dict()).tag(sync=True)
+    key = traitlets.Int(1).tag(sync=True)
+    marks = traitlets.Dict().tag(sync=True)
+    left = traitlets.Int(LEFT_BORDER).tag(sync=True)
+    right = traitlets.Int(RIGHT_BORDER).tag(sync=True)
+
+
+class _Entry(anywidget.AnyWidget):
+    """What the two entry views share."""
+
+    columns = traitlets.List(traitlets.Dict()).tag(sync=True)
+    rows = traitlets.List(traitlets.Dict()).tag(sync=True)
+    marks = traitlets.Dict().tag(sync=True)
+    key = traitlets.Int(1).tag(sync=True)
+
+
+class Grid(_Entry):
+    """The table for entry at the bench.
+
+    Traits
+    ------
+    columns : ``name, label, heading, unit, kind, minimum, maximum, meaning`` of each column.
+    rows : ``id, key, note_name, colour, again, values`` of each row.
+    marks : why a cell is doubted, by ``"row id:column name"``.
+    key : the key in hand.
+    name : what the table is called, for a screen reader.
+
+    Messages to Python: ``{"kind": "cells", "cells": [{"row", "column", "value"}]}``,
+    ``{"kind": "keep", "key", "column"}``, ``{"kind": "undo"}``, ``{"kind": "redo"}``.
+    """
+
+    _esm = _text("cells.js", "grid.js")
+    _css = _text("grid.css")
+    name = traitlets.Unicode("Readings").tag(sync=True)
+
+
+class OneKey(_Entry):
+    """One reading at a time in large digits.
+
+    Traits beyond those of ``Grid``
+    ------
+    column : place of the column that is asked for.
+    order : "key by key" or "weight by weight".
+    expected : what the neighbours suggest, in words, or "".
+    latest : the doubt about the reading taken last, or "".
+    """
+
+    _esm = _text("cells.js", "one_key.js")
+    _css = _text("one_key.css")
+    column = traitlets.Int(0).tag(sync=True)
+    order = traitlets.Unicode("key by key").tag(sync=True)
+    expected = traitlets.Unicode("").tag(sync=True)
+    latest = traitlets.Unicode("").tag(sync=True)
+
+
+class FileDrop(anywidget.AnyWidget):
+    """A button and a place to drop a file.
+
+    Traits
+    ------
+    text : what the button says.
+    most_bytes : largest file that is taken.
+
+    ``on_file(name, data)`` is called with each file.
+    """
+
+    _esm = _text("file_drop.js")
+    _css = _text("file_drop.css")
+    text = traitlets.Unicode("").tag(sync=True)
+    most_bytes = traitlets.Int(20_000_000).tag(sync=True)
+
+    def __init__(self, on_file: Any, **traits: Any) -> None:
+        super().__init__(**traits)
+        self._on_file = on_file
+        self.on_msg(self._received)
+
+    def _received(self, _: Any, content: dict[str, Any], buffers: list[Any]) -> None:
+        if content.get("kind") == "file" and buffers:
+            self._on_file(str(content.get("name", "")), bytes(buffers[0]))
+            self.send({"kind": "taken"})
