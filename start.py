@@ -14,7 +14,6 @@ import argparse
 import hashlib
 import json
 import os
-import shutil
 import signal
 import socket
 import subprocess
@@ -211,3 +210,115 @@ def lab_command(python, root, state, port=None, browser=True):
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
     return command
+
+
+def port_is_free(port):
+    with socket.socket() as probe:
+        # Without this a port left a moment ago counts as used; Windows means another thing by it.
+        if os.name != "nt":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", port))
+        except OSError:
+            return False
+    return True
+
+
+def run_until_done(command, environment):
+    """Run a command to its end; Ctrl-C ends it, and waits for it to put its things away."""
+    child = subprocess.Popen(command, cwd=PROJECT, env=environment)
+    signal.signal(signal.SIGTERM, lambda *_: child.terminate())
+    try:
+        return child.wait()
+    except KeyboardInterrupt:
+        try:
+            child.wait(10)
+        except (subprocess.TimeoutExpired, KeyboardInterrupt):
+            child.terminate()
+            child.wait()
+        raise
+
+
+def open_lab(port, browser):
+    """Set up what is missing and run JupyterLab on the first notebook."""
+    if port is not None and not port_is_free(port):
+        raise SetupError(f"Port {port} is in use. Choose another, for example --port {port + 1}.")
+    install(set())
+    say(f"Opening JupyterLab on {FIRST_NOTEBOOK}. Leave this window open; Ctrl-C here ends it.")
+    command = lab_command(venv_python(VENV), PROJECT, VENV / "lab", port=port, browser=browser)
+    try:
+        return run_until_done(command, lab_environment(VENV / "lab"))
+    except KeyboardInterrupt:
+        say("\nEnded.")
+        return 0
+
+
+def run_tests(arguments):
+    """Set up what is missing, with the test extra, and run pytest."""
+    install({"test"})
+    say("Running the tests.")
+    command = [str(venv_python(VENV)), "-m", "pytest", *arguments]
+    return run_until_done(command, dict(os.environ))
+
+
+def write_pins():
+    """Install the newest allowed versions into a fresh environment and note them down."""
+    if sys.version_info[:2] != OLDEST_PYTHON:
+        raise SetupError("Pins are made with Python {}.{}.".format(*OLDEST_PYTHON))
+    with tempfile.TemporaryDirectory() as scratch:
+        venv = Path(scratch) / "pins"
+        make_venv(venv)
+        pip = [str(venv_python(venv)), "-m", "pip"]
+        say("Installing the newest versions that pyproject.toml allows.")
+        run_quietly([*pip, "install", "--editable", ".[test]"], "Installing")
+        frozen = run_quietly([*pip, "freeze", "--exclude-editable"], "Reading the versions")
+    pins = [line for line in frozen.splitlines() if line and not line.startswith("#")]
+    unclear = [line for line in pins if "==" not in line or "@" in line]
+    if unclear:
+        raise SetupError(f"These have no plain version: {', '.join(unclear)}.")
+    CONSTRAINTS.write_text(PINS_HEAD + "\n".join(pins) + "\n", encoding="utf-8")
+    say(f"{len(pins)} versions noted in {CONSTRAINTS.name}.")
+    return 0
+
+
+def run(arguments):
+    if arguments[:1] == ["test"]:
+        return run_tests(arguments[1:])
+    parser = argparse.ArgumentParser(
+        prog="start.py",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("task", nargs="?", choices=("test", "pin"), help="default: open the Lab")
+    parser.add_argument("--no-browser", action="store_true", help="print the address instead")
+    parser.add_argument("--port", type=int, help="port of the Lab; default: the first free one")
+    options = parser.parse_args(arguments)
+    if options.task == "test":
+        parser.error("say test first: start.py test [words for pytest]")
+    if options.port is not None and not 1 <= options.port <= 65535:
+        parser.error("--port is a number from 1 to 65535")
+    if options.task == "pin":
+        return write_pins()
+    return open_lab(options.port, not options.no_browser)
+
+
+def main():
+    if sys.version_info < OLDEST_PYTHON:
+        found = "{}.{}".format(*sys.version_info[:2])
+        say(
+            "balancekit needs Python {}.{} or newer and this is {}. Install a newer one and "
+            "start with it.".format(*OLDEST_PYTHON, found)
+        )
+        return 1
+    try:
+        return run(sys.argv[1:])
+    except SetupError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        say("\nEnded.")
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

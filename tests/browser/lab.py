@@ -1,13 +1,14 @@
 """JupyterLab in a real browser, as the browser tests and look.py use it.
 
 A test asks for the fixtures ``lab`` (a running server on a copy of the
-project) and ``page`` (a watched browser page) and then says what a user does::
+project), ``page`` (an empty browser window) and ``seen`` (what the page said),
+and then says what a user does::
 
-    def test_readings(lab, page):
+    def test_readings(lab, page, seen):
         open_notebook(page, lab, "notebooks/01_readings.ipynb")
         run_all(page)
-        assert cell_errors(page) == []
-        assert page.watch.console_errors == [] and page.watch.outside_requests == []
+        assert cell_errors(page) == [] and not_run(page) == []
+        assert seen.console_errors == [] and seen.outside_requests == []
 
 On a desktop machine start Lab with ``python3 start.py`` instead.
 """
@@ -288,7 +289,8 @@ _ERRORS = f"""() => {{
 
 _WIDE = f"""() => {{
   {_PANEL}
-  const areas = panel.content.node.querySelectorAll('.jp-OutputArea-output, .jp-WindowedPanel-outer');
+  const areas = panel.content.node.querySelectorAll(
+    '.jp-OutputArea-output, .jp-WindowedPanel-outer');
   return [...areas].filter(area => area.scrollWidth > area.clientWidth + 1)
     .map(area => `${{area.scrollWidth}} px in ${{area.clientWidth}} px: `
       + area.textContent.trim().slice(0, 60));

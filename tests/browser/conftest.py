@@ -1,0 +1,65 @@
+"""A running JupyterLab and a watched page for each browser test.
+
+Without a browser on the machine these tests are skipped, and say so; under
+continuous integration (CI set) that is a failure instead.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from lab import BROWSERS, Lab, Watch, find_browser, launch_browser, running_lab, watch
+from playwright.sync_api import Browser, Page, sync_playwright
+
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark all tests of this folder."""
+    for item in items:
+        if item.path.is_relative_to(HERE):
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="package")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    """One server for all browser tests, on a copy of the project."""
+    _need_browser()
+    with running_lab(tmp_path_factory.mktemp("lab")) as running:
+        yield running
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    """One browser for all browser tests; each test gets its own empty window."""
+    _need_browser()
+    with sync_playwright() as playwright, launch_browser(playwright) as running:
+        yield running
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """An empty window of 1280 x 900; the fixture ``seen`` tells what it said."""
+    context = browser.new_context(
+        viewport={"width": 1280, "height": 900}, permissions=["clipboard-read", "clipboard-write"]
+    )
+    context.set_default_timeout(20_000)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture
+def seen(page: Page) -> Watch:
+    """Console errors and requests to other machines of the test's page."""
+    return watch(page)
+
+
+def _need_browser() -> None:
+    if find_browser() is None:
+        text = f"no browser found; install one of {', '.join(BROWSERS)} to run these tests"
+        if os.environ.get("CI"):
+            pytest.fail(text)
+        pytest.skip(text)
