@@ -1,0 +1,63 @@
+"""A straight line, the limit of a trend without bends, against published fits.
+
+- JCGM 100:2008 (GUM), annex H.3: correction of a thermometer, table H.6; b(30) and its
+  uncertainty from H.3.4. Tolerances from the rounding of the GUM.
+- NIST Statistical Reference Datasets, Norris, certified values; the data as the scipy wheel
+  carries them.
+"""
+
+import importlib.resources
+
+import numpy as np
+import pytest
+
+from balancekit.calculation.trend_grid import Grid, Sizes, solve_grid
+
+TEMPERATURE_C = np.array(
+    [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
+)
+CORRECTION_C = -np.array(
+    [0.171, 0.169, 0.166, 0.159, 0.164, 0.165, 0.156, 0.157, 0.159, 0.161, 0.160]
+)
+FREE_LINE = Sizes(change=1e7, bend=1.0, step=1e-9, scatter=1.0)
+
+
+def straight(places: np.ndarray, values: np.ndarray, scatter: float) -> Grid:
+    """Fit a line, with bends of no size, to the first places; the last two are predicted."""
+    used = np.arange(len(values))
+    return solve_grid(
+        used, values, np.zeros(len(values)), np.ones(len(places), dtype=bool), places,
+        FREE_LINE, (scatter, 1e-12),
+    )  # fmt: skip
+
+
+def test_gum_h3_line_and_its_standard_deviations() -> None:
+    """The scatter is the GUM's own s = 0.0035, so that only the line is compared."""
+    places = np.append(TEMPERATURE_C - 20, [0.0, 10.0])
+    slope, intercept = np.polyfit(TEMPERATURE_C - 20, CORRECTION_C, 1)
+    left = CORRECTION_C - intercept - slope * (TEMPERATURE_C - 20)
+    grid = straight(places, CORRECTION_C, float(np.sqrt(left @ left / 9)))
+    mean, spread = grid.mean[-1, 0], np.sqrt(grid.variance[-1, 0])
+    assert mean[-2] == pytest.approx(-0.1712, abs=5e-5)
+    assert spread[-2] == pytest.approx(0.0029, abs=5e-5)
+    assert mean[-1] == pytest.approx(-0.1494, abs=5e-5)
+    assert spread[-1] == pytest.approx(0.0041, abs=5e-5)
+    assert (mean[-1] - mean[-2]) / 10 == pytest.approx(0.00218, abs=5e-6)
+
+
+def norris() -> tuple[np.ndarray, np.ndarray]:
+    """Read y and x; the data are the 36 lines from line 61, as the file itself says."""
+    file = importlib.resources.files("scipy") / "stats/tests/data/nist_linregress/Norris.dat"
+    rows = [line.split() for line in file.read_text().splitlines()[60:96]]
+    table = np.array(rows, dtype=float)
+    assert table.shape == (36, 2)
+    return table[:, 0], table[:, 1]
+
+
+def test_norris_line_is_the_certified_one() -> None:
+    y, x = norris()
+    grid = straight(np.append(x, [0.0, 1.0]), y, 0.884796396144373)
+    mean, spread = grid.mean[-1, 0], np.sqrt(grid.variance[-1, 0])
+    assert mean[-2] == pytest.approx(-0.262323073774029, rel=1e-5)
+    assert mean[-1] - mean[-2] == pytest.approx(1.00211681802045, rel=1e-8)
+    assert spread[-2] == pytest.approx(0.232818234301152, rel=1e-5)
