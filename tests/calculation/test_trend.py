@@ -72,7 +72,7 @@ def test_weighing_alone_is_not_taken_for_the_piano() -> None:
 
 
 def test_a_slip_does_not_bend_the_trend() -> None:
-    drawn = draw_series(4, scatter=0.4, reading_u=0.5)
+    drawn = draw_series(14, scatter=0.4, reading_u=0.5)
     slipped = drawn.reading.copy()
     slipped[[20, 30, 31]] = [1000.0, -500.0, slipped[31] * 10]
     found = fit(KEYS, slipped, 0.5)
