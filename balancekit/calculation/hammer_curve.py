@@ -167,6 +167,8 @@ def plan(
     *,
     strike_weight_u_g: Values = 0.1,
     pointless: float = POINTLESS,
+    most_trimmed_g: Values = float("inf"),
+    most_added_g: Values = float("inf"),
 ) -> pd.DataFrame:
     """List what to do to each hammer.
 
@@ -179,12 +181,14 @@ def plan(
     target_g : target strike weight, by the same keys [g].
     strike_weight_u_g : standard uncertainty of the strike weight, a float or by key [g].
     pointless : how many standard uncertainties a change must exceed.
+    most_trimmed_g, most_added_g : no hammer is worked on by more, a float or by key [g].
 
     Returns
     -------
     DataFrame by key: ``strike_weight_g, target_strike_weight_g, work`` ("trim", "add",
-    "leave" or "not weighed"), ``trimmed_g, added_g`` (0 where left) and
-    ``planned_strike_weight_g``, what the hammer will weigh.
+    "leave" or "not weighed"), ``trimmed_g, added_g`` (0 where left),
+    ``planned_strike_weight_g`` (what the hammer will weigh; the target where it was not
+    weighed) and ``left_over_g`` (planned less target: what stays uneven).
 
     Raises
     ------
@@ -209,7 +213,13 @@ def plan(
     work = np.select(
         [change.isna(), hidden, change < 0], ["not weighed", "leave", "trim"], default="add"
     )
-    done = change.where(~hidden, 0.0)
+    limits_g = {"Most that may be trimmed (g)": per_key(most_trimmed_g, keys),
+                "Most that may be added (g)": per_key(most_added_g, keys)}  # fmt: skip
+    for label, limit_g in limits_g.items():
+        refuse_below(label, np.where(np.isposinf(limit_g), 0.0, limit_g), 0)
+    off_g, on_g = limits_g.values()
+    done = change.where(~hidden, 0.0).clip(lower=-off_g, upper=on_g)
+    planned = (strike_weight_g + done).where(change.notna(), target_g)
     return pd.DataFrame(
         {
             "strike_weight_g": strike_weight_g,
@@ -217,7 +227,8 @@ def plan(
             "work": work,
             "trimmed_g": (-done).clip(lower=0.0),
             "added_g": done.clip(lower=0.0),
-            "planned_strike_weight_g": (strike_weight_g + done).where(change.notna(), target_g),
+            "planned_strike_weight_g": planned,
+            "left_over_g": planned - target_g,
         }
     )
 

@@ -236,6 +236,47 @@ _REGISTER = (
         "Where a place without holes ends: distance from the balance pin, negative behind it.",
         COMMON,
     ),
+    Quantity(
+        "ceiling_g", "Ceiling by leverage", "g", "g", 0.5, 40, None, None, 1, None,
+        "The heaviest strike weight that leverage carries with the wanted balance weight and the "
+        "highest front weight allowed.", COMMON,
+    ),
+    Quantity(
+        "target_strike_weight_g", "Target strike weight", "g", "g", 0.5, 40, None, None, 1, None,
+        "The strike weight that a hammer is to have: a smooth, falling curve.", COMMON,
+    ),
+    Quantity(
+        "planned_strike_weight_g", "Planned strike weight", "g", "g", 0.5, 40, None, None, 1, None,
+        "The strike weight that a hammer will have after the work that is planned.", COMMON,
+    ),
+    Quantity(
+        "trimmed_g", "Trim", "g", "g", 0, 40, None, None, 1, None,
+        "What is to come off a hammer, as strike weight.", COMMON,
+    ),
+    Quantity(
+        "added_g", "Add", "g", "g", 0, 40, None, None, 1, None,
+        "What is to go on a hammer, as strike weight.", COMMON,
+    ),
+    Quantity(
+        "heel_arm_mm", "Wippen centre to capstan", "mm", "mm", 20, 150, None, None, 1, 0.5,
+        "Distance from the wippen's centre to where the capstan meets its heel.", MEMORY,
+    ),
+    Quantity(
+        "top_arm_mm", "Wippen centre to knuckle", "mm", "mm", 30, 200, None, None, 1, 0.5,
+        "Distance along the wippen from its centre to the contact under the knuckle.", MEMORY,
+    ),
+    Quantity(
+        "knuckle_arm_mm", "Shank centre to knuckle", "mm", "mm", 8, 40, None, None, 1, 0.3,
+        "Distance from the shank's centre to the contact of the knuckle.", MEMORY,
+    ),
+    Quantity(
+        "hammer_arm_mm", "Shank centre to strike point", "mm", "mm", 60, 250, None, None, 1, 0.5,
+        "Distance from the shank's centre to the hammer's strike point.", MEMORY,
+    ),
+    Quantity(
+        "hammer_velocity_m_s", "Hammer velocity", "m/s", "m/s", 0, 15, None, None, 1, None,
+        "Speed of the hammer when it reaches the string.", COMMON,
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}

@@ -50,6 +50,11 @@ TABLES: dict[str, TableKind] = {
             "The plugs that are in the keys; a distance behind the balance pin is negative.",
             ("key", "diameter_mm", "mass_g", "distance_mm"),
         ),
+        TableKind(
+            "hammer_set",
+            "A set of hammers on its shanks, weighed at some or all keys.",
+            ("key", "strike_weight_g"),
+        ),
         TableKind("key_notes", "Notes on single keys.", ("key", "note")),
         TableKind(
             "plug_stock",
