@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-ENOUGH_FREEDOM = 5
+ENOUGH_FREEDOM = 12
 """Degrees of freedom from which a scatter is believed over the stated uncertainty."""
-# Our own choice: below five, a standard deviation is itself uncertain by a third or more
-# (JCGM 100:2008, E.4.3, table E.1).
+# Our own choice: a standard deviation is itself uncertain by 1 / sqrt(2 x freedom)
+# (JCGM 100:2008, E.4.3), here a fifth. With fewer, no single factor makes 95 % intervals
+# honest both for one mean and for a result of several means.
 
 
 @dataclass(frozen=True)
@@ -36,10 +37,11 @@ class Averaged:
 def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.Index) -> Averaged:
     """Average the readings of each key and give the mean's uncertainty.
 
-    A key with at least five degrees of freedom uses its own scatter. Any other key uses
-    the scatter pooled over the keyboard, if that has five or more, and else the
-    uncertainty that the user stated. A scatter of exactly zero says only that the
-    weights are coarse; then the stated uncertainty stands.
+    A key with at least twelve degrees of freedom (13 readings) uses its own scatter. Any
+    other key uses the scatter pooled over the keyboard, if that has twelve or more, for
+    example from twelve keys read twice; else the uncertainty that the user stated. A
+    scatter of exactly zero says only that the weights are coarse; then the stated
+    uncertainty stands.
 
     A scatter from few readings is itself uncertain. It is widened by
     sqrt(freedom / (freedom - 2)), the standard deviation of a t distribution, so that
