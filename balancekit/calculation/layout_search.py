@@ -1,0 +1,304 @@
+"""The search for the layout of least cost, exact on a 1 mm grid, for all keys at once.
+
+What is looked for, for each key::
+
+    least   cost = inertia price x inertia of the leads + fixed price of what is done
+    so that the moment gained lies between a low and a high value,
+            and holes keep clear of each other, of the pin and of the edges
+
+How it is found. For one way to treat the old plugs and one set of new plugs with masses m,
+in one order along the key, let E be the moment that is needed at least, M the whole mass
+and c = E / M. For every layout that gains E or more::
+
+    sum m x^2 = sum m (x - c)^2 + 2 c (moment - E) + E^2 / M
+
+The last term is known, the middle one is never negative, and the first is least where the
+plugs lie close together about c. So E^2 / M plus that least first term is a bound that no
+layout of the set can undercut, and it is nearly met. The search sets a ceiling just above
+the lowest bound, lists every layout whose bound is under the ceiling, and raises the ceiling
+for the keys where none was found. A layout found under the ceiling is the best of all,
+because every other one has its bound above the ceiling. Where the needed moment is negative
+the same holds with the signs turned round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from balancekit.calculation.layout_grid import Chains, Grid, Holes, Limits, States, Task
+from balancekit.calculation.layout_sets import Floats, Ints, Sequences
+
+FIRST_STEP_G_MM2 = 1500.0
+# How far above the lowest bound the search looks first; only its speed depends on it.
+
+STEP_GROWTH = 5.0
+STEPS = 10
+# After so many raisings the ceiling is lifted altogether; only speed depends on it.
+
+MOST_STATES = 400_000
+# Layouts in the making that are held at one time; bounds the memory.
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What a layout costs, in grams at the finger.
+
+    Attributes
+    ----------
+    inertia : for each gram of effective mass.
+    operation_g, new_hole_g : for each operation and for each new hole.
+    """
+
+    inertia: float
+    operation_g: float
+    new_hole_g: float
+
+
+@dataclass
+class Found:
+    """The best layout of one key: its cost, and where it stands in the lists."""
+
+    cost_g: float = np.inf
+    way: int = -1
+    sizes: tuple[int, ...] = ()
+    distances_mm: tuple[int, ...] = ()
+
+
+class Search:
+    """One search over many keys; see the module for how it works."""
+
+    def __init__(
+        self,
+        tasks: Sequence[Task],
+        sequences: Sequences,
+        net_mass_g: Floats,
+        gap_mm: Ints,
+        grid_start_mm: int,
+        prices: Prices,
+    ) -> None:
+        self.tasks, self.sequences, self.prices = tasks, sequences, prices
+        self.net_mass_g, self.gap_mm, self.start = net_mass_g, gap_mm, grid_start_mm
+        self.found = [Found() for _ in tasks]
+        self.best = np.full(len(tasks), np.inf)
+        self.wood = np.array([task.wood for task in tasks], dtype=np.int64)
+        self.price = np.array([prices.inertia / task.arm_mm**2 for task in tasks])
+        self._list_ways()
+        self._list_sets()
+        self.holes = Holes(tasks, grid_start_mm)
+
+    def _list_ways(self) -> None:
+        """Put the ways of all keys into long arrays."""
+        ways = [task.ways for task in self.tasks]
+        counts = [len(way.gain_g_mm) for way in ways]
+        self.way_key = np.repeat(np.arange(len(ways)), counts)
+        self.way_number = np.concatenate([np.arange(count) for count in counts])
+        gain = np.concatenate([way.gain_g_mm for way in ways])
+        self.way_low = np.array([t.low_g_mm for t in self.tasks])[self.way_key] - gain
+        self.way_high = np.array([t.high_g_mm for t in self.tasks])[self.way_key] - gain
+        self.way_in = np.concatenate([way.plugs_in for way in ways])
+        inertia = np.concatenate([way.inertia_g_mm2 for way in ways])
+        work = np.concatenate([way.operations for way in ways])
+        self.way_cost = self.price[self.way_key] * inertia + self.prices.operation_g * work
+        kinds = self.net_mass_g.shape[1] + 1
+        self.way_holes = np.concatenate(
+            [(np.maximum(w.doing, -1) + 1) @ kinds ** np.arange(w.doing.shape[1]) for w in ways]
+        ).astype(np.int64)
+        self.edge = np.where(
+            self.way_low > 0, self.way_low, np.where(self.way_high < 0, self.way_high, 0.0)
+        )
+
+    def _list_sets(self) -> None:
+        """Take the order-free facts of each set, and how far each may reach."""
+        tables, first = self.sequences, self.sequences.first[:-1]
+        self.set_count = tables.count[first]
+        self.set_mass = tables.mass_g[:, first]
+        self.set_own = tables.own_g_mm2[:, first]
+        self.set_spread = np.minimum.reduceat(tables.spread_g_mm2, first, axis=1)
+        reach = [np.nonzero(task.free.any(axis=0))[0] for task in self.tasks]
+        self.front = np.array([r[-1] if len(r) else 0 for r in reach], dtype=float) + self.start
+        self.back = np.array([r[0] if len(r) else 0 for r in reach], dtype=float) + self.start
+        unit = self.prices.operation_g + self.prices.new_hole_g
+        masses = self.set_mass[self.wood]
+        # Least cost of any set for a way's needed moment; the whole table of both is cut by it.
+        self.set_fixed = (
+            unit * self.set_count
+            + self.price[:, None] * (self.set_spread + self.set_own)[self.wood]
+        )
+        heaviest = np.zeros((len(self.tasks), int(self.set_count.max()) + 1))
+        for count in range(1, heaviest.shape[1]):
+            heaviest[:, count] = masses[:, self.set_count == count].max(axis=1)
+        counts = np.arange(heaviest.shape[1])
+        need = np.abs(self.edge)[:, None]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            bound = unit * counts + self.price[self.way_key, None] * (
+                need**2 / heaviest[self.way_key]
+            )
+        bound[:, 0] = np.where(self.edge == 0, 0.0, np.inf)
+        left = heaviest.shape[1] - 1 - self.way_in
+        bound[counts[None, :] > left[:, None]] = np.inf
+        self.way_left = left
+        self.way_bound = self.way_cost + bound.min(axis=1)
+
+    def run(self) -> list[Found]:
+        """Search every key; a key without a layout keeps an infinite cost."""
+        self._take_ways_alone()
+        lowest = np.full(len(self.tasks), np.inf)
+        np.minimum.at(lowest, self.way_key, self.way_bound)
+        open_keys = np.isfinite(lowest)
+        step = FIRST_STEP_G_MM2
+        ceiling = lowest
+        for number in range(STEPS + 1):
+            ceiling = lowest + self.price * step if number < STEPS else np.full_like(lowest, np.inf)
+            ceiling = np.minimum(ceiling, self.best)
+            ceiling[~open_keys] = -np.inf
+            lowest = np.maximum(lowest, self._try(ceiling))
+            open_keys &= ~((self.best <= ceiling) | np.isinf(lowest))
+            if not open_keys.any():
+                break
+            step *= STEP_GROWTH
+        return self.found
+
+    def _take_ways_alone(self) -> None:
+        """Note the best way that needs no new plug at all."""
+        for row in np.nonzero(self.edge == 0)[0]:
+            key = self.way_key[row]
+            if self.way_cost[row] < self.best[key]:
+                self.best[key] = self.way_cost[row]
+                self.found[key] = Found(float(self.way_cost[row]), int(self.way_number[row]))
+
+    def _try(self, ceiling: Floats) -> Floats:
+        """List every layout with a bound under the ceiling; return the lowest bound above it."""
+        above = np.full(len(ceiling), np.inf)
+        out = self.way_bound > ceiling[self.way_key]
+        np.minimum.at(above, self.way_key[out], self.way_bound[out])
+        rows = np.nonzero(~out & (self.edge != 0))[0]
+        if not len(rows):
+            return above
+        key = self.way_key[rows]
+        with np.errstate(divide="ignore"):
+            known = (self.edge[rows] ** 2)[:, None] / self.set_mass[self.wood[key]]
+        bound = self.way_cost[rows, None] + self.set_fixed[key] + self.price[key, None] * known
+        bound[self.set_count[None, :] > self.way_left[rows, None]] = np.inf
+        reach = np.where(self.edge[rows] > 0, self.front[key], -self.back[key])
+        far = np.abs(self.edge[rows])[:, None] > self.set_mass[self.wood[key]] * reach[:, None]
+        bound[far] = np.inf
+        under = bound <= ceiling[key, None]
+        beyond = np.where(under, np.inf, bound).min(axis=1)
+        np.minimum.at(above, key, beyond)
+        row, group = np.nonzero(under)
+        if len(row):
+            np.minimum.at(above, *self._try_orders(rows[row], group, ceiling))
+        return above
+
+    def _try_orders(self, way: Ints, group: Ints, ceiling: Floats) -> tuple[Ints, Floats]:
+        """Put the sets into every order, and search the orders under the ceiling."""
+        tables = self.sequences
+        counts = (tables.first[1:] - tables.first[:-1])[group]
+        way = np.repeat(way, counts)
+        start = np.repeat(tables.first[group] - (np.cumsum(counts) - counts), counts)
+        order = start + np.arange(len(start))
+        key = self.way_key[way]
+        wood = self.wood[key]
+        unit = self.prices.operation_g + self.prices.new_hole_g
+        fixed = (
+            self.way_cost[way]
+            + unit * tables.count[order]
+            + self.price[key] * tables.own_g_mm2[wood, order]
+        )
+        mass = tables.mass_g[wood, order]
+        known = self.edge[way] ** 2 / mass
+        bound = fixed + self.price[key] * (known + tables.spread_g_mm2[wood, order])
+        under = bound <= ceiling[key]
+        above_key, above = key[~under], bound[~under]
+        way, order, key = way[under], order[under], key[under]
+        size = tables.size[order]
+        each = np.where(size >= 0, self.net_mass_g[wood[under][:, None], size], 0.0)
+        gap = self.gap_mm[size[:, :-1], size[:, 1:]]
+        chains = Chains(
+            key, way, size, each, gap, fixed[under], self.price[key],
+            self.way_low[way], self.way_high[way], self.edge[way] / mass[under], known[under],
+        )  # fmt: skip
+        keys, bounds = [above_key], [above]
+        count = tables.count[order]
+        for length in np.unique(count):
+            same = chains.pick(count == length)
+            for begin in range(0, len(same.key), 1000):
+                part = same.pick(np.arange(begin, min(begin + 1000, len(same.key))))
+                keys.append(part.key)
+                bounds.append(self._place(part, int(length), ceiling))
+        return np.concatenate(keys), np.concatenate(bounds)
+
+    def _place(self, part: Chains, length: int, ceiling: Floats) -> Floats:
+        """Place the plugs of each chain; return a bound for what was not looked at."""
+        room = (ceiling[part.key] - part.fixed_g) / part.price - part.known
+        pattern = self.holes.patterns(part.key, self.way_number[part.way], self.way_holes[part.way])
+        if length == 1:
+            nobody = np.zeros(len(part.key))
+            start = States(0, np.arange(len(part.key)), nobody[:, None][:, :0], nobody, nobody)
+            self._close(part, pattern, start)
+            return np.full(len(part.key), np.inf)
+        room = np.minimum(room, 1e300)  # finite, so that a place that is not free stays out
+        grid = Grid(part, pattern, self.holes, room, length)
+        first = grid.through[0].min(axis=1)
+        bound = part.fixed_g + part.price * (part.known + first)
+        limits = Limits(part, self.front[part.key], length)
+        stack = [grid.begin(room, limits)]
+        while stack:
+            states = stack.pop()
+            if not len(states.chain):
+                continue
+            if states.level == length - 1:
+                self._close(part, pattern, states)
+                continue
+            known_best = (self.best[part.key] - part.fixed_g) / part.price - part.known
+            width = grid.widths(states, np.minimum(room, known_best))
+            if width.sum() > MOST_STATES and len(width) > 1:
+                middle = len(width) // 2
+                stack += [states.pick(slice(middle, None)), states.pick(slice(0, middle))]
+            else:
+                stack.append(grid.widen(states, width, np.minimum(room, known_best), limits))
+        return np.where(np.isinf(ceiling[part.key]), np.inf, np.maximum(bound, ceiling[part.key]))
+
+    def _close(self, part: Chains, pattern: Ints, states: States) -> None:
+        """Put the last plug of each state where it costs least within the wanted moment."""
+        chain, level = states.chain, states.level
+        mass, size = part.mass[chain, level], part.size[chain, level]
+        low = np.ceil((part.low[chain] - states.moment) / mass - 1e-9).astype(np.int64)
+        high = np.floor((part.high[chain] - states.moment) / mass + 1e-9).astype(np.int64)
+        if level:
+            low = np.maximum(low, states.placed[:, -1] + part.gap[chain, level - 1])
+        for ahead in (True, False):
+            if ahead:
+                x = self.holes.next_free(pattern[chain], size, np.maximum(low, 0))
+                good = x <= high
+            else:
+                x = self.holes.last_free(pattern[chain], size, np.minimum(high, -1))
+                good = x >= low
+            rows = np.nonzero(good)[0]
+            if len(rows):
+                self._note(part, states.pick(rows), x[rows])
+
+    def _note(self, part: Chains, states: States, x: Ints) -> None:
+        """Keep the best finished layout of each key."""
+        chain, level = states.chain, states.level
+        mass, centre = part.mass[chain, level], part.centre[chain]
+        moment = states.moment + mass * x
+        edge = centre * part.mass[chain].sum(axis=1)
+        spread = states.spread + mass * (x - centre) ** 2
+        inertia = spread + 2 * centre * (moment - edge) + part.known[chain]
+        cost = part.fixed_g[chain] + part.price[chain] * inertia
+        key = part.key[chain]
+        order = np.lexsort((cost, key))
+        firsts = order[np.unique(key[order], return_index=True)[1]]
+        for row in firsts[cost[firsts] < self.best[key[firsts]]]:
+            number = chain[row]
+            self.best[key[row]] = cost[row]
+            self.found[key[row]] = Found(
+                float(cost[row]),
+                int(self.way_number[part.way[number]]),
+                tuple(part.size[number, : level + 1].tolist()),
+                (*(int(place) for place in states.placed[row]), int(x[row])),
+            )
