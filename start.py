@@ -118,8 +118,17 @@ def run_quietly(command, doing):
     except OSError as error:
         raise SetupError(f"{doing} failed: {error}") from error
     if done.returncode != 0:
-        raise SetupError(f"{doing} failed.\n{reason(done.stdout)}")
+        raise SetupError(f"{doing} failed.\n{reason(done.stdout)}{keep_log(done.stdout)}")
     return done.stdout
+
+
+def keep_log(output):
+    """Keep all that a failed step printed, if there is a place; say where."""
+    try:
+        (VENV / INSTALL_LOG).write_text(output, encoding="utf-8")
+    except OSError:
+        return ""
+    return f"\nAll that was printed is in {VENV.name}/{INSTALL_LOG}."
 
 
 def reason(output):
@@ -136,9 +145,6 @@ def reason(output):
         if any(sign in output for sign in signs):
             remedy = advice
             break
-    if VENV.is_dir() and os.access(VENV, os.W_OK):
-        (VENV / INSTALL_LOG).write_text(output, encoding="utf-8")
-        remedy += f"\nAll that was printed is in {VENV.name}/{INSTALL_LOG}."
     return "\n".join([*(f"  {line.strip()[:300]}" for line in telling[-4:]), remedy])
 
 
@@ -176,6 +182,7 @@ def install(extras):
 
 def lab_environment(state):
     """Return the environment variables that keep all that Lab writes in one folder."""
+    state.mkdir(parents=True, exist_ok=True)
     places = {
         "JUPYTER_CONFIG_DIR": "config",
         "JUPYTER_DATA_DIR": "data",
@@ -225,9 +232,14 @@ def port_is_free(port):
 
 
 def run_until_done(command, environment):
-    """Run a command to its end; Ctrl-C ends it, and waits for it to put its things away."""
+    """Run a command to its end; Ctrl-C (or a request to end) waits until it has put all away."""
     child = subprocess.Popen(command, cwd=PROJECT, env=environment)
-    signal.signal(signal.SIGTERM, lambda *_: child.terminate())
+
+    def end(*_):
+        child.terminate()
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, end)
     try:
         return child.wait()
     except KeyboardInterrupt:
@@ -257,6 +269,7 @@ def run_tests(arguments):
     """Set up what is missing, with the test extra, and run pytest."""
     install({"test"})
     say("Running the tests.")
+    arguments = arguments or ["--nbval-lax", "balancekit", "tests", "notebooks"]
     command = [str(venv_python(VENV)), "-m", "pytest", *arguments]
     return run_until_done(command, dict(os.environ))
 
@@ -314,6 +327,9 @@ def main():
         return run(sys.argv[1:])
     except SetupError as error:
         print(error, file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"This could not be done: {error}.\nMend it and start again.", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         say("\nEnded.")

@@ -18,13 +18,18 @@ HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark all tests of this folder."""
+    """Mark all tests of this folder and run them last: they are the slow ones."""
     for item in items:
-        if item.path.is_relative_to(HERE):
+        if _is_browser_test(item):
             item.add_marker(pytest.mark.browser)
+    items.sort(key=_is_browser_test)
 
 
-@pytest.fixture(scope="package")
+def _is_browser_test(item: pytest.Item) -> bool:
+    return item.path.is_relative_to(HERE)
+
+
+@pytest.fixture(scope="session")
 def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     """One server for all browser tests, on a copy of the project."""
     _need_browser()
@@ -32,7 +37,7 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
         yield running
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """One browser for all browser tests; each test gets its own empty window."""
     _need_browser()

@@ -56,11 +56,20 @@ HARMLESS: tuple[str, ...] = ()
 
 @dataclass(frozen=True)
 class Lab:
-    """A running server: where it is and which copy of the project it shows."""
+    """A running server.
+
+    Attributes
+    ----------
+    url : its address, without the token.
+    folder : the copy of the project that it shows.
+    home : where the suite keeps the user's instruments.
+    user_folder : the home folder of the user; nothing should be written there.
+    """
 
     url: str
     folder: Path
     home: Path
+    user_folder: Path
 
 
 @dataclass
@@ -112,19 +121,24 @@ def copy_project(folder: Path) -> None:
 def running_lab(folder: Path) -> Iterator[Lab]:
     """Run JupyterLab on a fresh copy of the project below a folder; stop it afterwards."""
     root, home, state = folder / "project", folder / "home", folder / "lab"
-    for made in (root, home):
+    user_folder = folder / "user"
+    for made in (root, home, user_folder):
         made.mkdir(parents=True)
     copy_project(root)
     port = free_port()
     command = start.lab_command(sys.executable, root, state, port=port, browser=False)
     command += [f"--IdentityProvider.token={TOKEN}", "--LabApp.expose_app_in_browser=True"]
-    environment = {**start.lab_environment(state), "BALANCEKIT_HOME": str(home)}
+    environment = {
+        **start.lab_environment(state),
+        "BALANCEKIT_HOME": str(home),
+        "HOME": str(user_folder),
+    }
     log = folder / "lab.log"
     with log.open("wb") as out:
         server = subprocess.Popen(command, cwd=root, env=environment, stdout=out, stderr=out)
     try:
         _wait_for_server(server, port, log)
-        yield Lab(f"http://127.0.0.1:{port}", root, home)
+        yield Lab(f"http://127.0.0.1:{port}", root, home, user_folder)
     finally:
         server.terminate()
         try:

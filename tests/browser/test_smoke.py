@@ -100,3 +100,11 @@ def test_an_output_wider_than_the_page_is_seen(lab, page):
     open_notebook(page, lab, put_notebook(lab, "wide.ipynb", wide))
     run_all(page)
     assert [text for text in wide_outputs(page) if "wide" in text]
+
+
+def test_lab_writes_nothing_in_the_users_own_folder(lab, page):
+    open_notebook(page, lab, put_notebook(lab, "plain.ipynb", "1 + 1"))
+    run_all(page)
+    page.keyboard.press("Control+s")
+    wait_idle(page)
+    assert list(lab.user_folder.rglob("*")) == []

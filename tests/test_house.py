@@ -1,0 +1,116 @@
+"""The house is clean: style, types, length of modules, and nothing of one machine in it."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import start
+
+PROJECT = Path(__file__).resolve().parents[1]
+LONGEST_MODULE = 400
+LONGEST_GUIDE = 150
+BINARY = {".png", ".gif", ".jpg", ".xlsx", ".zip", ".woff2"}
+UNTRACKED = {".git", ".venv", "instruments", "__pycache__", "build", "dist", ".hypothesis"}
+
+# Written in two parts, so that this file does not hold what it looks for.
+OF_ONE_MACHINE = re.compile(
+    "|".join(
+        [
+            "(?<![A-Za-z0-9_.])/" + "work/",
+            "(?<![A-Za-z0-9_.])/" + "root/",
+            "/opt/" + "wheels",
+            "/opt/" + "pypi",
+            "file:" + "///",
+            "pypi" + r"\.org",
+            "files" + r"\.pythonhosted",
+            "registry" + r"\.npmjs",
+            "deb" + r"\.debian\.org",
+            "conda" + r"\.anaconda\.org",
+        ]
+    )
+)
+LINK = re.compile(r"\[[^\]]*\]\(([^)#\s]+)[^)]*\)")
+
+
+def committed() -> list[Path]:
+    """Return the project's own files: those that git tracks, or all in a copy without git."""
+    listing = subprocess.run(["git", "ls-files", "-z"], cwd=PROJECT, capture_output=True, text=True)
+    if listing.returncode == 0:
+        found = [PROJECT / name for name in listing.stdout.split("\0") if name]
+        return [path for path in found if path.is_file()]
+    return [
+        path
+        for path in PROJECT.rglob("*")
+        if path.is_file() and not UNTRACKED & set(path.relative_to(PROJECT).parts)
+    ]
+
+
+@pytest.mark.parametrize(
+    "tool",
+    [
+        ["ruff", "check", "--no-cache", "."],
+        ["ruff", "format", "--no-cache", "--check", "."],
+        ["mypy", "--no-error-summary"],
+    ],
+    ids=["ruff check", "ruff format", "mypy"],
+)
+def test_tool_finds_nothing(tool):
+    done = subprocess.run(
+        [sys.executable, "-m", *tool], cwd=PROJECT, capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_no_module_is_too_long():
+    lengths = {
+        path.relative_to(PROJECT).as_posix(): len(path.read_text(encoding="utf-8").splitlines())
+        for path in committed()
+        if path.suffix in {".py", ".js", ".css"}
+    }
+    assert len(lengths) > 20
+    assert {name: length for name, length in lengths.items() if length > LONGEST_MODULE} == {}
+
+
+def test_nothing_of_one_machine_is_committed():
+    found = []
+    for path in committed():
+        if path.suffix not in BINARY:
+            text = path.read_text(encoding="utf-8")
+            found += [f"{path.name}: {hit.group()}" for hit in OF_ONE_MACHINE.finditer(text)]
+    assert found == []
+
+
+@pytest.mark.parametrize("planted", ["cd /" + "work/x", "see file:" + "///x", "pypi" + ".org"])
+def test_what_belongs_to_one_machine_is_found(planted):
+    assert OF_ONE_MACHINE.search(planted)
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_links_of_the_guides_lead_somewhere(name):
+    links = LINK.findall((PROJECT / name).read_text(encoding="utf-8"))
+    inside = [link for link in links if not link.startswith(("http:", "https:", "mailto:"))]
+    assert [link for link in inside if not (PROJECT / link).exists()] == []
+
+
+def test_readme_opens_with_the_job():
+    title, job, *_ = (PROJECT / "README.md").read_text(encoding="utf-8").split("\n\n")
+    assert title.startswith("# balancekit")
+    assert len(job.split()) >= 30 and job[0].isalpha()
+    for word in ("piano", "friction", "action ratio"):
+        assert word in job
+
+
+def test_readme_shows_how_to_start_and_to_test():
+    text = (PROJECT / "README.md").read_text(encoding="utf-8")
+    assert "python3 start.py\n" in text and "python3 start.py test\n" in text
+    assert start.FIRST_NOTEBOOK.split("/")[-1].removesuffix(".ipynb") in text
+
+
+def test_developers_guide_stays_short():
+    lines = (PROJECT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines()
+    assert len(lines) <= LONGEST_GUIDE
