@@ -236,7 +236,7 @@ def open_bench(folder: str | Path | None = None) -> Bench:
     ------
     BalancekitError : the folder cannot be read.
     """
-    held = InHand(str(folder)) if folder is not None else recall()
+    held = InHand(str(Path(folder).expanduser().absolute())) if folder is not None else recall()
     bench = Bench(Instrument())
     bench.open(held.path)
     bench.key, bench.visit = held.key, held.visit

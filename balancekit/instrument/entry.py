@@ -41,7 +41,7 @@ def entry_table(instrument: Instrument, visit: int) -> pd.DataFrame:
     Indexed by row id: key number, a dash, and 0 for the key's first row, 1 for the next.
     """
     readings = instrument.visits[visit].readings
-    lacking = instrument.keys.index.difference(readings["key"])
+    lacking = instrument.keys.index.difference(pd.Index(readings["key"]))
     empty = pd.DataFrame({"key": lacking})
     table = typed(pd.concat([readings, empty], ignore_index=True), TABLES["readings"])
     table = table.sort_values("key", kind="stable")
@@ -60,7 +60,7 @@ def entry_rows(instrument: Instrument, visit: int) -> list[dict[str, Any]]:
         {
             "id": row_id,
             "key": int(key),
-            "again": not row_id.endswith("-0"),
+            "again": not str(row_id).endswith("-0"),
             "note_name": keys.at[key, "note_name"],
             "colour": keys.at[key, "colour"],
             "values": values,
@@ -83,7 +83,7 @@ def set_cells(instrument: Instrument, visit: int, cells: Sequence[Mapping[str, A
     BalancekitError : a row or column that is not there, or a value that is not possible.
     """
     table = entry_table(instrument, visit)
-    problems = []
+    problems: list[Problem] = []
     for cell in cells:
         try:
             _set(table, cell)
@@ -125,7 +125,7 @@ def _set(table: pd.DataFrame, cell: Mapping[str, Any]) -> None:
             Problem(
                 f"{value} is not possible.",
                 f"{quantity.label} is {allowed}.",
-                key=int(table.at[row, "key"]),
+                key=int(str(row).partition("-")[0]),
                 column=quantity.label,
             )
         )

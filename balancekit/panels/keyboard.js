@@ -2,7 +2,7 @@
 // Key sticks are evenly spaced, so every key has the same width, as under the chart.
 
 function draw(model, root) {
-  const keys = model.get("keys");
+  const keys = model.get("sticks");
   const left = model.get("left"), right = model.get("right");
   root.style.paddingLeft = left + "px";
   root.style.paddingRight = right + "px";
@@ -36,7 +36,7 @@ function render({ model, el }) {
     for (const stick of board.children) {
       const mark = marks[stick.dataset.key];
       stick.classList.toggle("marked", Boolean(mark));
-      const key = model.get("keys")[Number(stick.dataset.key) - 1];
+      const key = model.get("sticks")[Number(stick.dataset.key) - 1];
       stick.title = `key ${stick.dataset.key}, ${key.note_name}` + (mark ? `: ${mark}` : "");
     }
   }
@@ -45,7 +45,7 @@ function render({ model, el }) {
     for (const stick of board.children) {
       stick.classList.toggle("in-hand", Number(stick.dataset.key) === key);
     }
-    const held = model.get("keys")[key - 1];
+    const held = model.get("sticks")[key - 1];
     if (!held) return;
     const mark = model.get("marks")[String(key)];
     board.setAttribute("aria-valuenow", String(key));
@@ -53,7 +53,7 @@ function render({ model, el }) {
       `key ${key}, ${held.note_name}, ${held.colour}` + (mark ? `, ${mark}` : ""));
   }
   function take(key) {
-    const count = model.get("keys").length;
+    const count = model.get("sticks").length;
     model.set("key", Math.max(1, Math.min(count, key)));
     model.save_changes();
   }
@@ -70,7 +70,7 @@ function render({ model, el }) {
       const key = model.get("key");
       const steps = {
         ArrowRight: key + 1, ArrowLeft: key - 1, ArrowUp: key + 12, ArrowDown: key - 12,
-        PageUp: key + 12, PageDown: key - 12, Home: 1, End: model.get("keys").length,
+        PageUp: key + 12, PageDown: key - 12, Home: 1, End: model.get("sticks").length,
         n: marked.find((k) => k > key) ?? key,
         p: marked.reverse().find((k) => k < key) ?? key,
       };
@@ -84,11 +84,11 @@ function render({ model, el }) {
     showKey();
   }
   build();
-  model.on("change:keys", build);
+  model.on("change:sticks", build);
   model.on("change:key", showKey);
   model.on("change:marks", () => { showMarks(); showKey(); });
   return () => {
-    model.off("change:keys", build);
+    model.off("change:sticks", build);
     model.off("change:key", showKey);
     model.off("change:marks");
   };

@@ -25,7 +25,7 @@ class Keyboard(anywidget.AnyWidget):
 
     Traits
     ------
-    keys : ``{"note_name", "colour"}`` of each key, from the left.
+    sticks : ``{"note_name", "colour"}`` of each key, from the left.
     key : the key in hand.
     marks : a sentence by key number (as text), for the keys that carry a mark.
     left, right : borders in pixels, the same as those of the chart above.
@@ -33,7 +33,7 @@ class Keyboard(anywidget.AnyWidget):
 
     _esm = _text("keyboard.js")
     _css = _text("keyboard.css")
-    keys = traitlets.List(traitlets.Dict()).tag(sync=True)
+    sticks = traitlets.List(traitlets.Dict()).tag(sync=True)
     key = traitlets.Int(1).tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
     left = traitlets.Int(LEFT_BORDER).tag(sync=True)

@@ -1,0 +1,98 @@
+"""Showing Bokeh charts in a notebook so that they stay alive.
+
+The page asks for the document when it opens and gets it as it is then; changes
+follow as patches. So a page that is loaded again shows the present state, and
+nothing large is kept in the notebook.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from collections.abc import Callable, Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+from bokeh.document import Document
+from bokeh.document.events import DocumentPatchedEvent
+from bokeh.models import LayoutDOM
+from bokeh.protocol import Protocol
+from bokeh.resources import Resources
+
+
+@cache
+def _bokeh_script() -> str:
+    """BokehJS, as the installed Bokeh brings it."""
+    return "\n".join(Resources(mode="inline", components=["bokeh"]).js_raw)
+
+
+class ChartView(anywidget.AnyWidget):
+    """A Bokeh layout as a widget.
+
+    Traits
+    ------
+    name : what the chart shows, in words, for a screen reader.
+
+    Changes made inside ``one_change`` reach the page together. ``on_key`` is
+    called with the key whose point was clicked.
+    """
+
+    _esm = Path(__file__).with_suffix(".js").read_text(encoding="utf-8")
+    _css = ".bench-chart { width: 100%; }"
+    name = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(
+        self, model: LayoutDOM, name: str = "", on_key: Callable[[int], None] | None = None
+    ) -> None:
+        self._document = Document()
+        self._document.add_root(model)
+        self._gathered: list[DocumentPatchedEvent] | None = None
+        self._on_key = on_key
+        super().__init__(name=name)
+        self._document.on_change_dispatch_to(self)
+        self.on_msg(self._received)
+
+    def _received(self, _: Any, content: dict[str, Any], buffers: list[Any]) -> None:
+        if content.get("kind") == "open":
+            reply = {
+                "kind": "document",
+                "token": content.get("token"),
+                "document": json.dumps(self._document.to_json(deferred=False)),
+            }
+            self.send(reply | ({"script": _bokeh_script()} if content.get("script") else {}))
+        elif content.get("kind") == "key" and self._on_key is not None:
+            self._on_key(int(content["key"]))
+
+    @contextlib.contextmanager
+    def one_change(self) -> Iterator[None]:
+        """Send all changes made inside as one message."""
+        if self._gathered is not None:
+            yield
+            return
+        self._gathered = []
+        try:
+            yield
+        finally:
+            events, self._gathered = self._gathered, None
+            if events:
+                self._send_events(events)
+
+    def _document_patched(self, event: DocumentPatchedEvent) -> None:
+        if self._gathered is not None:
+            self._gathered.append(event)
+        else:
+            self._send_events([event])
+
+    def _send_events(self, events: list[DocumentPatchedEvent]) -> None:
+        message = Protocol().create("PATCH-DOC", events)
+        self.send(
+            {
+                "kind": "patch",
+                "patch": message.content_json,
+                "buffer_ids": [buffer.ref["id"] for buffer in message.buffers],
+            },
+            [buffer.to_bytes() for buffer in message.buffers],
+        )
