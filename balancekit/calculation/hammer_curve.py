@@ -152,11 +152,11 @@ class Totals:
         """The totals in one sentence.
 
         >>> Totals(3.25, 0.5, 6, 1, 80, 1).sentence
-        'Trim 6 hammers by 3.2 g in all, add 0.5 g to 1, leave 80; 1 not weighed.'
+        'Hammers: trim 3.2 g in all off 6, add 0.5 g to 1, leave 80; 1 not weighed.'
         """
         unknown = f"; {self.unknown_count} not weighed" if self.unknown_count else ""
         return (
-            f"Trim {self.trim_count} hammers by {self.trimmed_g:.1f} g in all, "
+            f"Hammers: trim {self.trimmed_g:.1f} g in all off {self.trim_count}, "
             f"add {self.added_g:.1f} g to {self.add_count}, leave {self.leave_count}{unknown}."
         )
 

@@ -63,7 +63,7 @@ def check_set(table: pd.DataFrame, key_count: int, file: str = "") -> pd.Series:
     if problems:
         raise BalancekitError(problems)
     weighed = numbers.astype({"key": int}).set_index("key")["strike_weight_g"]
-    return weighed.sort_index()
+    return pd.Series(weighed.sort_index())
 
 
 def _whole(key: float) -> int | None:

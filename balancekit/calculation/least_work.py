@@ -199,16 +199,14 @@ def _rows(strike_g: Numbers, bounds: CurveBounds, keys: pd.Index) -> _Rows:
     """Put all bounds but the lowest target into rows; a bound that is not there has no row."""
     n = len(keys)
     one = sparse.eye_array(n, format="csr")
-    step = sparse.diags_array([-1.0, 1.0], offsets=[0, 1], shape=(max(n - 1, 0), n), format="csr")
-    bend = sparse.diags_array(
-        [1.0, -2.0, 1.0], offsets=[0, 1, 2], shape=(max(n - 2, 0), n), format="csr"
-    )
+    step = one[1:] - one[:-1]
+    bend = step[1:] - step[:-1]
     number = keys.to_numpy(dtype=np.int64)
     bend_g = per_key(bounds.bend_g, keys)[1:-1]
     blocks = (
         ("bend", bend, bend_g, number[1:-1]),
         ("bend", -bend, bend_g, number[1:-1]),
-        ("falling", step, np.zeros(max(n - 1, 0)), number[1:]),
+        ("falling", step, np.zeros(n - 1), number[1:]),
         ("ceiling", one, per_key(bounds.ceiling_g, keys), number),
         ("most_trimmed", -one, per_key(bounds.most_trimmed_g, keys) - strike_g, number),
         ("most_added", one, per_key(bounds.most_added_g, keys) + strike_g, number),

@@ -1,0 +1,84 @@
+"""Effective masses at the measuring point: relations that hold for every key."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from balancekit.calculation import inertia
+from balancekit.calculation.problems import BalancekitError
+
+masses = st.floats(2.0, 20.0)
+ratios = st.floats(3.0, 8.0)
+
+
+def test_hammer_of_a_rod_and_a_point():
+    """A point of 8 g on a rod of 3 g: the scale reads 9.5 g, swung it counts 9 g (textbook)."""
+    found = inertia.hammer_inertia_g(strike_weight_g=9.5, action_ratio=5.0, shank_mass_g=3.0)
+    assert found == pytest.approx((8.0 + 3.0 / 3) * 25.0)
+
+
+def test_usual_action_of_common_practice():
+    """10 g at 5.5: the hammer is about 300 g (common practice, no source)."""
+    assert inertia.hammer_inertia_g(strike_weight_g=10.0, action_ratio=5.5) == pytest.approx(
+        300.0, rel=0.06
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(mass=masses, ratio=ratios, times=st.floats(1.0, 1.5))
+def test_hammer_inertia_grows_with_the_square_of_the_ratio(mass, ratio, times):
+    def at(r):
+        return inertia.hammer_inertia_g(strike_weight_g=mass, action_ratio=r)
+
+    assert at(ratio * times) == pytest.approx(at(ratio) * times**2)
+
+
+@settings(max_examples=40, deadline=None)
+@given(mass=masses, distance=st.floats(5.0, 300.0), arm=st.floats(150.0, 300.0))
+def test_a_plug_counts_alike_on_both_sides_of_the_pin(mass, distance, arm):
+    front = inertia.plug_inertia_g(mass_g=mass, distance_mm=distance, radius_mm=6.0, arm_mm=arm)
+    back = inertia.plug_inertia_g(mass_g=mass, distance_mm=-distance, radius_mm=6.0, arm_mm=arm)
+    assert front == back > 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    mass=st.floats(50, 200), centre=st.floats(20, 200), period=st.floats(0.9, 1.3),
+    to=st.floats(0, 200),
+)  # fmt: skip
+def test_carrying_there_and_back_changes_nothing(mass, centre, period, to):
+    first = inertia.swing_inertia_g_mm2(mass_g=mass, centre_mm=centre, period_s=period)
+    there = inertia.carry_inertia_g_mm2(first, mass_g=mass, from_mm=centre, to_mm=to)
+    back = inertia.carry_inertia_g_mm2(there, mass_g=mass, from_mm=to, to_mm=centre)
+    assert back == pytest.approx(first)
+
+
+def test_the_same_kind_comes_back():
+    weights = pd.Series([10.0, np.nan], index=[3, 4])
+    found = inertia.hammer_inertia_g(strike_weight_g=weights, action_ratio=5.5)
+    assert found.index.tolist() == [3, 4]
+    assert np.isnan(found[4])
+    assert isinstance(inertia.at_measuring_point_g(np.ones(3), arm_mm=200.0), np.ndarray)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=-1.0, action_ratio=5.0),
+         r"Strike weight \(g\) is -1. Give a number 0 or more."),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=0.0), "Action ratio"),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=np.inf, action_ratio=5.0), "is inf"),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=5.0), "Half of the"),
+        (lambda: inertia.wippen_inertia_g(wippen_weight_g=-1.0, key_ratio=0.5), "Wippen weight"),
+        (lambda: inertia.at_measuring_point_g(1.0, arm_mm=0.0), "Arm"),
+        (lambda: inertia.swing_inertia_g_mm2(mass_g=1.0, centre_mm=1.0, period_s=0.0), "swing"),
+        (lambda: inertia.carry_inertia_g_mm2(1.0, mass_g=1.0, from_mm=9.0, to_mm=1.0), "one point"),
+        (lambda: inertia.stick_inertia_g_mm2(length_mm=400.0, height_mm=23.0, width_mm=13.0,
+                                             density_g_cm3=0.45, pin_to_front_mm=500.0), "behind"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_said(call, words):
+    with pytest.raises(BalancekitError, match=words):
+        call()

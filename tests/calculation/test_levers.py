@@ -1,0 +1,84 @@
+"""Dip, blow, and which lever moves by how much."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from balancekit.calculation.levers import (
+    ActionGeometry,
+    find_blow_distance_mm,
+    find_dip_mm,
+    lever_moves,
+)
+from balancekit.calculation.problems import BalancekitError
+
+GEOMETRY = ActionGeometry()
+
+
+def test_usual_regulation():
+    """46 mm of blow at 5.2 with 1 mm aftertouch is within the usual 9.5 to 10.5 mm (memory)."""
+    dip_mm = find_dip_mm(blow_distance_mm=46.0, action_ratio=5.2, aftertouch_mm=1.0)
+    assert 9.5 <= dip_mm <= 10.5
+
+
+@settings(max_examples=40, deadline=None)
+@given(blow=st.floats(30, 60), ratio=st.floats(4, 8), aftertouch=st.floats(0, 2))
+def test_dip_and_blow_undo_each_other(blow, ratio, aftertouch):
+    dip_mm = find_dip_mm(blow_distance_mm=blow, action_ratio=ratio, aftertouch_mm=aftertouch)
+    back = find_blow_distance_mm(key_dip_mm=dip_mm, action_ratio=ratio, aftertouch_mm=aftertouch)
+    assert back == pytest.approx(blow)
+
+
+@settings(max_examples=40, deadline=None)
+@given(part=st.floats(0.85, 1.15))
+def test_a_moved_lever_reaches_the_wanted_ratio(part):
+    """The moved distances, put back into the product of the three levers."""
+    now = GEOMETRY.action_ratio
+    capstan, knuckle = lever_moves(GEOMETRY, action_ratio=now, wanted_ratio=now * part)
+    moved = replace(
+        GEOMETRY,
+        capstan_arm_mm=GEOMETRY.capstan_arm_mm + capstan.move_mm,
+        heel_arm_mm=GEOMETRY.heel_arm_mm - capstan.move_mm,
+    )
+    assert moved.action_ratio == pytest.approx(now * part)
+    moved = replace(GEOMETRY, knuckle_arm_mm=GEOMETRY.knuckle_arm_mm + knuckle.move_mm)
+    assert moved.action_ratio == pytest.approx(now * part)
+
+
+def test_the_change_for_one_mm():
+    """Against a small move of 0.001 mm (difference quotient)."""
+    now, small = GEOMETRY.action_ratio, 0.001
+    capstan, knuckle = lever_moves(GEOMETRY, action_ratio=now, wanted_ratio=5.0)
+    moved = replace(
+        GEOMETRY,
+        capstan_arm_mm=GEOMETRY.capstan_arm_mm + small,
+        heel_arm_mm=GEOMETRY.heel_arm_mm - small,
+    )
+    assert capstan.ratio_for_one_mm == pytest.approx((moved.action_ratio - now) / small, rel=1e-3)
+    moved = replace(GEOMETRY, knuckle_arm_mm=GEOMETRY.knuckle_arm_mm + small)
+    assert knuckle.ratio_for_one_mm == pytest.approx((moved.action_ratio - now) / small, rel=1e-3)
+
+
+def test_sentences():
+    capstan, knuckle = lever_moves(GEOMETRY, action_ratio=5.8, wanted_ratio=5.5)
+    assert knuckle.sentence.startswith("Move the knuckle 0.9 mm away from the shank centre; 1 mm")
+    assert "towards the balance pin" in capstan.sentence
+    same, _ = lever_moves(GEOMETRY, action_ratio=5.8, wanted_ratio=5.8)
+    assert same.sentence.startswith("Leave the capstan where it is")
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: ActionGeometry(knuckle_arm_mm=0.0), "Shank centre to knuckle"),
+        (lambda: lever_moves(GEOMETRY, action_ratio=5.0, wanted_ratio=-1.0), "Wanted action ratio"),
+        (lambda: find_dip_mm(blow_distance_mm=-46.0, action_ratio=5.0, aftertouch_mm=1.0), "Blow"),
+        (lambda: find_blow_distance_mm(key_dip_mm=1.0, action_ratio=5.0, aftertouch_mm=1.0),
+         "as large as the key dip"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_said(call, words):
+    with pytest.raises(BalancekitError, match=words):
+        call()
