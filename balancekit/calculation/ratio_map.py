@@ -98,7 +98,8 @@ def front_weight_and_inertia(
     >>> key = MapKey(strike_weight_g=10.0, action_ratio=5.0, wippen_weight_g=20.0, key_ratio=0.5,
     ...              balance_weight_g=38.0, bare_front_weight_g=2.0, stick_inertia_g=15.0,
     ...              arm_mm=200.0, plug_distance_mm=100.0, shank_mass_g=0.0)
-    >>> front_weight_and_inertia(key, 10.0, 5.0)  # inertia 250 + 6.5 + 15 + 20 x 100 / 200
+    >>> front_g, inertia_g = front_weight_and_inertia(key, 10.0, 5.0)
+    >>> front_g, float(inertia_g)  # 250 + 6.5 + 15 + 20 x 100 / 200
     (22.0, 281.5)
     """
     if lever not in ("knuckle", "capstan"):

@@ -19,6 +19,12 @@ def test_hammer_of_a_rod_and_a_point():
     assert found == pytest.approx((8.0 + 3.0 / 3) * 25.0)
 
 
+def test_a_bare_shank_has_two_thirds_of_its_strike_weight():
+    """A rod: m/2 on the scale, m/3 when swung (textbook); the usual shank is heavier than this."""
+    found = inertia.hammer_inertia_g(strike_weight_g=1.5, action_ratio=1.0)
+    assert found == pytest.approx(1.0)
+
+
 def test_usual_action_of_common_practice():
     """10 g at 5.5: the hammer is about 300 g (common practice, no source)."""
     assert inertia.hammer_inertia_g(strike_weight_g=10.0, action_ratio=5.5) == pytest.approx(
@@ -70,7 +76,6 @@ def test_the_same_kind_comes_back():
          r"Strike weight \(g\) is -1. Give a number 0 or more."),
         (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=0.0), "Action ratio"),
         (lambda: inertia.hammer_inertia_g(strike_weight_g=np.inf, action_ratio=5.0), "is inf"),
-        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=5.0), "Half of the"),
         (lambda: inertia.wippen_inertia_g(wippen_weight_g=-1.0, key_ratio=0.5), "Wippen weight"),
         (lambda: inertia.at_measuring_point_g(1.0, arm_mm=0.0), "Arm"),
         (lambda: inertia.swing_inertia_g_mm2(mass_g=1.0, centre_mm=1.0, period_s=0.0), "swing"),
