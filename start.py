@@ -209,6 +209,7 @@ def lab_command(python, root, state, port=None, browser=True):
         f"--LabApp.app_settings_dir={settings}",
         "--LabApp.extension_manager=readonly",
         "--LabApp.news_url=None",
+        "--LanguageServerManager.autodetect=False",
     ]
     if port is not None:
         command += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0"]

@@ -101,12 +101,17 @@ def hidden_errors(notebook: NotebookNode) -> list[str]:
     return found
 
 
+def without_views(data: dict[str, Any]) -> dict[str, Any]:
+    """Return the data of an output without the names of widgets, new with each run."""
+    return {kind: value for kind, value in data.items() if "widget-view" not in kind}
+
+
 def comparable(outputs: list[NotebookNode]) -> list[Any]:
     """Return what counts of some outputs: texts and data, streams in one piece."""
     parts: list[Any] = []
     for output in outputs:
         if output.output_type != "stream":
-            parts.append(output.get("data", output))
+            parts.append(without_views(output.get("data", output)))
         elif parts and parts[-1][0] == output.name:
             parts[-1] = (output.name, parts[-1][1] + output.text)
         else:
@@ -115,20 +120,24 @@ def comparable(outputs: list[NotebookNode]) -> list[Any]:
 
 
 def clean(notebook: NotebookNode) -> NotebookNode:
-    """Return a notebook without all that running it leaves behind, checked outputs apart."""
+    """Return a notebook without all that running it leaves behind, checked outputs apart.
+
+    Checked cells keep the number that Run All gives them: nbval takes a cell
+    without a number for one that never ran.
+    """
     kept = nbformat.from_dict(notebook)
     kept.metadata = NotebookNode(kernelspec=NotebookNode(KERNEL))
+    numbers = {cell.id: number for number, cell in enumerate(code_cells(kept), start=1)}
     for cell in kept.cells:
         cell.metadata = NotebookNode(
             {name: cell.metadata[name] for name in KEPT_CELL_METADATA if name in cell.metadata}
         )
         if cell.cell_type == "code":
-            cell.execution_count = None
-            if not is_checked(cell):
-                cell.outputs = []
+            cell.execution_count = numbers[cell.id] if is_checked(cell) else None
+            cell.outputs = cell.outputs if is_checked(cell) else []
             for output in cell.outputs:
                 if "execution_count" in output:
-                    output.execution_count = None
+                    output.execution_count = cell.execution_count
     return kept
 
 

@@ -183,5 +183,5 @@ def test_what_a_run_leaves_behind_is_stripped(folder):
     cells = [v4.new_code_cell("print(2)"), v4.new_code_cell("1 + 1", metadata=tag)]
     stripped = clean(execute(v4.new_notebook(cells=cells), folder))
     assert [len(cell.outputs) for cell in stripped.cells] == [0, 1]
-    assert [cell.execution_count for cell in stripped.cells] == [None, None]
+    assert [cell.execution_count for cell in stripped.cells] == [None, 2]
     assert "widgets" not in stripped.metadata and "collapsed" not in stripped.cells[1].metadata
