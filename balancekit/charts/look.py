@@ -57,7 +57,7 @@ class Chart:
 def _plain(fig: figure) -> None:
     """Set fonts, lines and borders that every figure has."""
     fig.toolbar.logo = None
-    fig.toolbar.autohide = True
+    fig.toolbar_location = "above"
     fig.outline_line_color = None
     fig.background_fill_color = "white"
     fig.border_fill_color = "white"
@@ -155,22 +155,25 @@ def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
 
 
 def view_limits(values: pd.Series, *, low: float, high: float) -> tuple[float, float]:
-    """Return y limits that hold the body of the values and a usual band, not gross slips.
+    """Return y limits that hold the body of the values, but not gross slips.
 
     Parameters
     ----------
     values : shape (n,), NaN allowed.
-    low, high : the band that is always in view.
+    low, high : what is usual; a third of it is the least that is in view.
     """
     known = values.to_numpy(dtype=float)
     known = known[np.isfinite(known)]
+    least = 0.35 * (high - low)
+    middle = (low + high) / 2
     if len(known):
         quarter, middle, upper = np.percentile(known, [25, 50, 75])
-        reach = 5 * max(upper - quarter, 0.05 * abs(middle), 1e-6)
+        reach = 5 * max(upper - quarter, 0.02 * abs(middle), 1e-6)
         body = known[(known >= quarter - reach) & (known <= upper + reach)]
-        low, high = min(low, float(body.min())), max(high, float(body.max()))
-    margin = 0.08 * (high - low)
-    return low - margin, high + margin
+        low, high = float(body.min()), float(body.max())
+        middle = (low + high) / 2
+    half = max(high - low, least, 1e-6) * 0.58
+    return middle - half, middle + half
 
 
 def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -> dict[str, Any]:
@@ -182,10 +185,11 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
     known = table[table[name].notna()]
     value = known[name].to_numpy(dtype=float)
     low, high = limits
-    shown = np.clip(value, low, high)
+    edge = 0.02 * (high - low)
+    shown = np.clip(value, low + edge, high - edge)
     marker = np.where(
-        value > high, "triangle",
-        np.where(value < low, "inverted_triangle", known["colour"].map(MARKER).to_numpy()),
+        value > high - edge, "triangle",
+        np.where(value < low + edge, "inverted_triangle", known["colour"].map(MARKER).to_numpy()),
     )  # fmt: skip
     return {
         "key": known.index.to_numpy(),

@@ -170,16 +170,21 @@ def over_keys_chart(
 
 
 def _legend(fig: Any) -> None:
-    """Say which mark is a natural and which a sharp, above the frame."""
+    """Say which mark is a natural and which a sharp, in the upper right corner."""
+    outside = -1000.0
     for label, marker, size, color in (
-        ("natural", "circle", 9, NATURAL),
-        ("sharp", "diamond", 12, SHARP),
+        ("natural", "circle", 10, NATURAL),
+        ("sharp", "diamond", 14, SHARP),
     ):
-        fig.scatter([], [], marker=marker, size=size, color=color, legend_label=label)
+        fig.scatter([outside], [0.0], marker=marker, size=size, color=color, legend_label=label)
     legend = fig.legend[0]
-    legend.orientation = "horizontal"
-    legend.label_text_font_size = "13px"
-    legend.border_line_color = None
-    legend.background_fill_alpha = 0.0
-    legend.padding = legend.margin = 2
-    fig.add_layout(legend, "above")
+    legend.update(
+        orientation="horizontal",
+        location="top_right",
+        label_text_font_size="13px",
+        border_line_color=None,
+        background_fill_alpha=0.8,
+        padding=2,
+        margin=2,
+        spacing=10,
+    )

@@ -14,6 +14,7 @@ import pandas as pd
 import traitlets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.in_hand import (
     InHand,
     data_folder,
@@ -52,6 +53,7 @@ class Bench(traitlets.HasTraits):
         self._redo: list[Instrument] = []
         self._stamp: Stamp | None = None
         self._tables: dict[int, pd.DataFrame] = {}
+        self._findings: dict[int, Findings] = {}
         self.folder = folder
         super().__init__(instrument=instrument)
 
@@ -70,6 +72,18 @@ class Bench(traitlets.HasTraits):
         return table
 
     @property
+    def findings(self) -> Findings:
+        """Trends and flags of the visit in hand; see ``find_all``."""
+        return self.findings_of(self.visit)
+
+    def findings_of(self, visit: int) -> Findings:
+        """Return the findings of one visit, worked out once for each change."""
+        if visit not in self._findings:
+            self._findings[visit] = find_all(self.instrument, visit, self.table_of(visit))
+        found: Findings = self._findings[visit]
+        return found
+
+    @property
     def readings(self) -> pd.DataFrame:
         """The raw readings of the visit in hand."""
         readings: pd.DataFrame = self.instrument.visits[self.visit].readings
@@ -84,7 +98,7 @@ class Bench(traitlets.HasTraits):
 
     @traitlets.observe("instrument")
     def _instrument_changed(self, _: object) -> None:
-        self._tables = {}
+        self._tables, self._findings = {}, {}
 
     @traitlets.validate("key")
     def _key_on_keyboard(self, proposal: dict[str, int]) -> int:
@@ -113,7 +127,7 @@ class Bench(traitlets.HasTraits):
     def _take(self, instrument: Instrument) -> None:
         with self.hold_trait_notifications():
             self.instrument = instrument
-            self._tables = {}
+            self._tables, self._findings = {}, {}
             self.key = min(self.key, instrument.settings.key_count)
             self.visit = min(self.visit, len(instrument.visits) - 1)
 

@@ -11,7 +11,6 @@ import contextlib
 import json
 from collections.abc import Callable, Iterator
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import anywidget
@@ -21,6 +20,8 @@ from bokeh.document.events import DocumentPatchedEvent
 from bokeh.models import LayoutDOM
 from bokeh.protocol import Protocol
 from bokeh.resources import Resources
+
+from balancekit.panels.frame import asset
 
 
 @cache
@@ -40,7 +41,7 @@ class ChartView(anywidget.AnyWidget):
     called with the key whose point was clicked.
     """
 
-    _esm = Path(__file__).with_suffix(".js").read_text(encoding="utf-8")
+    _esm = asset("chart_view.js")
     _css = ".bench-chart { width: 100%; }"
     name = traitlets.Unicode("").tag(sync=True)
 

@@ -5,19 +5,13 @@ Each is a thin anywidget: traits go in, traits and messages come out.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import anywidget
 import traitlets
 
 from balancekit.charts.look import LEFT_BORDER, RIGHT_BORDER
-
-_HERE = Path(__file__).parent
-
-
-def _text(*names: str) -> str:
-    return "\n".join((_HERE / name).read_text(encoding="utf-8") for name in names)
+from balancekit.panels.frame import asset
 
 
 class Keyboard(anywidget.AnyWidget):
@@ -31,8 +25,8 @@ class Keyboard(anywidget.AnyWidget):
     left, right : borders in pixels, the same as those of the chart above.
     """
 
-    _esm = _text("keyboard.js")
-    _css = _text("keyboard.css")
+    _esm = asset("keyboard.js")
+    _css = asset("keyboard.css")
     sticks = traitlets.List(traitlets.Dict()).tag(sync=True)
     key = traitlets.Int(1).tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
@@ -64,8 +58,8 @@ class Grid(_Entry):
     ``{"kind": "keep", "key", "column"}``, ``{"kind": "undo"}``, ``{"kind": "redo"}``.
     """
 
-    _esm = _text("cells.js", "grid.js")
-    _css = _text("grid.css")
+    _esm = asset("cells.js", "grid.js")
+    _css = asset("grid.css")
     name = traitlets.Unicode("Readings").tag(sync=True)
 
 
@@ -80,8 +74,8 @@ class OneKey(_Entry):
     latest : the doubt about the reading taken last, or "".
     """
 
-    _esm = _text("cells.js", "one_key.js")
-    _css = _text("one_key.css")
+    _esm = asset("cells.js", "one_key.js")
+    _css = asset("one_key.css")
     column = traitlets.Int(0).tag(sync=True)
     order = traitlets.Unicode("key by key").tag(sync=True)
     expected = traitlets.Unicode("").tag(sync=True)
@@ -99,8 +93,8 @@ class FileDrop(anywidget.AnyWidget):
     ``on_file(name, data)`` is called with each file.
     """
 
-    _esm = _text("file_drop.js")
-    _css = _text("file_drop.css")
+    _esm = asset("file_drop.js")
+    _css = asset("file_drop.css")
     text = traitlets.Unicode("").tag(sync=True)
     most_bytes = traitlets.Int(20_000_000).tag(sync=True)
 

@@ -1,0 +1,172 @@
+"""Entry at the bench: the grid, and the one-key view with large digits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import ipywidgets as widgets
+import traitlets
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.slips import doubt_reading
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
+from balancekit.instrument.findings import cell_marks, expected_words, flag_words
+from balancekit.panels.frame import Later, button, escape, panel, row, words
+from balancekit.panels.widgets import Grid, OneKey
+
+_SETTLE_SECONDS = 0.4
+"""Pause after the last entry before every trend is fitted anew."""
+
+
+class EntryDesk:
+    """What both entry views share: taking cells, doubting them, undo, and the state of saving."""
+
+    def __init__(self, bench: Bench, view: Grid | OneKey) -> None:
+        self.bench, self.view = bench, view
+        self.saved = words()
+        self._trends: Mapping[str, Any] = {}
+        self._marks: dict[str, str] = {}
+        self._settle = Later(_SETTLE_SECONDS, self._all_marks)
+        traitlets.link((bench, "key"), (view, "key"))
+        view.on_msg(self._received)
+        bench.when_changed(self._rows, "instrument", "visit")
+        bench.when_changed(self._say_saved, "saved", "conflict")
+        self._all_marks()
+
+    def _received(self, _: Any, content: dict[str, Any], __: Any) -> None:
+        kind = content.get("kind")
+        if kind == "cells":
+            self.take(content["cells"])
+        elif kind == "keep":
+            self.bench.confirm(int(content["key"]), str(content["column"]))
+            self._all_marks()
+        elif kind == "undo":
+            self.bench.undo()
+        elif kind == "redo":
+            self.bench.redo()
+
+    def take(self, cells: Sequence[Mapping[str, Any]]) -> None:
+        """Take cells that were typed or pasted, all or none, and doubt each at once."""
+        bench = self.bench
+        before = self._trends
+        try:
+            changed = set_cells(bench.instrument, bench.visit, cells)
+        except BalancekitError as error:
+            self.saved.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self._rows()
+            return
+        bench.change(changed)
+        marks, latest = dict(self._marks), ""
+        for cell in cells:
+            place = f"{cell['row']}:{cell['column']}"
+            marks.pop(place, None)
+            doubt = self._doubt(before, cell) if len(cells) == 1 else None
+            if doubt is not None:
+                marks[place] = latest = f"{flag_words(doubt)}. {doubt.advice}"
+        self._marks = self.view.marks = marks
+        if isinstance(self.view, OneKey):
+            self.view.latest = latest
+
+    @staticmethod
+    def _doubt(trends: Mapping[str, Any], cell: Mapping[str, Any]) -> Any:
+        if cell["column"] not in READING_COLUMNS or cell["value"] is None:
+            return None
+        key = int(str(cell["row"]).partition("-")[0])
+        return doubt_reading(trends, key, cell["column"], float(cell["value"]))
+
+    def _rows(self) -> None:
+        self.view.rows = entry_rows(self.bench.instrument, self.bench.visit)
+        self._settle.ask()
+
+    def _all_marks(self) -> None:
+        findings = self.bench.findings
+        self._trends = findings.trends
+        self._marks = cell_marks(self.bench.instrument, self.bench.visit, findings)
+        self.view.marks = self._marks
+        self.ask_next()
+
+    def ask_next(self) -> None:
+        """Say beforehand what the neighbours suggest for the reading that is asked for."""
+        if isinstance(self.view, OneKey):
+            name = self.view.columns[self.view.column]["name"]
+            self.view.expected = expected_words(self._trends, self.bench.key, name)
+
+    def _say_saved(self) -> None:
+        bad = self.bench.saved.startswith("Not saved")
+        text = escape(self.bench.saved)
+        self.saved.value = f'<span class="bench-bad">{text}</span>' if bad else text
+
+
+def _conflict_choice(bench: Bench) -> widgets.Box:
+    """Two ways on when the folder changed on disk; hidden while there is no conflict."""
+    choice = row(
+        button("Take the one on disk", bench.take_from_disk),
+        button("Keep the one here", lambda: bench.save(replace_changed=True)),
+    )
+
+    def show() -> None:
+        choice.layout.display = "flex" if bench.conflict else "none"
+
+    bench.when_changed(show, "conflict")
+    return choice
+
+
+def _tools(bench: Bench, desk: EntryDesk) -> widgets.Box:
+    def again() -> None:
+        bench.change(read_again(bench.instrument, bench.visit, bench.key))
+
+    return row(
+        button("Undo", bench.undo, hint="Takes the last change back (Ctrl+Z)"),
+        button("Redo", bench.redo, hint="Does it again (Ctrl+Y)"),
+        button("Read this key again", again, hint="Adds a row for a repeat reading"),
+        desk.saved,
+        _conflict_choice(bench),
+    )
+
+
+def grid_panel(bench: Bench) -> widgets.VBox:
+    """The table for entry with the keyboard."""
+    grid = Grid(columns=entry_columns())
+    desk = EntryDesk(bench, grid)
+    return panel(
+        "The bench grid",
+        words(
+            "Type a reading. <b>Enter</b> goes down, <b>Tab</b> right, arrows anywhere. "
+            "<b>Delete</b> empties, <b>Ctrl+Z</b> takes back, a block pasted from a spreadsheet "
+            "fills the cells. <b>Esc</b>, then Tab, leaves the table. A mark ◆ is a reading that "
+            "its neighbours do not believe."
+        ),
+        _tools(bench, desk),
+        grid,
+    )
+
+
+def one_key_panel(bench: Bench) -> widgets.VBox:
+    """One reading at a time, in large digits."""
+    named = [name for name in READING_COLUMNS if name not in OPTIONAL_COLUMNS]
+    view = OneKey(columns=entry_columns(named))
+    desk = EntryDesk(bench, view)
+    order = widgets.ToggleButtons(
+        options=["key by key", "weight by weight"],
+        description="Order",
+        style={"description_width": "initial"},
+    )
+    reading = widgets.Dropdown(
+        options=[(QUANTITIES[name].label, place) for place, name in enumerate(named)],
+        description="Reading",
+        style={"description_width": "initial"},
+    )
+    traitlets.link((order, "value"), (view, "order"))
+    traitlets.link((reading, "value"), (view, "column"))
+    view.observe(lambda _: desk.ask_next(), ["key", "column"])
+    return panel(
+        "One key at a time",
+        words("Type the reading and press <b>Enter</b>; the next one is asked for. "
+              "<b>Shift+Enter</b> or the arrow up goes back."),
+        row(order, reading),
+        view,
+        _tools(bench, desk),
+    )  # fmt: skip

@@ -1,0 +1,132 @@
+"""What every panel is made of: a frame with a title, sentences, and controls that have names."""
+
+from __future__ import annotations
+
+import asyncio
+import html
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import anywidget
+import ipywidgets as widgets
+
+
+def asset(*names: str) -> str:
+    """Return the text of files beside this module, one after the other."""
+    folder = Path(__file__).parent
+    return "\n".join((folder / name).read_text(encoding="utf-8") for name in names)
+
+
+class _Manners(anywidget.AnyWidget):
+    """Brings the style of the panels, and names their slider handles."""
+
+    _esm = asset("frame.js")
+    _css = asset("frame.css")
+
+
+def escape(text: object) -> str:
+    """Return text that is safe inside HTML."""
+    return html.escape(str(text))
+
+
+def words(text: str = "") -> widgets.HTML:
+    """Return a widget for sentences; the text is HTML, so what a user wrote must be escaped."""
+    shown = widgets.HTML(text)
+    shown.add_class("bench-words")
+    return shown
+
+
+def caution(text: str) -> widgets.HTML:
+    """Return a caution, set apart."""
+    return words(f'<div class="bench-caution"><b>Caution.</b> {text}</div>')
+
+
+def panel(title: str, *children: widgets.Widget) -> widgets.VBox:
+    """Put widgets into a frame with a title."""
+    heading = widgets.HTML(f'<div class="bench-title" role="heading" aria-level="3">{title}</div>')
+    box = widgets.VBox([_Manners(), heading, *children])
+    box.add_class("bench-panel")
+    return box
+
+
+def row(*children: widgets.Widget) -> widgets.Box:
+    """Put widgets side by side; they wrap where the page is narrow."""
+    return widgets.Box(
+        list(children),
+        layout=widgets.Layout(
+            display="flex", flex_flow="row wrap", align_items="center", grid_gap="4px 14px"
+        ),
+    )
+
+
+def button(
+    text: str, call: Callable[[], None], *, hint: str = "", main: bool = False
+) -> widgets.Button:
+    """Return a button that calls a function; ``main`` is the one that most people want."""
+    made = widgets.Button(
+        description=text,
+        tooltip=hint or text,
+        button_style="primary" if main else "",
+        layout=widgets.Layout(width="auto"),
+    )
+    made.on_click(lambda _: call())
+    return made
+
+
+def slider(
+    label: str,
+    value: float,
+    low: float,
+    high: float,
+    step: float,
+    *,
+    unit: str = "",
+    whole: bool = False,
+) -> widgets.IntSlider | widgets.FloatSlider:
+    """Return a slider with its quantity and unit beside it, and a number that can be typed."""
+    kind = widgets.IntSlider if whole else widgets.FloatSlider
+    places = max(0, len(f"{step:g}".partition(".")[2]))
+    return kind(
+        value=value,
+        min=low,
+        max=high,
+        step=step,
+        description=f"{label} ({unit})" if unit else label,
+        readout_format="d" if whole else f".{places}f",
+        style={"description_width": "13em"},
+        layout=widgets.Layout(width="100%", max_width="640px"),
+    )
+
+
+def table_html(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
+    """Return a plain table; every cell is escaped, numbers stand right."""
+
+    def cell(value: object, tag: str) -> str:
+        number = isinstance(value, int | float)
+        return f"<{tag}{' class=number' if number else ''}>{escape(value)}</{tag}>"
+
+    head = "".join(f"<th>{escape(heading)}</th>" for heading in headings)
+    body = "".join(f"<tr>{''.join(cell(v, 'td') for v in each)}</tr>" for each in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+class Later:
+    """Calls a function once, a little after the last time it was asked for.
+
+    In a kernel it waits; where no loop runs, as in a plain test, it calls at once.
+    """
+
+    def __init__(self, seconds: float, call: Callable[[], None]) -> None:
+        self._seconds, self._call = seconds, call
+        self._waiting: asyncio.TimerHandle | None = None
+
+    def ask(self) -> None:
+        """Ask for the call; asking again before it happens starts the wait anew."""
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self._call()
+            return
+        if self._waiting is not None:
+            self._waiting.cancel()
+        self._waiting = loop.call_later(self._seconds, self._call)

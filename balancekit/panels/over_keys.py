@@ -1,0 +1,168 @@
+"""Charts over the keyboard with the drawn keyboard under them and the story of one key beside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import ipywidgets as widgets
+import traitlets
+from bokeh.layouts import column
+
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.charts.look import mark_key
+from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data
+from balancekit.instrument.bench import Bench
+from balancekit.panels.chart_view import ChartView
+from balancekit.panels.frame import button, escape, row, slider, words
+from balancekit.panels.widgets import Keyboard
+
+Extras = Callable[[str], Extra]
+
+
+class OverKeys(widgets.VBox):
+    """Quantities over the keyboard, one chart each, alive on one bench.
+
+    Parameters
+    ----------
+    bench : what is looked at.
+    names : the columns of the table of keys to draw, from the top.
+    extras : called with a column's name; returns what to draw beside it. The trend and
+        what stands out, if left out.
+    titles : titles by column, where the label is not enough.
+    related : for each column, the quantities whose flags are marked on it.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        names: Sequence[str],
+        *,
+        extras: Extras | None = None,
+        titles: Mapping[str, str] | None = None,
+        related: Mapping[str, Sequence[str]] | None = None,
+        height: int = 300,
+    ) -> None:
+        self.bench, self.names, self.height = bench, tuple(names), height
+        self._extras = extras or self._found
+        self._titles = titles or {}
+        self._related = related or {}
+        self._shape: object = None
+        self.keyboard = Keyboard()
+        traitlets.link((bench, "key"), (self.keyboard, "key"))
+        super().__init__()
+        bench.observe(lambda _: self._mark(), "key")
+        bench.when_changed(self.refresh, "instrument", "visit")
+
+    def _found(self, name: str) -> Extra:
+        """Trend and flags of one column."""
+        findings = self.bench.findings
+        trend = findings.trends.get(name)
+        flagged = findings.sentences(*self._related.get(name, (name,)))
+        if trend is None:
+            return Extra(flagged=flagged)
+        return Extra(trend=trend.trend, trend_u=trend.trend_u, flagged=flagged)
+
+    def refresh(self) -> None:
+        """Draw the present state; figures are made anew only when the keyboard itself changed."""
+        instrument = self.bench.instrument
+        shape = (instrument.settings.key_count, instrument.settings.first_note, instrument.sections)
+        if shape != self._shape:
+            self._build()
+            self._shape = shape
+        else:
+            table = self.bench.table
+            with self.view.one_change():
+                for name, chart in self.charts.items():
+                    chart.show(over_keys_data(table, name, self._extras(name)))
+        marks = self.bench.findings.sentences()
+        self.keyboard.marks = {str(key): text for key, text in marks.items()}
+
+    def _build(self) -> None:
+        table, instrument = self.bench.table, self.bench.instrument
+        sections = [(section.name, section.first_key) for section in instrument.sections]
+        self.charts = {
+            name: over_keys_chart(
+                table, name, self._extras(name),
+                title=self._titles.get(name), sections=sections, height=self.height,
+            )
+            for name in self.names
+        }  # fmt: skip
+        labels = ", ".join(QUANTITIES[name].label for name in self.names)
+        self.view = ChartView(
+            column(*[chart.figure for chart in self.charts.values()], sizing_mode="stretch_width"),
+            name=f"Chart of {labels} over the keyboard. The table of keys has the same numbers.",
+            on_key=lambda key: setattr(self.bench, "key", key),
+        )
+        self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
+        self._mark()
+        self.children = (self.view, self.keyboard)
+
+    def _mark(self) -> None:
+        with self.view.one_change():
+            for chart in self.charts.values():
+                mark_key(chart.figure, self.bench.key)
+
+
+class KeyStory(widgets.VBox):
+    """The key in hand in words: its readings, results, what stands out, and its note."""
+
+    def __init__(self, bench: Bench, names: Sequence[str]) -> None:
+        self.bench, self.names = bench, tuple(names)
+        self.key = slider("Key in hand", bench.key, 1, 97, 1, whole=True)
+        self.story = words()
+        self.note = widgets.Text(
+            description="Note on this key",
+            continuous_update=False,
+            style={"description_width": "9em"},
+            layout=widgets.Layout(width="100%", max_width="640px"),
+        )
+        traitlets.link((bench, "key"), (self.key, "value"))
+        bench.when_changed(self.refresh)
+        self.note.observe(self._noted, "value")
+        steps = row(
+            button("◀ Key before", lambda: self._step(-1)),
+            button("Next key ▶", lambda: self._step(1)),
+            button("Next that stands out ▶", self._next_flag),
+        )
+        super().__init__([self.key, steps, self.story, self.note])
+
+    def _step(self, by: int) -> None:
+        self.bench.key += by
+
+    def _next_flag(self) -> None:
+        keys = sorted(self.bench.findings.by_key)
+        later = [key for key in keys if key > self.bench.key]
+        if keys:
+            self.bench.key = (later or keys)[0]
+
+    def _noted(self, change: Mapping[str, str]) -> None:
+        bench = self.bench
+        if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
+            bench.change(bench.instrument.with_key_note(bench.key, change["new"]))
+
+    def refresh(self) -> None:
+        """Tell the story of the key that is in hand now."""
+        bench = self.bench
+        self.key.max = bench.instrument.settings.key_count
+        line = bench.table.loc[bench.key]
+        parts = [
+            f"<b>Key {bench.key}, {escape(line['note_name'])}, {escape(line['colour'])}.</b> "
+            + " · ".join(self._value(name, line) for name in self.names)
+        ]
+        if line["missing"]:
+            labels = [QUANTITIES[name].label.lower() for name in line["missing"].split(", ")]
+            parts.append(f"Not read: {escape(', '.join(labels))}.")
+        for flag in bench.findings.by_key.get(bench.key, []):
+            quantity = QUANTITIES[flag.quantity]
+            parts.append(
+                f'<span class="bench-bad">◆ {quantity.label} {quantity.text(flag.read)}, where the '
+                f"other keys suggest {quantity.text(flag.expected)}.</span> {escape(flag.advice)}"
+            )
+        self.story.value = "<br>".join(parts)
+        self.note.value = bench.instrument.key_notes.get(bench.key, "")
+
+    def _value(self, name: str, line: Mapping[str, float]) -> str:
+        quantity = QUANTITIES[name]
+        u = line.get(uncertainty_name(name), 0.0)
+        text = f"{quantity.label} {quantity.text(line[name])}"
+        return f"{text} ± {quantity.text(u)}" if u and u == u else text
