@@ -158,6 +158,24 @@ def fit_column(table: pd.DataFrame, name: str) -> Trend:
         ) from error  # fmt: skip
 
 
+def fit_table(table: pd.DataFrame) -> dict[str, Trend]:
+    """Take every series of the table of keys apart that has a reading.
+
+    Parameters
+    ----------
+    table : as ``fit_column`` takes it; columns that it lacks are passed over.
+
+    Returns
+    -------
+    trends by name, in the order of ``EXPECTED``. A spring relief that is the same on every
+    key, as on an action without springs, is no series and left out.
+    """
+    names = [name for name in EXPECTED if name in table and table[name].notna().any()]
+    if "spring_relief_g" in names and table["spring_relief_g"].nunique() == 1:
+        names.remove("spring_relief_g")
+    return {name: fit_column(table, name) for name in names}
+
+
 def scatter_sentence(trend: Trend, name: str) -> str:
     """Say how the scatter of a series divides into weighing and piano.
 
