@@ -138,14 +138,14 @@ def reason(output):
       ERROR: [Errno 28] No space left on device
     The disk is full. Free about 1 GB and start again.
     """
-    lines = [line.rstrip() for line in output.splitlines() if line.strip()]
-    telling = [line for line in lines if "error" in line.lower()] or lines
+    lines = [line.strip() for line in output.splitlines() if line.strip()]
+    telling = [line for line in lines if "error:" in line.lower() and "note:" not in line] or lines
     remedy = "Mend what is named above and start again."
     for signs, advice in REMEDIES:
         if any(sign in output for sign in signs):
             remedy = advice
             break
-    return "\n".join([*(f"  {line.strip()[:300]}" for line in telling[-4:]), remedy])
+    return "\n".join([*(f"  {line[:300]}" for line in telling[-4:]), remedy])
 
 
 def make_venv(venv):
@@ -205,6 +205,7 @@ def lab_command(python, root, state, port=None, browser=True):
         f"--ServerApp.root_dir={root}",
         "--ServerApp.answer_yes=True",
         "--ServerApp.log_level=WARN",
+        "--LabApp.log_level=WARN",
         f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}",
         f"--LabApp.app_settings_dir={settings}",
         "--LabApp.extension_manager=readonly",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -114,3 +115,17 @@ def test_readme_shows_how_to_start_and_to_test():
 def test_developers_guide_stays_short():
     lines = (PROJECT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines()
     assert len(lines) <= LONGEST_GUIDE
+
+
+@pytest.mark.parametrize(("ci", "code", "word"), [("true", 1, "error"), ("", 0, "skipped")])
+def test_a_missing_browser_fails_where_it_must_and_is_skipped_elsewhere(ci, code, word, tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-rs", "tests/browser", "-k", "moves_a_chart"],
+        cwd=PROJECT,
+        env={**os.environ, "CI": ci, "PATH": str(tmp_path)},
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == code, done.stdout + done.stderr
+    assert f"1 {word}" in done.stdout
+    assert "no browser found; install one of chromium" in done.stdout
