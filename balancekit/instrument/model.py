@@ -96,6 +96,24 @@ class Section:
     name: str
     first_key: int
 
+    @staticmethod
+    def from_words(text: str, key_count: int) -> tuple[Section, ...]:
+        """Return the sections that a line names, each as a name and its first key.
+
+        >>> Section.from_words("bass 1, treble 57", 88)[1]
+        Section(name='treble', first_key=57)
+        """
+        sections: list[Section] = []
+        for part in filter(None, (piece.strip() for piece in text.split(","))):
+            name, _, first = part.rpartition(" ")
+            if not (name and first.isdecimal() and 1 <= int(first) <= key_count):
+                raise refuse(
+                    f"'{part}' is not a section.",
+                    f"Write a name and its first key, 1 to {key_count}, for example: treble 57.",
+                )
+            sections.append(Section(name.strip(), int(first)))
+        return tuple(sorted(sections, key=lambda section: section.first_key))
+
 
 @dataclass(frozen=True)
 class Instrument:
@@ -149,6 +167,11 @@ class Instrument:
         """Return the instrument with what was decided in one chapter; None forgets it."""
         choices = {name: value for name, value in self.choices.items() if name != chapter}
         return replace(self, choices=choices if choice is None else {**choices, chapter: choice})
+
+    def with_chapter_note(self, chapter: str, note: str) -> Instrument:
+        """Return the instrument with the note of one chapter; an empty note removes it."""
+        notes = {**self.chapter_notes, chapter: note.strip()}
+        return replace(self, chapter_notes={name: text for name, text in notes.items() if text})
 
     @property
     def key_notes(self) -> dict[int, str]:

@@ -93,6 +93,22 @@ def _finish(folder: Path) -> None:
     os.rmdir(pending)
 
 
+def read_file(path: Path) -> bytes:
+    """Return the bytes of a file that the user brings.
+
+    Raises
+    ------
+    BalancekitError : it is not there, may not be read, or is far too large.
+    """
+    try:
+        return _read(path)
+    except OSError as error:
+        message = f"The file cannot be read ({error.strerror})."
+        raise BalancekitError(
+            Problem(message, "Check its name and place.", file=path.name)
+        ) from None
+
+
 def _read(path: Path) -> bytes:
     if path.stat().st_size > LARGEST_FILE:
         raise BalancekitError(

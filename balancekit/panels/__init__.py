@@ -1,1 +1,21 @@
 """Widgets for the notebooks: thin views of one bench."""
+
+from balancekit.panels.balance import balance_panel
+from balancekit.panels.entry import grid_panel, one_key_panel
+from balancekit.panels.flags import flags_panel
+from balancekit.panels.friction import friction_panel
+from balancekit.panels.instruments import bring_in_panel, instrument_panel
+from balancekit.panels.notes import note_panel
+from balancekit.panels.settings import settings_panel
+
+__all__ = [
+    "balance_panel",
+    "bring_in_panel",
+    "flags_panel",
+    "friction_panel",
+    "grid_panel",
+    "instrument_panel",
+    "note_panel",
+    "one_key_panel",
+    "settings_panel",
+]
