@@ -131,7 +131,7 @@ def search(
     """
     if not len(rows):
         return []
-    arm = bench.sticks["arm_mm"].to_numpy()[rows]
+    arm = np.array([bench.tasks[row].arm_mm for row in rows])
     need = target_g - bench.front_weight_now_g[rows]
     low, high = (need - tolerance_g) * arm, (need + tolerance_g) * arm
     tasks = [
@@ -144,7 +144,8 @@ def search(
     )
     net_mass = np.array([bench.stock.net_mass_g(density) for density in bench.wood_densities])
     gap = gaps_mm(bench.stock.diameter_mm, clearance)
-    return Search(tasks, sequences, net_mass, gap, bench.grid_start_mm, prices).run()
+    width = bench.stock.diameter_mm
+    return Search(tasks, sequences, net_mass, width, gap, bench.grid_start_mm, prices).run()
 
 
 def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> list[Found]:
@@ -212,7 +213,7 @@ PLAN_COLUMNS = (
 
 def _plugs_of(bench: LayoutBench, row: int, found: Found) -> list[dict[str, Any]]:
     """List every plug of one key with what is done to it."""
-    stick, old = bench.sticks.iloc[row], bench.old[row]
+    old = bench.old[row]
     plugs: list[tuple[str, str, float, float, float, str]] = []
     for i, doing in enumerate(bench.tasks[row].ways.doing[found.way].tolist()):
         x, wide = float(old.distance_mm[i]), float(old.diameter_mm[i])
@@ -224,7 +225,8 @@ def _plugs_of(bench: LayoutBench, row: int, found: Found) -> list[dict[str, Any]
     for size, x in zip(found.sizes, found.distances_mm, strict=True):
         plug = bench.plugs[size]
         plugs.append((PUT_IN, plug.name, plug.diameter_mm, plug.mass_g, float(x), "new"))
-    edge = from_front_edge_mm(0.0, arm_mm=stick["arm_mm"], front_edge_mm=stick["front_edge_mm"])
+    arm, front_edge = bench.tasks[row].arm_mm, float(bench.front_edge_mm[row])
+    edge = from_front_edge_mm(0.0, arm_mm=arm, front_edge_mm=front_edge)
     return [
         {
             "key": bench.keys[row],

@@ -42,7 +42,7 @@ class LayoutRules:
     """
 
     tolerance_g: float = 0.1
-    most_plugs_in: int = 5
+    most_plugs_in: int = 4
     hole_clearance_mm: float = 3.0
     edge_clearance_mm: float = 2.0
     operation_g: float = 4.0
@@ -90,6 +90,12 @@ class LayoutBench:
     wood: NDArray[np.int64]
     grid_start_mm: int
     tasks: tuple[Task, ...]
+
+    @property
+    def front_edge_mm(self) -> Floats:
+        """Measuring point to front edge, shape (n,) [mm]."""
+        edge: Floats = self.sticks["front_edge_mm"].to_numpy(dtype=float)
+        return edge
 
 
 def read_leads(leads: pd.DataFrame, sticks: pd.DataFrame) -> pd.DataFrame:

@@ -89,7 +89,8 @@ class Holes:
         self.tasks, self.start = tasks, start_mm
         self.kinds, self.places = tasks[0].free.shape
         self.known: dict[tuple[int, int], int] = {}
-        self.free = np.zeros((0, self.kinds, self.places), dtype=bool)
+        # Infinite where no hole fits, else 0; one key's length of margin at both ends.
+        self.barred = np.zeros(0, dtype=np.float32)
         self.ahead = np.zeros((0, self.kinds, self.places + 1), dtype=np.int64)
         self.behind = np.zeros((0, self.kinds, self.places + 1), dtype=np.int64)
 
@@ -125,7 +126,9 @@ class Holes:
         ]
         behind = np.full((*free.shape[:2], self.places + 1), -NOWHERE)
         behind[..., 1:] = np.maximum.accumulate(np.where(free, place, -NOWHERE), axis=2)
-        self.free = np.concatenate([self.free, free])
+        barred = np.full((*free.shape[:2], 3 * self.places), np.inf, dtype=np.float32)
+        barred[..., self.places : 2 * self.places][free] = 0.0
+        self.barred = np.concatenate([self.barred, barred.ravel()])
         self.ahead = np.concatenate([self.ahead, ahead])
         self.behind = np.concatenate([self.behind, behind])
 
@@ -141,18 +144,50 @@ class Holes:
 
 
 class Limits:
-    """How much moment the plugs still to be placed can add, at least and at most."""
+    """What the plugs still to be placed must do: carry the moment, and keep apart.
+
+    With the first plugs at distances u from the centre c and P = sum m u of them, the rest of
+    mass R must bring sum m u to q, the moment above the edge E, which is 0 to the width of the
+    window. So the rest adds at least its own spread when packed, plus (q - P)^2 / R.
+    """
 
     def __init__(self, part: Chains, front_mm: Floats, length: int) -> None:
         offset = np.zeros(part.mass[:, :length].shape)
         offset[:, 1:] = np.cumsum(part.gap[:, : length - 1], axis=1)
         self.part, self.front = part, front_mm
-        self.mass, self.near, self.far = [], [], []
-        for level in range(length):
+        self.window = np.where(part.centre > 0, 1.0, -1.0) * (part.high - part.low)
+        self.mass, self.near, self.far, self.spread = [], [], [], []
+        for level in range(length - 1):
             mass, after = part.mass[:, level + 1 : length], offset[:, level + 1 : length]
-            self.mass.append(mass.sum(axis=1))
-            self.near.append((mass * (after - offset[:, [level]])).sum(axis=1))
-            self.far.append((mass * (offset[:, [-1]] - after)).sum(axis=1))
+            total = mass.sum(axis=1)
+            middle = (mass * after).sum(axis=1) / total
+            self.mass.append(total)
+            self.near.append(total * (middle - offset[:, level]))
+            self.far.append(total * (offset[:, -1] - middle))
+            self.spread.append((mass * (after - middle[:, None]) ** 2).sum(axis=1))
+
+    def stretch(self, states: States, left: Floats) -> tuple[Floats, Floats]:
+        """Return the stretch in which the next plug of each state must stand [mm].
+
+        Parameters
+        ----------
+        left : shape (n,), what the next plug and all later ones may add at most [g mm2].
+        """
+        chain, level = states.chain, states.level
+        mass, rest = self.part.mass[chain, level], self.mass[level][chain]
+        centre = self.part.centre[chain]
+        placed = states.moment - centre * (self.part.mass[chain, :level].sum(axis=1))
+        window = self.window[chain]
+        left = left - self.spread[level][chain]
+        first, last = np.full(len(left), np.inf), np.full(len(left), -np.inf)
+        for shift, more in ((0.0, 0.0), (window, window**2 / rest)):
+            owed = placed - shift
+            middle = -owed / (rest + mass)
+            square = (left + more - owed**2 / (rest + mass)) * rest / (mass * (rest + mass))
+            half = np.where(square >= 0, np.sqrt(np.maximum(square, 0.0)), -np.inf)
+            first = np.minimum(first, middle - half)
+            last = np.maximum(last, middle + half)
+        return centre + first, centre + last
 
     def keep(self, level: int, chain: Ints, x: Ints, moment: Floats) -> NDArray[np.bool_]:
         """Tell which states can still end inside the wanted moment."""
@@ -179,50 +214,54 @@ class Grid:
         self.half = int(min(np.ceil(reach) + 1, holes.places))
         self.middle = np.rint(part.centre).astype(np.int64)
         columns = self.middle[:, None] + np.arange(-self.half, self.half + 1)
-        place = columns - holes.start
-        on_key = (place >= 0) & (place < holes.places)
-        np.clip(place, 0, holes.places - 1, out=place)
         square = (columns - part.centre[:, None]) ** 2
+        columns += (pattern * holes.kinds * 3 * holes.places + holes.places - holes.start)[:, None]
         self.through: list[Floats] = [square] * length
-        later: Floats | None = None
         for level in reversed(range(length)):
-            free = holes.free[pattern[:, None], part.size[:, [level]], place] & on_key
-            cost = np.where(free, part.mass[:, [level]] * square, np.inf)
-            if later is not None:
-                cost += _moved(later, part.gap[:, level])
+            kind = part.size[:, [level]] * 3 * holes.places
+            cost = part.mass[:, [level]] * square
+            cost += holes.barred.take(columns + kind, mode="clip")
+            if level < length - 1:
+                ahead = np.minimum.accumulate(self.through[level + 1][:, ::-1], axis=1)[:, ::-1]
+                cost += _moved(ahead, part.gap[:, level])
             self.through[level] = cost
-            later = np.minimum.accumulate(cost[:, ::-1], axis=1)[:, ::-1]
+        self.least: Floats = self.through[0].min(axis=1)
 
     def begin(self, room: Floats, limits: Limits) -> States:
         """Place the first plug wherever a layout under the ceiling may start."""
-        chain, column = np.nonzero(self.through[0] <= room[:, None])
+        alive = np.nonzero(self.least <= room)[0]
+        row, column = np.nonzero(self.through[0][alive] <= room[alive, None])
+        chain = alive[row]
         x = self.middle[chain] + column - self.half
         mass = self.part.mass[chain, 0]
         spread = mass * (x - self.part.centre[chain]) ** 2
         states = States(1, chain, x[:, None], spread, mass * x)
         return states.pick(limits.keep(0, chain, x, states.moment))
 
-    def widths(self, states: States, room: Floats) -> Ints:
-        """Return how many places each state has for its next plug."""
+    def reach(self, states: States, room: Floats, limits: Limits) -> tuple[Ints, Ints]:
+        """Return the first column for each state's next plug, and how many there are."""
         chain, level = states.chain, states.level
-        left = np.maximum(room[chain] - states.spread, -1.0)
-        reach = np.sqrt(np.maximum(left, 0.0) / self.part.mass[chain, level])
-        last = np.minimum(np.floor(self.part.centre[chain] + reach) - self.middle[chain], self.half)
-        first = states.placed[:, -1] + self.part.gap[chain, level - 1] - self.middle[chain]
-        count = last - np.maximum(first, -self.half) + 1
-        whole: Ints = np.where(left < 0, 0, np.maximum(count, 0)).astype(np.int64)
-        return whole
+        left = room[chain] - states.spread
+        first, last = limits.stretch(states, left)
+        after = states.placed[:, -1] + self.part.gap[chain, level - 1]
+        shift = self.middle[chain] - self.half
+        begin = np.maximum(np.maximum(np.ceil(first - 1e-6), after) - shift, 0)
+        end = np.minimum(np.floor(last + 1e-6) - shift, 2 * self.half)
+        count = np.where(left < 0, 0, np.maximum(end - begin + 1, 0)).astype(np.int64)
+        return np.where(count > 0, begin, 0).astype(np.int64), count
 
-    def widen(self, states: States, width: Ints, room: Floats, limits: Limits) -> States:
+    def widen(
+        self, states: States, begin: Ints, count: Ints, room: Floats, limits: Limits
+    ) -> States:
         """Place the next plug of every state wherever a layout may go on."""
-        level = states.level
-        row = np.repeat(np.arange(len(width)), width)
-        chain = states.chain[row]
-        first = states.placed[:, -1] + self.part.gap[states.chain, level - 1]
-        first = np.maximum(first - self.middle[states.chain] + self.half, 0)
-        column = np.arange(len(row)) + np.repeat(first - (np.cumsum(width) - width), width)
-        fits = states.spread[row] + self.through[level][chain, column] <= room[chain]
-        row, chain, column = row[fits], chain[fits], column[fits]
+        level, through = states.level, self.through[states.level]
+        ends = np.cumsum(count)
+        place = states.chain * through.shape[1] + begin - (ends - count)
+        cell = np.arange(ends[-1] if len(ends) else 0) + np.repeat(place, count)
+        left = np.repeat(room[states.chain] - states.spread, count)
+        fits = np.nonzero(through.ravel().take(cell) <= left)[0]
+        row = np.searchsorted(ends, fits, side="right")
+        chain, column = np.divmod(cell[fits], through.shape[1])
         x = self.middle[chain] + column - self.half
         mass = self.part.mass[chain, level]
         moment = states.moment[row] + mass * x

@@ -25,21 +25,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from balancekit.calculation.layout_bounds import Radii
 from balancekit.calculation.layout_grid import Chains, Grid, Holes, Limits, States, Task
 from balancekit.calculation.layout_sets import Floats, Ints, Sequences
 
 FIRST_STEP_G_MM2 = 1500.0
 # How far above the lowest bound the search looks first; only its speed depends on it.
 
-STEP_GROWTH = 5.0
+STEP_GROWTH = 4.0
+NEAR_GROWTH = 2.0
 STEPS = 10
 # After so many raisings the ceiling is lifted altogether; only speed depends on it.
 
+WAVES = (0, 6, 40, 300, 10**9)
+# Chains of one key are searched in this order of rank: what the first find cuts the rest.
+
+MOST_CHAINS = 1000
 MOST_STATES = 400_000
-# Layouts in the making that are held at one time; bounds the memory.
+# What is held at one time; bounds the memory.
 
 
 @dataclass(frozen=True)
@@ -75,11 +82,13 @@ class Search:
         tasks: Sequence[Task],
         sequences: Sequences,
         net_mass_g: Floats,
+        diameter_mm: Floats,
         gap_mm: Ints,
         grid_start_mm: int,
         prices: Prices,
     ) -> None:
         self.tasks, self.sequences, self.prices = tasks, sequences, prices
+        self.diameter_mm = diameter_mm
         self.net_mass_g, self.gap_mm, self.start = net_mass_g, gap_mm, grid_start_mm
         self.found = [Found() for _ in tasks]
         self.best = np.full(len(tasks), np.inf)
@@ -88,6 +97,8 @@ class Search:
         self._list_ways()
         self._list_sets()
         self.holes = Holes(tasks, grid_start_mm)
+        free = np.array([task.free for task in tasks])
+        self.radii = Radii(free, grid_start_mm, np.diagonal(gap_mm), sequences.size.shape[1])
 
     def _list_ways(self) -> None:
         """Put the ways of all keys into long arrays."""
@@ -116,6 +127,11 @@ class Search:
         self.set_count = tables.count[first]
         self.set_mass = tables.mass_g[:, first]
         self.set_own = tables.own_g_mm2[:, first]
+        each = np.where(tables.size[first] >= 0, self.net_mass_g[:, tables.size[first]], 0.0)
+        self.set_masses = -np.sort(-each, axis=2)
+        there = tables.size[first] >= 0
+        width = np.where(there, self.diameter_mm[tables.size[first]], np.inf)
+        self.set_narrower = (width[:, None, :] < self.diameter_mm[:, None]).sum(axis=2)
         self.set_spread = np.minimum.reduceat(tables.spread_g_mm2, first, axis=1)
         reach = [np.nonzero(task.free.any(axis=0))[0] for task in self.tasks]
         self.front = np.array([r[-1] if len(r) else 0 for r in reach], dtype=float) + self.start
@@ -190,10 +206,33 @@ class Search:
         np.minimum.at(above, key, beyond)
         row, group = np.nonzero(under)
         if len(row):
-            np.minimum.at(above, *self._try_orders(rows[row], group, ceiling))
+            way, known = rows[row], known[row, group]
+            bound = self._bound_by_holes(way, group, known)
+            under = bound <= np.minimum(ceiling, self.best)[self.way_key[way]]
+            np.minimum.at(above, self.way_key[way[~under]], bound[~under])
+            way, group, bound = way[under], group[under], bound[under]
+        if len(row) and len(way):
+            np.minimum.at(above, *self._try_orders(way, group, bound, ceiling))
         return above
 
-    def _try_orders(self, way: Ints, group: Ints, ceiling: Floats) -> tuple[Ints, Floats]:
+    def _bound_by_holes(self, way: Ints, group: Ints, known: Floats) -> Floats:
+        """Return the bound of each set from where holes are free at all.
+
+        Holes beside an old hole that is bored larger are taken as free.
+        """
+        key = self.way_key[way]
+        wood = self.wood[key]
+        centre = self.edge[way] / self.set_mass[wood, group]
+        spread = self.radii.spread_g_mm2(
+            key, centre, self.set_masses[wood, group], self.set_narrower[group]
+        )
+        unit = self.prices.operation_g + self.prices.new_hole_g
+        inertia = spread + known + self.set_own[wood, group]
+        return self.way_cost[way] + unit * self.set_count[group] + self.price[key] * inertia
+
+    def _try_orders(
+        self, way: Ints, group: Ints, least: Floats, ceiling: Floats
+    ) -> tuple[Ints, Floats]:
         """Put the sets into every order, and search the orders under the ceiling."""
         tables = self.sequences
         counts = (tables.first[1:] - tables.first[:-1])[group]
@@ -211,6 +250,7 @@ class Search:
         mass = tables.mass_g[wood, order]
         known = self.edge[way] ** 2 / mass
         bound = fixed + self.price[key] * (known + tables.spread_g_mm2[wood, order])
+        bound = np.maximum(bound, np.repeat(least, counts))
         under = bound <= ceiling[key]
         above_key, above = key[~under], bound[~under]
         way, order, key = way[under], order[under], key[under]
@@ -222,30 +262,54 @@ class Search:
             self.way_low[way], self.way_high[way], self.edge[way] / mass[under], known[under],
         )  # fmt: skip
         keys, bounds = [above_key], [above]
-        count = tables.count[order]
-        for length in np.unique(count):
-            same = chains.pick(count == length)
-            for begin in range(0, len(same.key), 1000):
-                part = same.pick(np.arange(begin, min(begin + 1000, len(same.key))))
-                keys.append(part.key)
-                bounds.append(self._place(part, int(length), ceiling))
+        count, bound = tables.count[order], bound[under]
+        rank = _rank_within(key, bound)
+        for first, last in pairwise(WAVES):
+            wave = (rank >= first) & (rank < last) & (bound <= self.best[key])
+            for length in np.unique(count[wave]):
+                rows = np.nonzero(wave & (count == length))[0]
+                for begin in range(0, len(rows), MOST_CHAINS):
+                    part = chains.pick(rows[begin : begin + MOST_CHAINS])
+                    keys.append(part.key)
+                    bounds.append(self._place(part, int(length), ceiling))
         return np.concatenate(keys), np.concatenate(bounds)
 
     def _place(self, part: Chains, length: int, ceiling: Floats) -> Floats:
         """Place the plugs of each chain; return a bound for what was not looked at."""
-        room = (ceiling[part.key] - part.fixed_g) / part.price - part.known
         pattern = self.holes.patterns(part.key, self.way_number[part.way], self.way_holes[part.way])
         if length == 1:
             nobody = np.zeros(len(part.key))
             start = States(0, np.arange(len(part.key)), nobody[:, None][:, :0], nobody, nobody)
             self._close(part, pattern, start)
             return np.full(len(part.key), np.inf)
-        room = np.minimum(room, 1e300)  # finite, so that a place that is not free stays out
-        grid = Grid(part, pattern, self.holes, room, length)
-        first = grid.through[0].min(axis=1)
-        bound = part.fixed_g + part.price * (part.known + first)
+        grid = Grid(part, pattern, self.holes, self._room(part, ceiling), length)
+        bound = part.fixed_g + part.price * (part.known + grid.least)
         limits = Limits(part, self.front[part.key], length)
-        stack = [grid.begin(room, limits)]
+        lowest = np.full(len(ceiling), np.inf)
+        np.minimum.at(lowest, part.key, bound)
+        here = np.unique(part.key)
+        step = FIRST_STEP_G_MM2
+        while True:
+            near = np.minimum(lowest + self.price * step, np.minimum(ceiling, self.best))
+            self._descend(part, pattern, grid, limits, near)
+            if np.all(near[here] >= np.minimum(ceiling, self.best)[here]):
+                break
+            step *= NEAR_GROWTH
+        return np.where(np.isinf(ceiling[part.key]), np.inf, np.maximum(bound, ceiling[part.key]))
+
+    def _room(self, part: Chains, ceiling: Floats) -> Floats:
+        """Return the greatest sum of m (x - c)^2 that stays under ceiling and best [g mm2]."""
+        limit = np.minimum(ceiling, self.best)[part.key]
+        room = (limit - part.fixed_g) / part.price - part.known
+        # Finite, so that a place that is not free stays out.
+        return np.minimum(room * (1 + 1e-12) + 1e-6, 1e300)
+
+    def _descend(
+        self, part: Chains, pattern: Ints, grid: Grid, limits: Limits, ceiling: Floats
+    ) -> None:
+        """Place one plug after the other, wherever a layout under the ceiling may stand."""
+        length = len(grid.through)
+        stack = [grid.begin(self._room(part, ceiling), limits)]
         while stack:
             states = stack.pop()
             if not len(states.chain):
@@ -253,14 +317,13 @@ class Search:
             if states.level == length - 1:
                 self._close(part, pattern, states)
                 continue
-            known_best = (self.best[part.key] - part.fixed_g) / part.price - part.known
-            width = grid.widths(states, np.minimum(room, known_best))
-            if width.sum() > MOST_STATES and len(width) > 1:
-                middle = len(width) // 2
+            room = self._room(part, ceiling)
+            begin, count = grid.reach(states, room, limits)
+            if count.sum() > MOST_STATES and len(count) > 1:
+                middle = len(count) // 2
                 stack += [states.pick(slice(middle, None)), states.pick(slice(0, middle))]
             else:
-                stack.append(grid.widen(states, width, np.minimum(room, known_best), limits))
-        return np.where(np.isinf(ceiling[part.key]), np.inf, np.maximum(bound, ceiling[part.key]))
+                stack.append(grid.widen(states, begin, count, room, limits))
 
     def _close(self, part: Chains, pattern: Ints, states: States) -> None:
         """Put the last plug of each state where it costs least within the wanted moment."""
@@ -302,3 +365,17 @@ class Search:
                 tuple(part.size[number, : level + 1].tolist()),
                 (*(int(place) for place in states.placed[row]), int(x[row])),
             )
+
+
+def _rank_within(key: Ints, value: Floats) -> Ints:
+    """Return the rank of each value among those of the same key, from 0.
+
+    >>> _rank_within(np.array([0, 1, 0]), np.array([5.0, 1.0, 2.0])).tolist()
+    [1, 0, 0]
+    """
+    order = np.lexsort((value, key))
+    ordered = key[order]
+    start = np.searchsorted(ordered, ordered)
+    rank = np.empty(len(key), dtype=np.int64)
+    rank[order] = np.arange(len(key)) - start
+    return rank
