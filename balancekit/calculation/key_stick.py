@@ -7,8 +7,9 @@ the keyboard.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -261,7 +262,7 @@ def _sizes(sticks: pd.DataFrame) -> dict[str, pd.Series]:
 
 
 def blocked_stretches(
-    stick: pd.Series | dict[str, float], zones: Sequence[Zone] = ()
+    stick: Mapping[Any, Any] | pd.Series, zones: Sequence[Zone] = ()
 ) -> list[tuple[float, float]]:
     """List the stretches of one key that a hole's edge may not enter [mm].
 

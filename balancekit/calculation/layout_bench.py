@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -110,33 +111,28 @@ def read_leads(leads: pd.DataFrame, sticks: pd.DataFrame) -> pd.DataFrame:
     ------
     BalancekitError : every plug on no key, beyond the key's ends, or without a place.
     """
-    problems, out = [], leads[["key", "diameter_mm", "mass_g", "distance_mm"]].copy()
-    front, back = key_stick.front_end_mm(sticks), key_stick.back_end_mm(sticks)
-    for number, row in enumerate(out.itertuples(index=False), start=2):
-        place = {"file": "leads.csv", "line": number, "key": int(row.key)}
-        if row.key not in sticks.index:
-            problems.append(
-                Problem("This key is not on the keyboard.", "Mend its number.", **place)
+    out = leads[["key", "diameter_mm", "mass_g", "distance_mm"]].copy()
+    front = dict(zip(sticks.index.tolist(), key_stick.front_end_mm(sticks).tolist(), strict=True))
+    back = dict(zip(sticks.index.tolist(), key_stick.back_end_mm(sticks).tolist(), strict=True))
+    problems: list[Problem] = []
+    for line, (key, wide, mass, x) in enumerate(out.to_numpy(dtype=float).tolist(), start=2):
+        message = advice = ""
+        if key not in front:
+            message, advice = "This key is not on the keyboard.", "Mend the key number."
+        elif not wide > 0 or not back[key] < x < front[key]:
+            message = f"A plug of {wide:g} mm at {x:g} mm from the balance pin is not on this key."
+            advice = (
+                f"Give a diameter above 0 and a distance from {back[key]:g} to {front[key]:g} mm, "
+                "negative behind the pin."
             )
-        elif not row.diameter_mm > 0 or not back[row.key] < row.distance_mm < front[row.key]:
-            problems.append(
-                Problem(
-                    f"A plug of {row.diameter_mm:g} mm at {row.distance_mm:g} mm from the "
-                    "balance pin is not on this key.",
-                    f"Give a diameter above 0 and a distance from {back[row.key]:g} to "
-                    f"{front[row.key]:g} mm, negative behind the pin.",
-                    **place,
-                )
-            )
-        elif row.mass_g <= 0:
-            problems.append(
-                Problem(f"The plug weighs {row.mass_g:g} g.", "Give a mass above 0.", **place)
-            )
+        elif mass <= 0:
+            message, advice = f"The plug weighs {mass:g} g.", "Give a mass above 0."
+        if message:
+            problems.append(Problem(message, advice, file="leads.csv", line=line, key=int(key)))
     if problems:
         raise BalancekitError(problems)
-    missing = out["mass_g"].isna()
-    for row in out.index[missing]:
-        out.loc[row, "mass_g"] = make_plug(out.loc[row, "diameter_mm"], USUAL_LENGTH_MM).mass_g
+    usual = [make_plug(wide, USUAL_LENGTH_MM).mass_g for wide in out["diameter_mm"]]
+    out["mass_g"] = out["mass_g"].fillna(pd.Series(usual, index=out.index, dtype=float))
     return out
 
 
@@ -241,7 +237,7 @@ def _tasks(
 
 
 def _clear(
-    place: NDArray[np.generic], radius: Floats, stretches: Sequence[tuple[float, float]]
+    place: NDArray[Any], radius: Floats, stretches: Sequence[tuple[float, float]]
 ) -> NDArray[np.bool_]:
     """Tell for each plug and place whether a hole stays clear of every stretch, shape (s, p)."""
     begin, end = np.array(stretches).T[:, :, None, None]

@@ -36,6 +36,9 @@ from balancekit.calculation.layout_sets import Floats, Ints, Sequences
 FIRST_STEP_G_MM2 = 1500.0
 # How far above the lowest bound the search looks first; only its speed depends on it.
 
+LAST_STEP_G_MM2 = 1e7
+# More than any layout of one key spreads: beyond it there is no ceiling.
+
 STEP_GROWTH = 4.0
 NEAR_GROWTH = 2.0
 STEPS = 10
@@ -228,7 +231,10 @@ class Search:
         )
         unit = self.prices.operation_g + self.prices.new_hole_g
         inertia = spread + known + self.set_own[wood, group]
-        return self.way_cost[way] + unit * self.set_count[group] + self.price[key] * inertia
+        least: Floats = (
+            self.way_cost[way] + unit * self.set_count[group] + self.price[key] * inertia
+        )
+        return least
 
     def _try_orders(
         self, way: Ints, group: Ints, least: Floats, ceiling: Floats
@@ -279,7 +285,8 @@ class Search:
         pattern = self.holes.patterns(part.key, self.way_number[part.way], self.way_holes[part.way])
         if length == 1:
             nobody = np.zeros(len(part.key))
-            start = States(0, np.arange(len(part.key)), nobody[:, None][:, :0], nobody, nobody)
+            nowhere = np.zeros((len(part.key), 0), dtype=np.int64)
+            start = States(0, np.arange(len(part.key)), nowhere, nobody, nobody)
             self._close(part, pattern, start)
             return np.full(len(part.key), np.inf)
         grid = Grid(part, pattern, self.holes, self._room(part, ceiling), length)
@@ -294,7 +301,7 @@ class Search:
             self._descend(part, pattern, grid, limits, near)
             if np.all(near[here] >= np.minimum(ceiling, self.best)[here]):
                 break
-            step *= NEAR_GROWTH
+            step = step * NEAR_GROWTH if step < LAST_STEP_G_MM2 else np.inf
         return np.where(np.isinf(ceiling[part.key]), np.inf, np.maximum(bound, ceiling[part.key]))
 
     def _room(self, part: Chains, ceiling: Floats) -> Floats:
@@ -302,7 +309,8 @@ class Search:
         limit = np.minimum(ceiling, self.best)[part.key]
         room = (limit - part.fixed_g) / part.price - part.known
         # Finite, so that a place that is not free stays out.
-        return np.minimum(room * (1 + 1e-12) + 1e-6, 1e300)
+        finite: Floats = np.minimum(room * (1 + 1e-12) + 1e-6, 1e300)
+        return finite
 
     def _descend(
         self, part: Chains, pattern: Ints, grid: Grid, limits: Limits, ceiling: Floats

@@ -194,19 +194,19 @@ def list_ways(
     bored = doing >= 0
     plugs_in = bored.sum(axis=1)
     fits = plugs_in <= most_plugs_in
-    x = old.distance_mm
-    width = np.where(bored, stock.diameter_mm[doing], old.diameter_mm)
+    x, larger = old.distance_mm, np.maximum(doing, 0)
+    width = np.where(bored, stock.diameter_mm[larger], old.diameter_mm)
     for i in range(len(x)):
         for j in range(i + 1, len(x)):
             near = abs(x[i] - x[j]) < (width[:, i] + width[:, j]) / 2 + hole_clearance_mm - 1e-9
             fits &= ~(near & (bored[:, i] | bored[:, j]))
-    doing, bored, plugs_in = doing[fits], bored[fits], plugs_in[fits]
-    wood = cylinder_cm3(stock.diameter_mm[doing], stock.length_mm[doing]) - cylinder_cm3(
-        old.diameter_mm, stock.length_mm[doing]
+    doing, bored, plugs_in, larger = doing[fits], bored[fits], plugs_in[fits], larger[fits]
+    wood = cylinder_cm3(stock.diameter_mm[larger], stock.length_mm[larger]) - cylinder_cm3(
+        old.diameter_mm, stock.length_mm[larger]
     )
-    new_mass = stock.mass_g[doing] - wood * wood_density_g_cm3
+    new_mass = stock.mass_g[larger] - wood * wood_density_g_cm3
     mass = np.where(doing == KEEP, old.mass_g, np.where(bored, new_mass, 0.0))
-    radius = np.where(bored, stock.diameter_mm[doing], old.diameter_mm) / 2
+    radius = np.where(bored, stock.diameter_mm[larger], old.diameter_mm) / 2
     return Ways(
         doing,
         ((mass - old.mass_g) * x).sum(axis=1),
