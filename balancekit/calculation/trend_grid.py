@@ -20,7 +20,7 @@ References
 Whittaker, Proc. Edinburgh Math. Soc. 41 (1923) 63, the discrete smoothing spline.
 Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.7 (explicit
 basis functions), 5.4.1 (marginal likelihood), 5.4.2 (leave one out).
-Gelman, Bayesian Analysis 1 (2006) 515, half-Cauchy prior for a standard deviation.
+Gelman, Bayesian Analysis 1 (2006) 515, folded t prior for a standard deviation.
 """
 
 from __future__ import annotations
@@ -70,6 +70,16 @@ def lines(places: Floats, naturals: NDArray[np.bool_]) -> Floats:
 def size_grid(largest: float, points: int, factor: float) -> Floats:
     """Return sizes from the largest downwards, each smaller by the factor, in rising order."""
     result: Floats = largest * factor ** -np.arange(points, dtype=float)[::-1]
+    return result
+
+
+def log_prior(sizes: Floats, expected: float) -> Floats:
+    """Return the log prior of sizes that lie evenly in their logarithm, up to a constant.
+
+    A folded t distribution with three degrees of freedom: about the expected size or less,
+    but readings that show ten times as much are believed.
+    """
+    result: Floats = np.log(sizes) - 2 * np.log1p((sizes / expected) ** 2 / 3)
     return result
 
 
@@ -219,9 +229,8 @@ def solve_grid(
         + squares[:, None]
         - np.sum(bent * pull[:, None, :], axis=2)
     )
-    # Half-Cauchy priors, times the size because the grid is even in its logarithm.
-    log_weight += np.log(scatter / (1 + (scatter / expected.scatter) ** 2))[:, None]
-    log_weight += np.log(bend / (1 + (bend / expected.bend) ** 2))
+    log_weight += log_prior(scatter, expected.scatter)[:, None]
+    log_weight += log_prior(bend, expected.bend)
     return Grid(
         scatter, bend, log_weight, mean[..., :-1], variance[..., :-1], mean[..., -1],
         variance[..., -1], used, values, noise,

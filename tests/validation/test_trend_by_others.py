@@ -20,7 +20,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import Kernel
 from statsmodels.tsa.filters.hp_filter import hpfilter
 
-from balancekit.calculation.trend_grid import Grid, Sizes, bend_shapes, lines, solve_grid
+from balancekit.calculation.trend_grid import Grid, Sizes, bend_shapes, lines, log_prior, solve_grid
 
 KEYS = 26
 PLACE = np.arange(KEYS) / (KEYS - 1) - 0.5
@@ -84,7 +84,7 @@ def test_scikit_learn_gives_the_same_trend_band_and_likelihood() -> None:
         mean, spread = machine.predict(np.arange(88)[:, None], return_std=True)
         assert grid.mean[-1, bend_at] == pytest.approx(mean, abs=1e-4)
         assert np.sqrt(grid.variance[-1, bend_at]) == pytest.approx(spread, rel=1e-4)
-        prior = np.log(grid.bend[bend_at] / (1 + grid.bend[bend_at] ** 2))
+        prior = log_prior(grid.bend[bend_at], expected.bend)
         likelihoods.append(machine.log_marginal_likelihood_value_ + prior)
     difference = grid.log_weight[-1, -1] - grid.log_weight[-1, -3]
     assert difference == pytest.approx(likelihoods[0] - likelihoods[1], abs=1e-4)
@@ -108,7 +108,7 @@ def test_statsmodels_state_space_gives_the_same_trend_band_and_likelihood() -> N
         smoothed = model.smooth([120.0**2, second_difference(bend)])
         assert grid.mean[-1, -1] == pytest.approx(smoothed.level.smoothed, abs=1e-2)
         assert grid.variance[-1, -1] == pytest.approx(smoothed.level.smoothed_cov, rel=1e-4)
-        prior = np.log(grid.bend[-1] / (1 + grid.bend[-1] ** 2))
+        prior = log_prior(grid.bend[-1], LINE_ONLY.bend)
         found.append((grid.log_weight[-1, -1] - prior, smoothed.llf))
     (ours, theirs), (ours_more, theirs_more) = found
     assert ours - ours_more == pytest.approx(theirs - theirs_more, abs=1e-4)
