@@ -1,0 +1,288 @@
+"""Readings that can be, but look like a slip of the pen.
+
+Plain rules, one reading at a time: a doubtful reading is taken, flagged, and
+shown until the user confirms or mends it. No rule here says that the piano is
+at fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+
+COLUMNS_EXCHANGED = "columns exchanged"
+DECIMAL_POINT_LOST = "decimal point lost"
+REPEATS_DISAGREE = "repeats disagree"
+MISSING_READING = "missing reading"
+
+_SIDE = 4
+"""Neighbours looked at on each side."""
+_FEWEST_NEIGHBOURS = 3
+_POWER_WITHIN = 0.15
+"""How near to a whole power of ten, in powers of ten: 7 to 14 times the neighbours."""
+_BEYOND_SCATTER = 5.0
+"""Neighbours are this many of their spreads from zero, and a moved decimal point from them."""
+_BEYOND_WEIGHING = 4.0
+"""Repeats disagree from this many standard uncertainties of their difference."""
+_SAMPLED_BELOW = 2 / 3
+"""A quantity read on fewer keys than this share was sampled, not forgotten."""
+_ALL_EXCHANGED_ABOVE = 0.5
+_FEWEST_FOR_ALL = 3
+# Common practice, no source: chosen so that a sound instrument raises no doubt.
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One thing that looks like a slip.
+
+    Attributes
+    ----------
+    key : key number, or None for the instrument as a whole.
+    quantity : column name; "key" where a whole row is meant.
+    kind : "columns exchanged", "decimal point lost", "repeats disagree" or "missing reading".
+    read : what was read.
+    expected : what would not be doubted.
+    advice : what to do.
+    """
+
+    key: int | None
+    quantity: str
+    kind: str
+    read: str
+    expected: str
+    advice: str
+
+
+def find_doubts(
+    readings: pd.DataFrame,
+    reading_u: Mapping[str, float],
+    key_count: int,
+    first_note: str = "A0",
+) -> tuple[Doubt, ...]:
+    """Find the readings that look like slips, by key from the left.
+
+    Parameters
+    ----------
+    readings : table of kind "readings", raw rows, repeats kept.
+    reading_u : standard uncertainty of one reading, by column [unit of the column].
+    key_count : number of keys of the instrument.
+    first_note : note name of key 1.
+
+    Raises
+    ------
+    BalancekitError : key_count or first_note is not possible.
+
+    >>> rows = pd.DataFrame({"key": [1], "down_weight_g": [26.0], "up_weight_g": [50.0]})
+    >>> [doubt.kind for doubt in find_doubts(rows, {"down_weight_g": 0.7}, 1)][-1]
+    'columns exchanged'
+    """
+    names = keyboard(key_count, first_note)["note_name"]
+    keys = readings["key"].to_numpy(dtype=int)
+    values = {
+        name: readings[name].to_numpy(dtype=float)
+        if name in readings
+        else np.full(len(keys), np.nan)
+        for name in READING_COLUMNS
+    }
+    if not len(keys):
+        return ()
+    found = [
+        *_missing(keys, values, key_count, names),
+        *_exchanged(keys, values["down_weight_g"], values["up_weight_g"]),
+    ]
+    for name in READING_COLUMNS:
+        known = ~np.isnan(values[name])
+        stated = float(reading_u.get(name, 0.0))
+        found += _moved_point(keys[known], values[name][known], name, stated)
+        found += _disagreeing(keys[known], values[name][known], name, stated)
+    order = {name: place for place, name in enumerate(("key", *READING_COLUMNS))}
+    return tuple(sorted(found, key=lambda doubt: (doubt.key or 0, order[doubt.quantity])))
+
+
+def _exchanged(keys: npt.NDArray[np.int_], down: Floats, up: Floats) -> Iterator[Doubt]:
+    """Doubt an up weight above the down weight, in one row or in the means of a key."""
+    both = ~(np.isnan(down) | np.isnan(up))
+    pairs: dict[int, tuple[float, float]] = {}
+    for row in np.flatnonzero(both & (up > down)):
+        pairs.setdefault(int(keys[row]), (float(down[row]), float(up[row])))
+    for key in np.unique(keys[~both]):
+        own = keys == key
+        if not (own & both).any() and np.isfinite(down[own]).any() and np.isfinite(up[own]).any():
+            means = float(np.nanmean(down[own])), float(np.nanmean(up[own]))
+            if means[1] > means[0]:
+                pairs.setdefault(int(key), means)
+    weighed = len(np.unique(keys[both]))
+    if len(pairs) >= _FEWEST_FOR_ALL and len(pairs) > _ALL_EXCHANGED_ABOVE * weighed:
+        yield Doubt(
+            None,
+            "up_weight_g",
+            COLUMNS_EXCHANGED,
+            f"up weight above down weight on {len(pairs)} of {weighed} keys",
+            "down weight above up weight",
+            "Are the two headings exchanged? Exchange them, and bring the readings in again.",
+        )
+        return
+    for key, (down_g, up_g) in pairs.items():
+        yield Doubt(
+            key,
+            "up_weight_g",
+            COLUMNS_EXCHANGED,
+            f"down weight {_text('down_weight_g', down_g)}, up weight {_text('up_weight_g', up_g)}",
+            "down weight above up weight",
+            "Are the two exchanged? Exchange them, or weigh the key again.",
+        )
+
+
+def _text(name: str, value: float) -> str:
+    """The value as it was read, with its unit."""
+    return f"{value:.6g} {QUANTITIES[name].unit}".strip().replace("-", "\u2212")
+
+
+def _moved_point(
+    keys: npt.NDArray[np.int_], values: Floats, name: str, stated_u: float
+) -> Iterator[Doubt]:
+    """Doubt a value ten times its neighbours, or a tenth of them."""
+    every = np.unique(keys)
+    if len(every) <= _FEWEST_NEIGHBOURS:
+        return
+    middles = _median_of_each(keys, values, every)
+    around = _neighbours(middles)
+    counts = np.isfinite(around).sum(axis=1)
+    middle = _middle(around)
+    spread = 1.4826 * _middle(np.abs(around - middle[:, None]))
+    # 1.4826 turns a median deviation into a standard deviation (normal distribution).
+    place = np.searchsorted(every, keys)
+    expected, scatter = middle[place], np.maximum(spread[place], stated_u)
+    one_sign = values * expected > 0  # a value of 0, or of the other sign, has no power
+    size, expected_size = np.abs(values), np.abs(expected)
+    powers = np.log10(np.where(one_sign, size, 1.0))
+    powers -= np.log10(np.where(one_sign, expected_size, 1.0))
+    whole = np.round(powers)
+    doubtful = (
+        (counts[place] >= _FEWEST_NEIGHBOURS)
+        & (np.abs(whole) >= 1)
+        & (np.abs(powers - whole) <= _POWER_WITHIN)
+        & (expected_size > _BEYOND_SCATTER * scatter)
+        & (np.abs(values - expected) > _BEYOND_SCATTER * scatter)
+    )
+    for row in np.flatnonzero(doubtful):
+        value, shift = float(values[row]), int(whole[row])
+        yield Doubt(
+            int(keys[row]),
+            name,
+            DECIMAL_POINT_LOST,
+            _text(name, value),
+            f"about {_text(name, float(f'{expected[row]:.3g}'))}, as its neighbours have",
+            f"Did the decimal point move? Then write {_text(name, value / 10.0**shift)}; else read "
+            "it again.",
+        )
+
+
+def _median_of_each(
+    keys: npt.NDArray[np.int_], values: Floats, every: npt.NDArray[np.int_]
+) -> Floats:
+    if len(every) == len(keys):
+        return values[np.argsort(keys)]
+    return np.array([np.median(values[keys == key]) for key in every])
+
+
+def _neighbours(middles: Floats) -> Floats:
+    """Return for each key the values of the nearest keys to both sides, shape (n, 8)."""
+    count = len(middles)
+    steps = np.array([step for step in range(-_SIDE, _SIDE + 1) if step])
+    places = np.arange(count)[:, None] + steps
+    inside = (places >= 0) & (places < count)
+    return np.where(inside, middles[np.clip(places, 0, count - 1)], np.nan)
+
+
+def _middle(around: Floats) -> Floats:
+    """Return the median of each row without its missing values; no row is all missing."""
+    rising = np.sort(around, axis=1)  # missing values come last
+    counts, rows = np.isfinite(around).sum(axis=1), np.arange(len(around))
+    return np.asarray((rising[rows, (counts - 1) // 2] + rising[rows, counts // 2]) / 2)
+
+
+def _disagreeing(
+    keys: npt.NDArray[np.int_], values: Floats, name: str, stated_u: float
+) -> Iterator[Doubt]:
+    """Doubt repeats of a key of which one lies farther off than weighing explains."""
+    every, counts = np.unique(keys, return_counts=True)
+    for key in every[counts > 1]:
+        own = values[keys == key]
+        gaps = _from_the_others(own)
+        allowed = _BEYOND_WEIGHING * stated_u * (1.0 + 1.0 / (len(own) - 1)) ** 0.5
+        if gaps.max() > allowed:
+            number = ", ".join(_text(name, float(value)) for value in own[:6])
+            yield Doubt(
+                int(key),
+                name,
+                REPEATS_DISAGREE,
+                number if len(own) <= 6 else f"{number} and {len(own) - 6} more",
+                f"within {_text(name, float(f'{allowed:.2g}'))} of each other",
+                "Weigh the key again, and strike out the reading that does not come back.",
+            )
+
+
+def _from_the_others(own: Floats) -> Floats:
+    """Return how far each value, in rising order, lies from the median of the others."""
+    rising = np.sort(own)
+    place, others = np.arange(len(own)), len(own) - 1
+    low, high = (others - 1) // 2, others // 2
+    median = (rising[low + (low >= place)] + rising[high + (high >= place)]) / 2
+    return np.asarray(np.abs(rising - median), dtype=float)
+
+
+def _missing(
+    keys: npt.NDArray[np.int_],
+    values: Mapping[str, Floats],
+    key_count: int,
+    names: pd.Series,
+) -> Iterator[Doubt]:
+    """Doubt keys without a row, and rows without a reading that most other keys have."""
+    weighed = np.unique(keys[np.any([~np.isnan(v) for v in values.values()], axis=0)])
+    absent = np.setdiff1d(np.arange(1, key_count + 1), weighed)
+    if len(weighed) < _SAMPLED_BELOW * key_count:
+        yield _sampled("key", len(weighed), key_count)
+    else:
+        for key in absent:
+            yield Doubt(
+                int(key), "key", MISSING_READING, f"no reading of key {key} ({names[key]})",
+                "a reading of each key", "Weigh the key, or go on without it.",
+            )  # fmt: skip
+    for name, column in values.items():
+        with_it = np.unique(keys[~np.isnan(column)])
+        if not len(with_it) and name in OPTIONAL_COLUMNS:
+            continue
+        if len(with_it) < _SAMPLED_BELOW * len(weighed):
+            yield _sampled(name, len(with_it), len(weighed))
+            continue
+        for key in np.setdiff1d(weighed, with_it):
+            label = QUANTITIES[name].label.lower()
+            yield Doubt(
+                int(key), name, MISSING_READING, f"no {label} of key {key} ({names[key]})",
+                f"a {label} of each key", f"Read the {label}, or go on without the result.",
+            )  # fmt: skip
+
+
+def _sampled(name: str, count: int, of: int) -> Doubt:
+    """Say once that a quantity was read on a few keys only."""
+    label = "readings" if name == "key" else QUANTITIES[name].label.lower()
+    keys = "key" if of == 1 else "keys"
+    read = f"{label} on {count} of {of} {keys}" if count else f"no {label} at all"
+    return Doubt(
+        None,
+        name,
+        MISSING_READING,
+        read,
+        f"{label} on each of the {of} {keys}" if of > 1 else f"{label} of the key",
+        "If you sampled on purpose, confirm; else read the keys that are missing.",
+    )
