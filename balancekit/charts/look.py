@@ -185,7 +185,7 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
     known = table[table[name].notna()]
     value = known[name].to_numpy(dtype=float)
     low, high = limits
-    edge = 0.02 * (high - low)
+    edge = 0.045 * (high - low)
     shown = np.clip(value, low + edge, high - edge)
     marker = np.where(
         value > high - edge, "triangle",

@@ -90,11 +90,13 @@ def over_keys_data(
         "text": texts,
         "remark": remarks,
     }
+    sharp = (table["colour"] == "sharp").to_numpy()
     flagged = [place for place, key in enumerate(keys) if key in extra.flagged]
     return {
         "points": points,
         "flagged": {"key": keys[flagged], "y": points["y"][flagged]},
-        "trend": _band(table.index, extra.trend, extra.trend_u),
+        "trend": _band(table.index[~sharp], extra.trend, extra.trend_u),
+        "sharps trend": _line(table.index[sharp], extra.trend),
         "earlier": _line(table.index, extra.earlier),
         "target": _line(table.index, extra.target),
     }
@@ -119,17 +121,21 @@ def over_keys_chart(
     title: str | None = None,
     sections: Sequence[tuple[str, int]] = (),
     height: int = 320,
+    x_label: str = "Key",
 ) -> Chart:
     """Draw one quantity over the keyboard.
 
     Naturals are round and sharps are diamonds, each in its own colour. The usual
-    band is shaded, the trend is a line in its band of two standard uncertainties, a
-    key that stands out has a square round it.
+    band is shaded. The trend of the naturals is a line in its band of two standard
+    uncertainties, that of the sharps is dotted. A key that stands out has a square round it.
     """
     quantity = QUANTITIES[name]
     data = over_keys_data(table, name, extra)
     sources = {key: ColumnDataSource(columns) for key, columns in data.items()}
-    fig = keys_figure(len(table), quantity.axis_label, title=title or quantity.label, height=height)
+    fig = keys_figure(
+        len(table), quantity.axis_label, title=title or quantity.label, height=height,
+        x_label=x_label,
+    )  # fmt: skip
     low, high = over_keys_limits(table, name)
     fig.y_range.update(start=low, end=high)
     if quantity.usual_low is not None:
@@ -143,6 +149,8 @@ def over_keys_chart(
              fill_color=TREND, fill_alpha=0.18, line_color=None)
     )  # fmt: skip
     fig.line("key", "y", source=sources["trend"], color=TREND, line_width=2.5)
+    fig.line("key", "y", source=sources["sharps trend"], color=TREND, line_width=1.2,
+             line_dash="dotted")  # fmt: skip
     fig.line("key", "y", source=sources["target"], color=DOUBT, line_width=2.5, line_dash="dashed")
     fig.scatter("key", "y", source=sources["earlier"], marker="x", size=8, color=PALE_INK)
     whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
@@ -170,7 +178,7 @@ def over_keys_chart(
 
 
 def _legend(fig: Any) -> None:
-    """Say which mark is a natural and which a sharp, in the upper right corner."""
+    """Say which mark is a natural and which a sharp, above the frame."""
     outside = -1000.0
     for label, marker, size, color in (
         ("natural", "circle", 10, NATURAL),
@@ -180,11 +188,12 @@ def _legend(fig: Any) -> None:
     legend = fig.legend[0]
     legend.update(
         orientation="horizontal",
-        location="top_right",
+        location="right",
         label_text_font_size="13px",
         border_line_color=None,
-        background_fill_alpha=0.8,
-        padding=2,
-        margin=2,
+        background_fill_alpha=0.0,
+        padding=0,
+        margin=0,
         spacing=10,
     )
+    fig.add_layout(legend, "above")

@@ -24,7 +24,7 @@ def entry_columns(names: Sequence[str] = ENTRY_COLUMNS) -> list[dict[str, Any]]:
 def _column(name: str) -> dict[str, Any]:
     if name in TEXT_COLUMNS:
         return {
-            "name": name, "label": name.capitalize(), "heading": name.capitalize(), "unit": "",
+            "name": name, "label": "Remark", "heading": "Remark", "unit": "",
             "kind": "words", "meaning": TEXT_COLUMNS[name],
         }  # fmt: skip
     quantity = QUANTITIES[name]

@@ -76,6 +76,7 @@ class Flags(widgets.VBox):
              (flag.key, flag.quantity))
             for flag in flags
         ]  # fmt: skip
+        self.which.index = 0 if flags else None
         self.keeping.layout.display = "flex" if flags else "none"
 
     def show_key(self) -> None:

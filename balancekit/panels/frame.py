@@ -24,6 +24,10 @@ class _Manners(anywidget.AnyWidget):
     _css = asset("frame.css")
 
 
+_SHORT = 16
+"""Letters in a cell that is kept on one line."""
+
+
 def escape(text: object) -> str:
     """Return text that is safe inside HTML."""
     return html.escape(str(text))
@@ -102,8 +106,9 @@ def table_html(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str
     """Return a plain table; every cell is escaped, numbers stand right."""
 
     def cell(value: object, tag: str) -> str:
-        number = isinstance(value, int | float)
-        return f"<{tag}{' class=number' if number else ''}>{escape(value)}</{tag}>"
+        short = "short" if len(str(value)) <= _SHORT else ""
+        kind = "number" if isinstance(value, int | float) else short
+        return f'<{tag} class="{kind}">{escape(value)}</{tag}>'
 
     head = "".join(f"<th>{escape(heading)}</th>" for heading in headings)
     body = "".join(f"<tr>{''.join(cell(v, 'td') for v in each)}</tr>" for each in rows)

@@ -84,6 +84,7 @@ class OverKeys(widgets.VBox):
             name: over_keys_chart(
                 table, name, self._extras(name),
                 title=self._titles.get(name), sections=sections, height=self.height,
+                x_label="Key" if name == self.names[-1] else "",
             )
             for name in self.names
         }  # fmt: skip

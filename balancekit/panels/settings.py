@@ -15,7 +15,7 @@ from balancekit.panels.frame import button, escape, panel, row, words
 _LENGTHS = {
     "natural_arm_mm": "Arm of a natural (mm)",
     "sharp_arm_mm": "Arm of a sharp (mm)",
-    "front_edge_mm": "Measuring point to front edge (mm)",
+    "front_edge_mm": "Point to front edge (mm)",
     "key_dip_mm": "Key dip (mm)",
     "blow_distance_mm": "Blow distance (mm)",
     "aftertouch_mm": "Aftertouch (mm)",

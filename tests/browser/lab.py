@@ -252,6 +252,9 @@ def show_whole_page(page: Page, *, width: int) -> int:
         height = wanted
         page.set_viewport_size({"width": width, "height": height})
         page.wait_for_timeout(500)
+    page.evaluate("() => document.querySelectorAll('.jp-WindowedPanel-outer')"
+                  ".forEach((part) => { part.scrollTop = 0; })")  # fmt: skip
+    page.wait_for_timeout(300)
     return height
 
 
