@@ -53,9 +53,9 @@ class Layout:
 
     Attributes
     ----------
-    keys : indexed by key: ``target_g, front_weight_g, miss_g, within, inertia_g, lead_g,
+    keys : indexed by key: ``target_g, front_weight_g, miss_g, within, lead_inertia_g, lead_g,
         operations, new_holes, plugs_in, taken_out, kept, cost_g``. ``miss_g`` is what the
-        expected front weight is above the target; ``inertia_g`` and ``lead_g`` are of all
+        expected front weight is above the target; ``lead_inertia_g`` and ``lead_g`` are of all
         leads that are then in the key.
     plan : one row a plug: ``key, action`` (keep, take out, put in), ``plug, diameter_mm,
         mass_g, distance_mm, from_front_edge_mm, hole`` (old, new, bored larger) and
@@ -201,7 +201,7 @@ def _tabulate(
 
 
 LINE_COLUMNS = (
-    "key", "target_g", "front_weight_g", "miss_g", "within", "inertia_g", "lead_g",
+    "key", "target_g", "front_weight_g", "miss_g", "within", "lead_inertia_g", "lead_g",
     "operations", "new_holes", "plugs_in", "taken_out", "kept", "cost_g",
 )  # fmt: skip
 
@@ -263,7 +263,7 @@ def _line(
         "front_weight_g": front_weight,
         "miss_g": front_weight - target,
         "within": bool(abs(front_weight - target) <= bench.rules.tolerance_g + 1e-6),
-        "inertia_g": inertia / arm**2,
+        "lead_inertia_g": inertia / arm**2,
         "lead_g": sum(p["mass_g"] for p in plugs if p["action"] != ACTIONS[TAKE_OUT]),
         "operations": int(ways.operations[found.way]) + new_holes,
         "new_holes": new_holes,

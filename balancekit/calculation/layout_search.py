@@ -44,6 +44,9 @@ NEAR_GROWTH = 2.0
 STEPS = 10
 # After so many raisings the ceiling is lifted altogether; only speed depends on it.
 
+UNLIMITED = 1e300
+# A ceiling above every layout, yet finite, so that what is impossible stays above it.
+
 WAVES = (0, 6, 40, 300, 10**9)
 # Chains of one key are searched in this order of rank: what the first find cuts the rest.
 
@@ -170,7 +173,9 @@ class Search:
         step = FIRST_STEP_G_MM2
         ceiling = lowest
         for number in range(STEPS + 1):
-            ceiling = lowest + self.price * step if number < STEPS else np.full_like(lowest, np.inf)
+            ceiling = (
+                lowest + self.price * step if number < STEPS else np.full_like(lowest, UNLIMITED)
+            )
             ceiling = np.minimum(ceiling, self.best)
             ceiling[~open_keys] = -np.inf
             lowest = np.maximum(lowest, self._try(ceiling))
@@ -302,14 +307,16 @@ class Search:
             if np.all(near[here] >= np.minimum(ceiling, self.best)[here]):
                 break
             step = step * NEAR_GROWTH if step < LAST_STEP_G_MM2 else np.inf
-        return np.where(np.isinf(ceiling[part.key]), np.inf, np.maximum(bound, ceiling[part.key]))
+        return np.where(
+            ceiling[part.key] >= UNLIMITED, np.inf, np.maximum(bound, ceiling[part.key])
+        )
 
     def _room(self, part: Chains, ceiling: Floats) -> Floats:
         """Return the greatest sum of m (x - c)^2 that stays under ceiling and best [g mm2]."""
         limit = np.minimum(ceiling, self.best)[part.key]
         room = (limit - part.fixed_g) / part.price - part.known
         # Finite, so that a place that is not free stays out.
-        finite: Floats = np.minimum(room * (1 + 1e-12) + 1e-6, 1e300)
+        finite: Floats = np.minimum(room * (1 + 1e-12) + 1e-6, UNLIMITED)
         return finite
 
     def _descend(
