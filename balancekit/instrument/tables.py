@@ -130,6 +130,6 @@ def table_schema(kind: TableKind, key_count: int = MOST_KEYS) -> dict[str, Any]:
     return {
         "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
         "fields": [_field(column, kind, key_count) for column in kind.columns],
-        "fieldsMatch": ["exact"],
+        "fieldsMatch": "exact",
         "missingValues": [""],
     }

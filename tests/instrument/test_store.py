@@ -1,0 +1,236 @@
+"""The folder of an instrument: round trip, versions, conflicts, disks that fail, kills."""
+
+import errno
+import multiprocessing
+import os
+import random
+import signal
+import time
+
+import pandas as pd
+import pytest
+from frictionless import Package
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument import store
+from balancekit.instrument.demo import CONCERT_GRAND, demo_instruments
+from balancekit.instrument.descriptor import DESCRIPTOR, from_files, to_files
+from balancekit.instrument.in_hand import data_folder
+from balancekit.instrument.model import Instrument, Section
+from balancekit.instrument.store import (
+    PENDING,
+    ChangedOnDisk,
+    open_folder,
+    save_folder,
+    versions_of,
+)
+
+
+def some(note: str = "") -> Instrument:
+    readings = pd.DataFrame(
+        {"key": [1, 1, 88], "down_weight_g": [50.0, 51.5, 48.0], "note": [note, "=1+1", "'x"]}
+    )
+    instrument = Instrument(title="Practice room grand", sections=(Section("bass", 1),))
+    return instrument.with_readings(readings).with_key_note(3, note or "clicks\nat let-off")
+
+
+def same(one: Instrument, other: Instrument) -> bool:
+    return to_files(one) == to_files(other)
+
+
+@pytest.mark.parametrize("name", demo_instruments())
+def test_the_data_folder_holds_what_the_generator_makes(name):
+    made = demo_instruments()[name]
+    held, _ = open_folder(data_folder() / name)
+    assert same(made, held)
+
+
+@pytest.mark.parametrize("name", demo_instruments())
+def test_frictionless_validates_every_demo_folder_by_its_own_schema(name):
+    """frictionless-py, an independent reader of Data Package and Table Schema."""
+    package = Package(str(data_folder() / name / DESCRIPTOR))
+    report = package.validate()
+    assert report.valid, report.flatten(["rowNumber", "fieldName", "note"])
+
+
+def test_what_is_saved_opens_as_the_same(tmp_path):
+    instrument = some().with_choice("hammer_mass", {"bend": 0.1}).with_chapter_note("x", "*y*")
+    stamp = save_folder(instrument, tmp_path / "one", None)
+    held, again = open_folder(tmp_path / "one")
+    assert same(instrument, held)
+    assert stamp == again
+
+
+def test_text_that_a_spreadsheet_would_run_is_escaped_on_disk_and_comes_back(tmp_path):
+    save_folder(some(), tmp_path / "one", None)
+    text = (tmp_path / "one" / "readings.csv").read_text()
+    assert "'=1+1" in text and ",=1+1" not in text
+    assert list(open_folder(tmp_path / "one")[0].visits[0].readings["note"]) == ["", "=1+1", "'x"]
+
+
+def test_the_version_before_is_kept(tmp_path):
+    folder = tmp_path / "one"
+    first = some()
+    stamp = save_folder(first, folder, None)
+    save_folder(some("changed"), folder, stamp)
+    (kept,) = versions_of(folder)
+    assert same(first, open_folder(folder / "versions" / kept)[0])
+
+
+def test_old_versions_are_thinned_but_the_newest_stay(tmp_path):
+    folder = tmp_path / "one"
+    stamp = save_folder(some("0"), folder, None)
+    for number in range(1, 9):
+        stamp = save_folder(some(str(number)), folder, stamp)
+    kept = versions_of(folder)
+    assert store.NEWEST_KEPT <= len(kept) <= store.NEWEST_KEPT + 1
+    assert same(some("7"), open_folder(folder / "versions" / kept[0])[0])
+
+
+def test_a_folder_that_changed_on_disk_is_not_overwritten(tmp_path):
+    folder = tmp_path / "one"
+    known = save_folder(some("here"), folder, None)
+    other = save_folder(some("elsewhere"), folder, known)
+    with pytest.raises(ChangedOnDisk, match="changed on disk since it was opened"):
+        save_folder(some("mine"), folder, known)
+    assert open_folder(folder)[1] == other
+    save_folder(some("mine"), folder, known, replace_changed=True)
+    assert same(open_folder(folder)[0], some("mine"))
+    assert same(open_folder(folder / "versions" / versions_of(folder)[0])[0], some("elsewhere"))
+
+
+def test_a_new_instrument_does_not_take_the_folder_of_another(tmp_path):
+    save_folder(some("here"), tmp_path / "one", None)
+    with pytest.raises(ChangedOnDisk):
+        save_folder(some("mine"), tmp_path / "one", None)
+
+
+def test_files_that_are_not_ours_stay(tmp_path):
+    folder = tmp_path / "one"
+    stamp = save_folder(some(), folder, None)
+    (folder / "photo.csv").write_text("not ours")
+    stamp = save_folder(some("b"), folder, stamp)
+    assert (folder / "photo.csv").read_text() == "not ours"
+
+
+def test_a_table_that_is_gone_leaves_no_file(tmp_path):
+    folder = tmp_path / "one"
+    stamp = save_folder(some(), folder, None)
+    assert (folder / "key_notes.csv").exists()
+    save_folder(some().with_key_note(3, ""), folder, stamp)
+    assert not (folder / "key_notes.csv").exists()
+
+
+@pytest.mark.parametrize(
+    ("number", "sentence"),
+    [(errno.ENOSPC, "The disk is full"), (errno.EIO, "Saving failed")],
+)
+def test_a_disk_that_fails_gives_a_sentence_and_keeps_the_old(
+    tmp_path, monkeypatch, number, sentence
+):
+    folder = tmp_path / "one"
+    stamp = save_folder(some("old"), folder, None)
+
+    def fail(_):
+        raise OSError(number, "planted")
+
+    monkeypatch.setattr(store.os, "fsync", fail)
+    with pytest.raises(BalancekitError, match=sentence) as caught:
+        save_folder(some("new"), folder, stamp)
+    assert "What you entered is still here" in str(caught.value)
+    monkeypatch.undo()
+    assert same(open_folder(folder)[0], some("old"))
+
+
+def test_an_interrupted_move_is_finished_by_the_next_opening(tmp_path):
+    folder = tmp_path / "one"
+    save_folder(some("old"), folder, None)
+    files = to_files(some("new"))
+    pending = folder / PENDING
+    pending.mkdir()
+    moved, *rest = [name for name in files if name != DESCRIPTOR]
+    (folder / moved).write_bytes(files[moved])
+    for name in [*rest, DESCRIPTOR]:
+        (pending / name).write_bytes(files[name])
+    assert same(open_folder(folder)[0], some("new"))
+    assert not pending.exists()
+
+
+def save_for_ever(folder):
+    _, stamp = open_folder(folder)
+    number = 0
+    while True:
+        number += 1
+        stamp = save_folder(some(f"{number} " + "x" * 3000), folder, stamp)
+
+
+def test_a_kill_while_saving_leaves_a_whole_instrument(tmp_path):
+    """Killed at 40 random moments; the whole set of 200 is a command of its own."""
+    kill_while_saving(tmp_path, 40)
+
+
+def kill_while_saving(tmp_path, times):
+    """Kill a saving process at random moments; each time a whole, newer instrument must open."""
+    folder, draw = tmp_path / "one", random.Random(5)
+    save_folder(some("0 "), folder, None)
+    context = multiprocessing.get_context("fork")
+    last = 0
+    for _ in range(times):
+        process = context.Process(target=save_for_ever, args=(folder,))
+        process.start()
+        time.sleep(0.02 + draw.random() * 0.06)
+        os.kill(process.pid, signal.SIGKILL)
+        process.join()
+        held, _ = open_folder(folder)
+        number = int(held.visits[0].readings["note"][0].split()[0])
+        expected = some(f"{number} " + "x" * 3000) if number else some("0 ")
+        assert same(held, expected)
+        last = max(last, number)
+    assert last > 0
+
+
+DAMAGED = {
+    "empty": b"",
+    "not JSON": b"{",
+    "a list": b"[]",
+    "deep": b"[" * 100_000,
+    "not a number": b'{"title": NaN}',
+    "no parts": b'{"title": "x"}',
+    "binary": bytes(range(256)),
+}
+
+
+@pytest.mark.parametrize("name", DAMAGED)
+def test_a_damaged_descriptor_is_a_sentence(name):
+    with pytest.raises(BalancekitError, match=r"datapackage\.json"):
+        from_files({DESCRIPTOR: DAMAGED[name]})
+
+
+def test_a_path_that_leads_out_of_the_folder_is_refused():
+    files = to_files(some())
+    files[DESCRIPTOR] = files[DESCRIPTOR].replace(b"readings.csv", b"../../etc/passwd")
+    with pytest.raises(BalancekitError, match="resources"):
+        from_files(files)
+
+
+def test_every_problem_of_every_table_is_listed():
+    files = to_files(some())
+    files["readings.csv"] = (
+        files["readings.csv"].replace(b"50,", b"heavy,").replace(b"88,", b"89,")
+    )
+    with pytest.raises(BalancekitError) as caught:
+        from_files(files)
+    text = str(caught.value)
+    assert "readings.csv line 2, down_weight_g: 'heavy' is not a number." in text
+    assert "readings.csv line 4, key: '89' is not a key. Give a whole number, 1 to 88." in text
+
+
+def test_a_folder_that_is_no_instrument(tmp_path):
+    with pytest.raises(BalancekitError, match="There is no datapackage"):
+        open_folder(tmp_path)
+    with pytest.raises(BalancekitError, match="The folder is not there"):
+        open_folder(tmp_path / "nowhere")
+
+
+def test_the_demo_name_is_that_of_its_folder():
+    assert (data_folder() / CONCERT_GRAND / DESCRIPTOR).is_file()
