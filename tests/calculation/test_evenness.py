@@ -1,0 +1,115 @@
+"""Evenness: against a published variance, by hand, and with keys missing."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from balancekit.calculation.evenness import (
+    EVENNESS_OF,
+    compare_evenness,
+    evenness_sentence,
+    evenness_table,
+    expected_evenness,
+    find_evenness,
+)
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.problems import BalancekitError
+
+BOARD = keyboard()
+KEYS, COLOURS = BOARD.index, BOARD["colour"]
+
+
+def series(values) -> pd.Series:
+    return pd.Series(values, KEYS, dtype=float)
+
+
+def test_variance_is_that_of_the_mean_square_successive_difference():
+    # von Neumann and others, Annals of Mathematical Statistics 12 (1941) 153, from memory: for
+    # n values by chance with variance 1 the mean square difference of neighbours has mean 2 and
+    # variance 4 (3 n - 4) / (n - 1)^2.
+    keys, n = pd.RangeIndex(1, 53), 52
+    white, zero = pd.Series("natural", keys), pd.Series(0.0, keys)
+    draw = np.random.default_rng(1)
+    found = [find_evenness(pd.Series(draw.normal(0, 1, n), keys), zero, white) for _ in range(2000)]
+    squares = np.array([each.step**2 for each in found])
+    # Four standard errors of a mean and of a variance of 2,000 draws.
+    assert squares.mean() == pytest.approx(2.0, abs=4 * squares.std() / 2000**0.5)
+    published = 4 * (3 * n - 4) / (n - 1) ** 2
+    assert squares.var() == pytest.approx(published, rel=4 * (2 / 2000) ** 0.5)
+    stated = np.mean([each.step_u for each in found])
+    assert stated == pytest.approx(np.std([each.step for each in found]), rel=0.1)
+
+
+def test_real_scatter_is_found_beneath_the_weighing():
+    draw = np.random.default_rng(2)
+    real, u = 0.8, 0.5
+    found = []
+    for _ in range(200):
+        slow = np.linspace(50, 44, 88) - 3 * (COLOURS == "sharp")
+        values = series(slow + draw.normal(0, real, 88) + draw.normal(0, u, 88))
+        found.append(find_evenness(values, series(u), COLOURS).real ** 2)
+    # Two keys of a step each have their own scatter: real step = sqrt(2) x scatter.
+    assert np.mean(found) == pytest.approx(2 * real**2, rel=0.05)
+
+
+def test_a_straight_fall_and_a_step_to_the_sharps_are_even():
+    values = pd.Series(0.0, KEYS)
+    for colour, level in (("natural", 12.0), ("sharp", 10.0)):
+        here = colour == COLOURS
+        values[here] = level - 0.1 * np.arange(here.sum())
+    assert find_evenness(values, series(0.0), COLOURS).step == pytest.approx(0.0, abs=1e-12)
+
+
+def test_missing_keys_cost_their_own_steps_only():
+    draw = np.random.default_rng(3)
+    values = series(draw.normal(0, 1, 88))
+    whole = find_evenness(values, series(0.1), COLOURS)
+    gaps = values.copy()
+    gaps[[1, 30, 31, 60]] = np.nan
+    found = find_evenness(gaps, series(0.1), COLOURS)
+    assert whole.steps == 51 + 35
+    # Key 1 ends a row: one step. Keys 30 (sharp), 31 and 60: two each.
+    assert found.steps == whole.steps - 7
+    assert found.step == pytest.approx(whole.step, rel=0.15)
+
+
+def test_too_few_keys_give_no_figure_and_say_so():
+    values = series(np.nan)
+    values[[1, 3, 4]] = 50.0
+    found = find_evenness(values, series(0.1), COLOURS)
+    assert np.isnan(found.step) and found.steps == 2
+    assert evenness_sentence(found, "down_weight_g").endswith("too few neighbours were read.")
+
+
+def test_exact_readings_have_no_ratio_but_a_step():
+    found = find_evenness(series(np.arange(88) % 2), series(0.0), COLOURS)
+    assert np.isnan(found.ratio) and found.step > 0 and found.real == found.step
+
+
+def test_a_prediction_adds_its_band_where_readings_take_it_out():
+    flat, u = series(38.0), series(0.6)
+    found = expected_evenness(flat, u, series(0.5), COLOURS)
+    # By hand: real = sqrt(2) x 0.6; the next weighing adds sqrt(2) x 0.5.
+    assert found.real == pytest.approx(0.6 * 2**0.5)
+    assert found.step == pytest.approx((2 * 0.6**2 + 2 * 0.5**2) ** 0.5)
+
+
+def test_tables_of_two_occasions_stand_side_by_side():
+    table = pd.DataFrame({"colour": COLOURS, "friction_g": series(np.arange(88) % 3)})
+    table["friction_u_g"] = 0.5
+    assert evenness_table(table).index.tolist() == ["friction_g"]
+    both = compare_evenness({"as found": table, "after": table.assign(friction_g=10.0)})
+    assert both[["quantity", "occasion"]].values.tolist() == [
+        ["friction_g", "as found"],
+        ["friction_g", "after"],
+    ]
+    assert both["real"].iloc[1] == 0.0
+    assert compare_evenness({}).empty
+    assert set(EVENNESS_OF) > {"friction_g"}
+
+
+def test_bad_input_is_said():
+    with pytest.raises(BalancekitError, match="same keys"):
+        find_evenness(series(1.0).iloc[:5], series(0.1), COLOURS)
+    with pytest.raises(BalancekitError, match="negative"):
+        find_evenness(series(1.0), series(-0.1), COLOURS)

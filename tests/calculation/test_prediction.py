@@ -1,0 +1,184 @@
+"""What a key will weigh after the work: against another package, by chance draws, and at corners.
+
+The independent reference is the ``uncertainties`` package, which carries correlations by
+automatic differentiation.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+from uncertainties import ufloat
+
+from balancekit.calculation.generator import Recipe, complete, invent, weigh
+from balancekit.calculation.inertia import SHANK_MASS_G, WIPPEN_SHAPE
+from balancekit.calculation.inertia_account import SHANK_MASS_U_G, WIPPEN_SHAPE_U, WOOD_SCATTER
+from balancekit.calculation.prediction import PREDICTED, KeyMass, Planned, predict
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.table import key_table
+
+READ = {
+    "down_weight_g": (51.3, 0.7),
+    "up_weight_g": (25.1, 0.5),
+    "front_weight_g": (24.3, 0.3),
+    "spring_relief_g": (3.0, 0.6),
+    "wippen_weight_g": (18.2, 0.2),
+    "key_ratio": (0.51, 0.005),
+    "strike_weight_g": (10.4, 0.12),
+}
+SET = {
+    "strike_weight_g": (9.3, 0.1),
+    "front_weight_g": (19.0, 0.25),
+    "spring_relief_g": (4.0, 0.5),
+    "friction_g": (11.0, 0.9),
+}
+
+
+def one_row(read=READ) -> pd.DataFrame:
+    columns = {}
+    for name, (value, u) in read.items():
+        columns[name], columns[uncertainty_name(name)] = [value], [u]
+    return pd.DataFrame(columns, index=pd.Index([40], name="key"))
+
+
+def planned(*names: str) -> Planned:
+    given = {name: pd.Series([SET[name][0]], index=[40]) for name in names}
+    return Planned(**given, **{uncertainty_name(name): SET[name][1] for name in names})
+
+
+def by_uncertainties(*names: str) -> dict[str, object]:
+    """The same prediction in the ``uncertainties`` package, written from the definitions."""
+    read = {name: ufloat(*pair) for name, pair in READ.items()}
+    down, up = read["down_weight_g"], read["up_weight_g"]
+    found = {**read, "friction_g": (down - up) / 2}
+    after = {name: ufloat(*SET[name]) if name in names else found[name] for name in SET}
+    lifted = read["wippen_weight_g"] * read["key_ratio"]
+    pressed = (down + up) / 2 + read["front_weight_g"] + read["spring_relief_g"]
+    ratio = (pressed - lifted) / read["strike_weight_g"]
+    balance = (
+        lifted
+        + after["strike_weight_g"] * ratio
+        - after["front_weight_g"]
+        - after["spring_relief_g"]
+    )
+    stick, lead = ufloat(16.0, WOOD_SCATTER * 16.0), ufloat(20.0, 4.0)
+    shank = ufloat(SHANK_MASS_G, SHANK_MASS_U_G)
+    hammer = (after["strike_weight_g"] - shank / 6) * ratio**2
+    wippen = read["wippen_weight_g"] * read["key_ratio"] ** 2 * ufloat(WIPPEN_SHAPE, WIPPEN_SHAPE_U)
+    return {
+        **after,
+        "balance_weight_g": balance,
+        "down_weight_g": balance + after["friction_g"],
+        "up_weight_g": balance - after["friction_g"],
+        "action_ratio": ratio,
+        "inertia_g": hammer + wippen + stick + lead,
+    }
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        (),
+        ("strike_weight_g",),
+        ("front_weight_g",),
+        ("friction_g",),
+        ("strike_weight_g", "front_weight_g"),
+        ("spring_relief_g", "friction_g"),
+        tuple(SET),
+    ],
+    ids=lambda names: "+".join(names) or "nothing",
+)
+def test_values_and_bands_are_those_of_another_package(names):
+    ours = predict(one_row(), planned(*names), KeyMass(16.0, 20.0, lead_u_g=4.0)).loc[40]
+    theirs = by_uncertainties(*names)
+    assert set(theirs) == set(PREDICTED)
+    for name, expected in theirs.items():
+        assert ours[name] == pytest.approx(expected.nominal_value, rel=1e-9), name
+        u = ours[uncertainty_name(name)]
+        assert u == pytest.approx(expected.std_dev, rel=1e-6, abs=1e-9), name
+
+
+def test_with_nothing_done_the_readings_stand_with_their_own_band():
+    result = predict(one_row(), Planned()).loc[40]
+    for name in ("down_weight_g", "up_weight_g", "front_weight_g", "strike_weight_g"):
+        assert result[name] == pytest.approx(READ[name][0])
+        assert result[uncertainty_name(name)] == pytest.approx(READ[name][1])
+
+
+def test_a_change_of_hammer_counts_times_the_ratio():
+    # By hand: 0.5 g off a hammer takes 0.5 x ratio off down, up and balance weight.
+    row = one_row()
+    ratio = predict(row, Planned()).loc[40, "action_ratio"]
+    lighter = Planned(strike_weight_g=row["strike_weight_g"] - 0.5)
+    before, after = predict(row, Planned()).loc[40], predict(row, lighter).loc[40]
+    for name in ("down_weight_g", "up_weight_g", "balance_weight_g"):
+        assert before[name] - after[name] == pytest.approx(0.5 * ratio)
+    assert after["friction_g"] == pytest.approx(before["friction_g"])
+
+
+def test_the_front_weight_that_was_solved_for_gives_the_wanted_balance_weight():
+    # Common practice, no source: 38, 27.1, 18, 0.5 and 10.2 give a ratio of 5.5.
+    read = {"down_weight_g": 50.0, "up_weight_g": 26.0, "front_weight_g": 27.1,
+            "spring_relief_g": 0.0, "wippen_weight_g": 18.0, "key_ratio": 0.5,
+            "strike_weight_g": 10.2}  # fmt: skip
+    row = pd.DataFrame(read, index=[1])
+    plan = Planned(pd.Series([9.2], index=[1]), pd.Series([22.6], index=[1]))
+    # 9 + 9.2 x 5.5 - 22.6 = 37.0
+    assert predict(row, plan).loc[1, "balance_weight_g"] == pytest.approx(37.0)
+    assert predict(row, plan).loc[1, "action_ratio"] == pytest.approx(5.5)
+
+
+def test_an_upright_or_a_missing_reading_keeps_what_does_not_rest_on_it():
+    row = one_row()
+    row["strike_weight_g"] = row["front_weight_g"] = row["wippen_weight_g"] = np.nan
+    result = predict(row, Planned(friction_g=pd.Series([10.0], index=[40]))).loc[40]
+    assert result["down_weight_g"] == pytest.approx((51.3 + 25.1) / 2 + 10.0)
+    assert np.isnan(result["action_ratio"]) and np.isnan(result["front_weight_g"])
+    lighter = Planned(strike_weight_g=pd.Series([9.0], index=[40]))
+    assert np.isnan(predict(row, lighter).loc[40, "down_weight_g"])
+
+
+@pytest.mark.parametrize(
+    ("make", "word"),
+    [
+        (lambda: predict(one_row().drop(columns="key_ratio"), Planned()), "not there"),
+        (lambda: predict(one_row(), Planned(pd.Series([9.0], index=[41]))), "key 41"),
+        (lambda: Planned(strike_weight_u_g=-0.1), "uncertainty of the planned strike weight"),
+        (lambda: predict(one_row(dict(READ, strike_weight_g=(0.0, 0.1))), Planned()), "0 or below"),
+    ],
+    ids=["column", "key", "uncertainty", "strike weight"],
+)
+def test_bad_input_is_said(make, word):
+    with pytest.raises(BalancekitError, match=word):
+        make()
+
+
+def done_as_planned(seed: int):
+    """An invented instrument, a plan made from its readings, and the truth after the work."""
+    draw = np.random.default_rng(seed + 5000)
+    truth = invent(seed, Recipe(ratio_wave=0.1, dip_g=1.0)).truth
+    found = Instrument(settings=BenchSettings()).with_readings(weigh(truth, seed, rounded=False))
+    table = key_table(found)
+    target = table["strike_weight_g"].rolling(9, center=True, min_periods=1).mean()
+    trimmed = (table["strike_weight_g"] - target).abs() > 0.3
+    strike = target.where(trimmed)
+    front = (table["front_weight_g"] - 2.0).where(table.index % 3 > 0)
+    work = Planned(strike_weight_g=strike, front_weight_g=front)
+    after = truth.copy()
+    for name, wanted in (("strike_weight_g", strike), ("front_weight_g", front)):
+        missed = draw.normal(0, float(QUANTITIES[name].reading_u), len(truth))
+        after[name] = (wanted + missed).where(wanted.notna(), truth[name])
+    return predict(table, work), complete(after)
+
+
+def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says():
+    names = ("down_weight_g", "up_weight_g", "balance_weight_g", "front_weight_g", "friction_g")
+    inside = {name: [] for name in names}
+    for seed in range(60):
+        predicted, truth = done_as_planned(seed)
+        for name in names:
+            off = (truth[name] - predicted[name]).abs() / predicted[uncertainty_name(name)]
+            inside[name].extend(off <= 1.96)
+    shares = {name: float(np.mean(each)) for name, each in inside.items()}
+    assert all(0.93 <= share <= 0.97 for share in shares.values()), shares
