@@ -277,6 +277,14 @@ _REGISTER = (
         "hammer_velocity_m_s", "Hammer velocity", "m/s", "m/s", 0, 15, None, None, 1, None,
         "Speed of the hammer when it reaches the string.", COMMON,
     ),
+    Quantity(
+        "nominal_g", "Check weight", "g", "g", 1, 500, None, None, 0, None,
+        "The mass that is written on a check weight.", "OIML R 111-1:2004, table 1",
+    ),
+    Quantity(
+        "reading_g", "Scale reading", "g", "g", 0, 600, None, None, 2, None,
+        "What the scale shows for a check weight.", COMMON,
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}

@@ -57,6 +57,16 @@ TABLES: dict[str, TableKind] = {
         ),
         TableKind("key_notes", "Notes on single keys.", ("key", "note")),
         TableKind(
+            "friction_parts",
+            "Friction of parts taken alone, each at its own radius.",
+            ("key", "part", "friction_g"),
+        ),
+        TableKind(
+            "check_weights",
+            "What the scale shows for weights that are known.",
+            ("nominal_g", "weight_class", "reading_g"),
+        ),
+        TableKind(
             "plug_stock",
             "The plugs in the shop; without a mass it is computed from the metal.",
             ("name", "metal", "diameter_mm", "length_mm", "mass_g"),

@@ -11,6 +11,7 @@ import importlib.resources
 import numpy as np
 import pytest
 
+from balancekit.calculation.scale import fit_line
 from balancekit.calculation.trend_grid import Grid, Sizes, solve_grid
 
 TEMPERATURE_C = np.array(
@@ -45,6 +46,19 @@ def test_gum_h3_line_and_its_standard_deviations() -> None:
     assert (mean[-1] - mean[-2]) / 10 == pytest.approx(0.00218, abs=5e-6)
 
 
+def test_gum_h3_line_of_a_scale() -> None:
+    """The same by ``scale.fit_line``, with the correlation and the scatter."""
+    line = fit_line(TEMPERATURE_C, CORRECTION_C, reference=20.0)
+    assert line.intercept == pytest.approx(-0.1712, abs=5e-5)
+    assert line.intercept_u == pytest.approx(0.0029, abs=5e-5)
+    assert line.slope == pytest.approx(0.00218, abs=5e-6)
+    assert line.slope_u == pytest.approx(0.00067, abs=5e-6)
+    assert line.correlation == pytest.approx(-0.930, abs=5e-4)
+    assert line.at(30.0) == pytest.approx(-0.1494, abs=5e-5)
+    assert line.u_at(30.0) == pytest.approx(0.0041, abs=5e-5)
+    assert line.freedom == 9
+
+
 def norris() -> tuple[np.ndarray, np.ndarray]:
     """Read y and x; the data are the 36 lines from line 61, as the file itself says."""
     file = importlib.resources.files("scipy") / "stats/tests/data/nist_linregress/Norris.dat"
@@ -61,3 +75,7 @@ def test_norris_line_is_the_certified_one() -> None:
     assert mean[-2] == pytest.approx(-0.262323073774029, rel=1e-5)
     assert mean[-1] - mean[-2] == pytest.approx(1.00211681802045, rel=1e-8)
     assert spread[-2] == pytest.approx(0.232818234301152, rel=1e-5)
+    line = fit_line(x, y)
+    assert line.intercept == pytest.approx(-0.262323073774029, rel=1e-9)
+    assert line.slope == pytest.approx(1.00211681802045, rel=1e-12)
+    assert line.scatter == pytest.approx(0.884796396144373, rel=1e-12)
