@@ -15,12 +15,14 @@ On a desktop machine start Lab with ``python3 start.py`` instead.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import socket
 import subprocess
 import sys
 import time
+import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -187,6 +189,18 @@ def open_notebook(page: Page, lab: Lab, name: str, *, timeout_s: float = 60) -> 
     """Open a notebook of the copied project and wait until its kernel can be used."""
     page.goto(f"{lab.url}/lab/tree/{name}?token={TOKEN}&reset")
     page.wait_for_function(_READY, arg=name, timeout=timeout_s * 1000)
+
+
+def stop_kernels(lab: Lab) -> None:
+    """End every kernel of the server, so that none goes on after its test."""
+    headers = {"Authorization": f"token {TOKEN}"}
+    listed = urllib.request.Request(f"{lab.url}/api/sessions", headers=headers)
+    with urllib.request.urlopen(listed) as answer:
+        sessions = json.load(answer)
+    for session in sessions:
+        address = f"{lab.url}/api/sessions/{session['id']}"
+        ending = urllib.request.Request(address, headers=headers, method="DELETE")
+        urllib.request.urlopen(ending).close()
 
 
 def run_all(page: Page, *, timeout_s: float = 60) -> None:

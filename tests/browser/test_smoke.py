@@ -8,13 +8,11 @@ from nbformat import v4, write
 from playwright.sync_api import expect
 
 SLIDER_AND_CHART = """
-from bokeh.io import output_notebook
 from bokeh.plotting import figure
-from bokeh.resources import Resources
 from ipywidgets import HTML, IntSlider, VBox
-from jupyter_bokeh import BokehModel
 
-output_notebook(Resources(mode="inline", components=["bokeh"]), hide_banner=True)
+from balancekit.panels.chart_view import ChartView
+
 chart = figure(height=200, width=400)
 line = chart.line([1, 2, 3], [1, 4, 2])
 slider, answer = IntSlider(description="key", value=3, max=88), HTML()
@@ -26,12 +24,11 @@ def moved(change):
 
 
 slider.observe(moved, "value")
-VBox([slider, answer, BokehModel(chart)])
+VBox([slider, answer, ChartView(chart)])
 """
 
 CHART_TOP = """() => {
-  const sources = Object.values(Bokeh.documents[0]._all_models.values
-    ? [...Bokeh.documents[0]._all_models.values()] : []);
+  const sources = [...window.balancekitBokeh.documents[0]._all_models.values()];
   return sources.find(model => model.type === 'ColumnDataSource').data.y[1];
 }"""
 

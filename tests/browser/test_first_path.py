@@ -1,0 +1,138 @@
+"""The first whole path in a real JupyterLab: readings typed and pasted, friction, balance."""
+
+from __future__ import annotations
+
+import csv
+
+import pytest
+from lab import (
+    cell_errors,
+    not_run,
+    open_notebook,
+    run_all,
+    stop_kernels,
+    wait_idle,
+    wide_outputs,
+)
+from playwright.sync_api import expect
+
+HELD_KEYS = """() => {
+  const documents = window.balancekitBokeh.documents;
+  return documents.flatMap(doc => [...doc._all_models.values()])
+    .filter(model => model.name === 'key in hand').map(model => model.left + 0.5);
+}"""
+
+
+@pytest.fixture(autouse=True)
+def demo_in_hand(lab):
+    """Each test starts with the demo: no kernel of another test runs, nothing is in hand."""
+    stop_kernels(lab)
+    (lab.home / "in_hand.json").unlink(missing_ok=True)
+
+
+def ran_well(page, seen):
+    assert cell_errors(page) == [] and not_run(page) == [] and wide_outputs(page) == []
+    assert seen.console_errors == [] and seen.outside_requests == []
+
+
+def saved(lab, name="readings.csv"):
+    """The rows of the newest saved instrument."""
+    folders = [path.parent for path in lab.home.glob("*/datapackage.json")]
+    folder = max(folders, key=lambda path: path.stat().st_mtime)
+    with open(folder / name, newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def cell(page, key, column):
+    return page.locator(f"[aria-label^='key {key}, {column}']").first
+
+
+def test_readings_are_typed_pasted_doubted_and_saved(lab, page, seen):
+    open_notebook(page, lab, "notebooks/01_readings.ipynb")
+    run_all(page)
+    grid = page.locator(".bench-grid").first
+    grid.scroll_into_view_if_needed()
+    cell(page, 2, "Down weight").click()
+    page.keyboard.type("55")
+    page.keyboard.press("Enter")
+    page.keyboard.type("54")
+    page.keyboard.press("Tab")
+    page.keyboard.type("27,5")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Saved in").first).to_be_visible()
+    wait_idle(page)
+    rows = {row["key"]: row for row in saved(lab)}
+    assert rows["2"]["down_weight_g"] == "55"
+    assert (rows["3"]["down_weight_g"], rows["3"]["up_weight_g"]) == ("54", "27.5")
+
+    cell(page, 6, "Down weight").click()
+    page.keyboard.type("abc")
+    page.keyboard.press("Enter")
+    expect(page.locator(".bench-grid-message").first).to_contain_text('"abc" is not a number')
+    page.keyboard.type("5.1")
+    page.keyboard.press("Enter")
+    expect(page.locator("td.doubted[aria-label^='key 6, Down weight']").first).to_be_visible()
+
+    page.evaluate("text => navigator.clipboard.writeText(text)", "51\t25\n52\t26\n")
+    cell(page, 10, "Down weight").click()
+    page.keyboard.press("Control+v")
+    expect(page.locator(".bench-grid-message").first).to_contain_text("Pasted 4 cells.")
+    wait_idle(page)
+    rows = {row["key"]: row for row in saved(lab)}
+    assert (rows["10"]["down_weight_g"], rows["11"]["up_weight_g"]) == ("51", "26")
+
+    cell(page, 12, "Down weight").click()
+    page.keyboard.press("Control+z")
+    wait_idle(page)
+    assert {row["key"]: row for row in saved(lab)}["11"]["up_weight_g"] != "26"
+    assert {row["key"]: row for row in saved(lab)}["6"]["down_weight_g"] == "5.1"
+    ran_well(page, seen)
+
+
+def test_one_key_view_takes_a_reading_and_asks_for_the_next(lab, page, seen):
+    open_notebook(page, lab, "notebooks/01_readings.ipynb")
+    run_all(page)
+    large = page.locator(".bench-one-input")
+    large.scroll_into_view_if_needed()
+    large.click()
+    page.keyboard.type("53")
+    page.keyboard.press("Enter")
+    expect(page.locator(".bench-one-asked")).to_have_text("Up weight")
+    expect(page.locator(".bench-one-said")).to_contain_text("Taken: key 40, down weight 53 g.")
+    ran_well(page, seen)
+
+
+@pytest.mark.parametrize("name", ["02_friction", "03_balance"])
+def test_the_key_in_hand_moves_through_every_chart(lab, page, seen, name):
+    open_notebook(page, lab, f"notebooks/{name}.ipynb")
+    run_all(page)
+    handle = page.get_by_role("slider", name="Key in hand").first
+    expect(handle).to_be_visible()
+    before = page.locator(".bench-chart").first.screenshot()
+    page.locator(".bench-keyboard").first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_text("Key 41, C#4, sharp.").first).to_be_visible()
+    wait_idle(page)
+    assert set(page.evaluate(HELD_KEYS)) == {41}
+    page.locator(".noUi-handle").first.focus()
+    page.keyboard.press("End")
+    expect(page.get_by_text("Key 88, C8, natural.").first).to_be_visible()
+    wait_idle(page)
+    assert set(page.evaluate(HELD_KEYS)) == {88}
+    assert page.locator(".bench-chart").first.screenshot() != before
+    ran_well(page, seen)
+
+
+def test_a_page_that_is_loaded_again_shows_the_present_state(lab, page, seen):
+    open_notebook(page, lab, "notebooks/02_friction.ipynb")
+    run_all(page)
+    page.locator(".bench-keyboard").first.focus()
+    page.keyboard.press("End")
+    wait_idle(page)
+    page.evaluate("() => window.jupyterapp.commands.execute('docmanager:save')")
+    page.wait_for_timeout(1500)
+    page.goto(page.url.replace("&reset", ""))
+    expect(page.locator(".bench-keyboard").first).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("Key 88, C8, natural.").first).to_be_visible()
+    page.wait_for_function("() => window.balancekitBokeh?.documents.length")
+    assert set(page.evaluate(HELD_KEYS)) == {88}
