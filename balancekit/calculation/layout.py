@@ -116,7 +116,7 @@ def find_layout(
     if len(lost):
         for i, each in zip(lost, _nearest(bench, rows[lost], target, prices), strict=True):
             found[i] = each
-    return _tabulate(bench, rows, target[rows], found, slider)
+    return tabulate(bench, rows, target[rows], found, slider)
 
 
 def search(
@@ -183,10 +183,10 @@ def gain_g(bench: LayoutBench, row: int, found: Found) -> float:
     return float(new + old) / bench.tasks[row].arm_mm
 
 
-def _tabulate(
+def tabulate(
     bench: LayoutBench, rows: Ints, target: Floats, found: list[Found], slider: float
 ) -> Layout:
-    """Turn what the search found into the table of keys and the plan."""
+    """Turn what was found for some keys of a bench into the table of keys and the plan."""
     lines: list[dict[str, Any]] = []
     plan: list[dict[str, Any]] = []
     for row, wanted, each in zip(rows.tolist(), target.tolist(), found, strict=True):

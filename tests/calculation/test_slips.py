@@ -20,8 +20,12 @@ from balancekit.calculation.flag_rates import (
     invented_table,
     with_results,
 )
+from balancekit.calculation.sampling import SAMPLED, fill_gaps
 from balancekit.calculation.slips import FLAG_COLUMNS, Flag, doubt_reading, find_flags, flag_table
 from balancekit.calculation.trend import EXPECTED, fit_column, fit_table
+from balancekit.instrument import demo
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.table import key_table
 
 SEED = 7
 CLEAN = invented_table(SEED)
@@ -215,3 +219,36 @@ def test_typing_is_not_held_up() -> None:
         fit_column(CLEAN, "down_weight_g")
         fits.append(time.perf_counter() - start)
     assert min(doubts) < 0.005 and min(fits) < 0.1
+
+
+# Whole instruments.
+
+
+def test_the_demo_s_slips_and_tight_keys_are_found_and_nothing_else() -> None:
+    grand = demo.concert_grand()
+    found = flags_of(key_table(grand))
+    real = {key for key, _, kind in found if kind == "stands-out"}
+    assert real == {*demo.TIGHT_KEYS, *demo.LIGHT_KEYS}
+    assert [flag[:2] for flag in found if flag[2] == "slip"] == [
+        (demo.EXCHANGED_KEY, "down_weight_g"), (demo.EXCHANGED_KEY, "up_weight_g"),
+        (demo.MOVED_POINT_KEY, "strike_weight_g"),
+    ]  # fmt: skip
+    assert flags_of(key_table(grand, 1)) == []
+
+
+def test_an_empty_table_one_key_and_an_upright_are_no_trouble() -> None:
+    assert find_flags(key_table(Instrument())) == ()
+    assert find_flags(key_table(demo.one_key_model())) == ()
+    upright = Instrument(settings=BenchSettings(action="upright"))
+    weights = demo.concert_grand().visits[0].readings[["key", "down_weight_g", "up_weight_g"]]
+    found = flags_of(key_table(upright.with_readings(weights)))
+    assert (12, "friction_g", "stands-out") in found
+    assert {quantity for _, quantity, _ in found} <= {"friction_g", *READ[:2]}
+
+
+def test_what_was_estimated_is_not_judged_as_a_reading() -> None:
+    table = key_table(demo.sampled_grand())
+    before, after = fit_table(table), fit_table(fill_gaps(table))
+    for name in SAMPLED:
+        assert before[name].count == after[name].count == 12
+    assert [f for f in find_flags(fill_gaps(table)) if f.kind != "missing"] == []
