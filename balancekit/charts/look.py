@@ -17,6 +17,7 @@ from bokeh.models import (
     Span,
 )
 from bokeh.plotting import figure
+from numpy.typing import NDArray
 
 INK = "#22303c"
 PALE_INK = "#5b6b79"
@@ -176,11 +177,20 @@ def view_limits(values: pd.Series, *, low: float, high: float) -> tuple[float, f
     return middle - half, middle + half
 
 
+def _estimated(table: pd.DataFrame, name: str) -> NDArray[np.bool_]:
+    """Tell which keys' values rest on a reading that was not taken, but filled in."""
+    if "estimated" not in table:
+        return np.zeros(len(table), dtype=bool)
+    if name == "action_ratio":
+        return (table["estimated"] != "").to_numpy()
+    return table["estimated"].str.split(", ").map(lambda names: name in names).to_numpy(dtype=bool)
+
+
 def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -> dict[str, Any]:
     """Return the columns of a source that draws one quantity, one point a key.
 
     A value outside the limits is drawn at the edge as a triangle that points outward;
-    its true value stays in the hover.
+    its true value stays in the hover. A value filled in from the trend is hollow.
     """
     known = table[table[name].notna()]
     value = known[name].to_numpy(dtype=float)
@@ -191,13 +201,18 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
         value > high - edge, "triangle",
         np.where(value < low + edge, "inverted_triangle", known["colour"].map(MARKER).to_numpy()),
     )  # fmt: skip
+    color = known["colour"].map({"natural": NATURAL, "sharp": SHARP}).to_numpy()
+    filled = _estimated(known, name)
     return {
         "key": known.index.to_numpy(),
         "y": shown,
         "value": value,
         "marker": marker.tolist(),
         "size": np.where(shown != value, 14, known["colour"].map(MARKER_SIZE)).tolist(),
-        "color": known["colour"].map({"natural": NATURAL, "sharp": SHARP}).tolist(),
+        "color": color.tolist(),
+        "filled": filled.tolist(),
+        "fill_alpha": np.where(filled, 0.0, 1.0).tolist(),
+        "line_color": np.where(filled, color, "white").tolist(),
         "note_name": known["note_name"].tolist(),
         "colour": known["colour"].tolist(),
     }

@@ -81,8 +81,10 @@ def over_keys_data(
         for value, error in zip(points["value"], u, strict=True)
     ]
     remarks = [
-        "; ".join(filter(None, (extra.flagged.get(key, ""), note)))
-        for key, note in zip(keys, table.loc[keys].get("note", pd.Series("", keys)), strict=True)
+        "; ".join(filter(None, (extra.flagged.get(key, ""), filled and _FILLED, note)))
+        for key, filled, note in zip(
+            keys, points["filled"], _column(table, "note", keys), strict=True
+        )
     ]
     points |= {
         "lower": np.clip(points["value"] - u, *limits),
@@ -100,6 +102,14 @@ def over_keys_data(
         "earlier": _line(table.index, extra.earlier),
         "target": _line(table.index, extra.target),
     }
+
+
+_FILLED = "rests on a reading filled in from the trend"
+
+
+def _column(table: pd.DataFrame, name: str, keys: Sequence[int]) -> Sequence[str]:
+    """A column of words, empty where the table has none."""
+    return table[name].loc[list(keys)].tolist() if name in table else [""] * len(keys)
 
 
 def _line(keys: pd.Index, values: pd.Series | None) -> dict[str, Any]:
@@ -158,9 +168,9 @@ def over_keys_chart(
     whisker.upper_head.size = whisker.lower_head.size = 5
     fig.add_layout(whisker)
     dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
-                       color="color", line_color="white", line_width=0.8,
-                       nonselection_alpha=1.0, nonselection_color="color",
-                       selection_color="color", name="points")  # fmt: skip
+                       fill_color="color", line_color="line_color", line_width=1.2,
+                       fill_alpha="fill_alpha", name="points")  # fmt: skip
+    dots.selection_glyph = dots.nonselection_glyph = None
     fig.scatter("key", "y", source=sources["flagged"], marker="square", size=20, fill_alpha=0.0,
                 line_color=DOUBT, line_width=2.5)  # fmt: skip
     _legend(fig)

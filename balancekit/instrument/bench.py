@@ -24,7 +24,7 @@ from balancekit.instrument.in_hand import (
 )
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.store import ChangedOnDisk, Stamp, open_folder, save_folder
-from balancekit.instrument.table import key_table
+from balancekit.instrument.table import key_table, reading_table
 
 MOST_UNDO = 200
 """Steps of undo that are kept."""
@@ -54,6 +54,7 @@ class Bench(traitlets.HasTraits):
         self._stamp: Stamp | None = None
         self._tables: dict[int, pd.DataFrame] = {}
         self._findings: dict[int, Findings] = {}
+        self._read: dict[int, pd.DataFrame] = {}
         self.folder = folder
         super().__init__(instrument=instrument)
 
@@ -67,7 +68,9 @@ class Bench(traitlets.HasTraits):
     def table_of(self, visit: int) -> pd.DataFrame:
         """Return the table of keys of one visit, worked out once for each change."""
         if visit not in self._tables:
-            self._tables[visit] = key_table(self.instrument, visit)
+            trends = self.findings_of(visit).trends
+            read = self._read[visit]
+            self._tables[visit] = key_table(self.instrument, visit, read=read, trends=trends)
         table: pd.DataFrame = self._tables[visit]
         return table
 
@@ -79,7 +82,8 @@ class Bench(traitlets.HasTraits):
     def findings_of(self, visit: int) -> Findings:
         """Return the findings of one visit, worked out once for each change."""
         if visit not in self._findings:
-            self._findings[visit] = find_all(self.instrument, visit, self.table_of(visit))
+            self._read[visit] = reading_table(self.instrument, visit)
+            self._findings[visit] = find_all(self.instrument, visit, self._read[visit])
         found: Findings = self._findings[visit]
         return found
 

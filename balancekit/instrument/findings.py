@@ -57,7 +57,7 @@ def flag_words(flag: Flag) -> str:
 
 
 def find_all(instrument: Instrument, visit: int, table: pd.DataFrame) -> Findings:
-    """Work out the findings of one visit from its table of keys."""
+    """Work out the findings of one visit from its reading table; see ``reading_table``."""
     held, settings = instrument.visits[visit], instrument.settings
     trends = fit_table(table)
     flags = find_flags(table, trends=trends, confirmed=held.confirmed)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from balancekit.calculation import balance
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.repeats import Averaged, average
+from balancekit.calculation.sampling import SAMPLED, fill_gaps
+from balancekit.calculation.trend import Trend
 from balancekit.instrument.model import Instrument
 
 UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")
@@ -32,8 +36,8 @@ def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
     return result
 
 
-def key_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
-    """Compute the table of keys for one visit.
+def reading_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
+    """Compute the table of keys from what was read, and from nothing else.
 
     Parameters
     ----------
@@ -46,7 +50,8 @@ def key_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
     ``note_name, colour``, every reading with its standard uncertainty
     (``down_weight_g, down_weight_u_g`` and so on), ``balance_weight_g, balance_weight_u_g,
     friction_g, friction_u_g, action_ratio, action_ratio_u``, ``missing`` (the readings that a
-    result lacks, in words) and ``note``. A missing reading gives a missing result.
+    result lacks, with commas between), ``note``, and ``estimated``, here always "".
+    A missing reading gives a missing result.
     """
     table = instrument.keys[["note_name", "colour"]].copy()
     for name, averaged in averages(instrument, visit).items():
@@ -54,7 +59,35 @@ def key_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
         table[uncertainty_name(name)] = averaged.uncertainty
     add_results(table, instrument.settings.action == "upright")
     table["note"] = _notes(instrument, visit)
+    table["estimated"] = ""
     return table
+
+
+def key_table(
+    instrument: Instrument,
+    visit: int = 0,
+    *,
+    read: pd.DataFrame | None = None,
+    trends: Mapping[str, Trend] | None = None,
+) -> pd.DataFrame:
+    """Compute the table of keys, with readings that were taken on some keys filled in between.
+
+    Strike weight, wippen weight and key ratio are often read on a few keys only. Where one
+    is not read, its trend and the real scatter give a value with a larger uncertainty, which
+    the results carry on; ``estimated`` names such readings, with commas between.
+
+    Parameters
+    ----------
+    instrument, visit : as for ``reading_table``, which also lists the columns.
+    read, trends : the reading table and the trends of its columns, if at hand.
+    """
+    table = reading_table(instrument, visit) if read is None else read
+    upright = instrument.settings.action == "upright"
+    if upright or not table[list(SAMPLED)].isna().any(axis=None):
+        return table
+    filled = fill_gaps(table, trends=trends)
+    add_results(filled)
+    return filled
 
 
 def add_results(table: pd.DataFrame, upright: bool = False) -> None:

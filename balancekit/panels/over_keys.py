@@ -153,6 +153,9 @@ class KeyStory(widgets.VBox):
         if line["missing"]:
             labels = [QUANTITIES[name].label.lower() for name in line["missing"].split(", ")]
             parts.append(f"Not read: {escape(', '.join(labels))}.")
+        if line["estimated"]:
+            labels = [QUANTITIES[name].label.lower() for name in line["estimated"].split(", ")]
+            parts.append(f"Not read, taken from the trend: {escape(', '.join(labels))}.")
         for flag in bench.findings.by_key.get(bench.key, []):
             quantity = QUANTITIES[flag.quantity]
             parts.append(
