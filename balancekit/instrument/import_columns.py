@@ -261,9 +261,16 @@ def _need_key(
 
 
 def _can_be_key(source: Source, body: Rows, key_count: int) -> bool:
+    """Say whether all numbers of a column are key numbers, and most cells are numbers."""
     values = _values(source, body)
-    keys = (read_key(value, key_count) for value in values)
-    return bool(values) and not any(isinstance(key, Fault) for key in keys)
+    numbers = [value for value in values if looks_like_number(value)]
+    keys = (read_key(value, key_count) for value in numbers)
+    return _mostly_numbers(source, body) and not any(isinstance(key, Fault) for key in keys)
+
+
+def _mostly_numbers(source: Source, body: Rows) -> bool:
+    values = _values(source, body)
+    return 2 * sum(looks_like_number(value) for value in values) > len(values)
 
 
 def _need_readings(table: RawTable, layout: Layout, answers: Answers, body: Rows) -> None:
@@ -281,8 +288,7 @@ def _need_readings(table: RawTable, layout: Layout, answers: Answers, body: Rows
         if not source.known
         and source.column is None
         and source.meaning_id not in answers.given
-        and all(looks_like_number(value) for value in _values(source, body))
-        and _values(source, body)
+        and _mostly_numbers(source, body)
     ]
     for source in unknown:
         _take(source, answers.ask(_what_is(source, choices)))

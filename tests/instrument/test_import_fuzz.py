@@ -26,10 +26,16 @@ TEXT = (
 
 def workbook() -> bytes:
     book = Workbook()
-    for row in (["Grand"], ["Key", "Down weight", "Note"], [1, 51.5, "a"], [2, "=49+1", None]):
+    for row in (
+        ["Grand"],
+        ["Key", "Down weight", "Note", "Sum"],
+        [1, 51.5, "a", "=B3+1"],
+        [2, "49,5", None, None],
+        ["Mean", 50.5, None, "=D3"],
+    ):
         book.active.append(row)
     book.active.merge_cells("A1:C1")
-    book.create_sheet("Other").append(["key", "up weight"])
+    book.create_sheet("Other").append(["key", "customer"])
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -122,7 +128,7 @@ def test_only_our_own_error_leaves_the_importer(seed):
 
 def test_the_seeds_themselves_are_taken():
     draw = random.Random(1)
-    assert check(*SEEDS[0], draw) == "taken"
+    assert [check(name, data, draw) for name, data in SEEDS] == ["taken"] * len(SEEDS)
 
 
 @pytest.mark.parametrize("length", [1, 2, 3, 10, 100, 5000])

@@ -155,7 +155,7 @@ def test_two_headings_of_one_quantity_are_asked():
 
 
 def test_a_foreign_table_is_asked_column_by_column():
-    data = b"Taste;Niedergewicht;Aufgewicht;Kunde\n1;51,5;25;x\n2;50;24;x\n"
+    data = b"Taste;Niedergewicht;Aufgewicht;Kunde\n1;51,5;25;x\n2;50;24;x\nMean;51;;\n"
     (question,) = ask(data)
     assert question.text == "Which column holds the key number?"
     assert question.choices[0] == ("Taste", "Taste")

@@ -192,6 +192,51 @@ def test_two_sheets_with_readings_are_asked():
     assert found.remarks == ("The sheet 'Before' is not taken.",)
 
 
+def test_a_workbook_with_shared_words_and_prefixed_names():
+    """ECMA-376, Part 1, 18.4.9 (shared strings) and 18.3.1.4 (cells without a reference)."""
+    spreadsheet = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    office = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    package = "http://schemas.openxmlformats.org/package/2006"
+    types = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+
+    def related(*pairs: str) -> str:
+        inside = "".join(
+            f'<Relationship Id="r{i}" Type="{office}/{kind}" Target="{target}"/>'
+            for i, (kind, target) in enumerate(pair.split(" ") for pair in pairs)
+        )
+        return f'<Relationships xmlns="{package}/relationships">{inside}</Relationships>'
+
+    parts = {
+        "[Content_Types].xml": f'<Types xmlns="{package}/content-types">'
+        '<Default Extension="rels" '
+        'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
+        f'<Override PartName="/xl/workbook.xml" ContentType="{types}.sheet.main+xml"/>'
+        f'<Override PartName="/{SHEET}" ContentType="{types}.worksheet+xml"/>'
+        f'<Override PartName="/xl/sharedStrings.xml" ContentType="{types}.sharedStrings+xml"/>'
+        "</Types>",
+        "_rels/.rels": related("officeDocument /xl/workbook.xml"),
+        "xl/workbook.xml": f'<workbook xmlns="{spreadsheet}" xmlns:r="{office}"><sheets>'
+        '<sheet name="Bench" sheetId="1" r:id="r0"/></sheets></workbook>',
+        "xl/_rels/workbook.xml.rels": related(
+            "worksheet /xl/worksheets/sheet1.xml", "sharedStrings sharedStrings.xml"
+        ),
+        "xl/sharedStrings.xml": f'<sst xmlns="{spreadsheet}"><si><t>Key</t></si>'
+        "<si><r><t>Down </t></r><r><t>weight</t></r></si></sst>",
+        SHEET: f'<x:worksheet xmlns:x="{spreadsheet}"><x:sheetData>'
+        '<x:row><x:c t="s"><x:v>0</x:v></x:c><x:c t="s"><x:v>1</x:v></x:c></x:row>'
+        "<x:row><x:c><x:v>1</x:v></x:c><x:c><x:f>50+1</x:f><x:v>51</x:v></x:c></x:row>"
+        "<x:row><x:c><x:v>2</x:v></x:c><x:c><x:f>50-1</x:f></x:c></x:row>"
+        "</x:sheetData></x:worksheet>",
+    }
+    assert told(zipped(**parts)) == [
+        "readings.xlsx sheet 'Bench' line 3, key 2, down_weight_g: The formula has no stored "
+        "result. Open the workbook in the spreadsheet program, save it once, and bring it in again."
+    ]
+    parts[SHEET] = parts[SHEET].replace("50-1</x:f>", "50-1</x:f><x:v>49</x:v>")
+    found = understand(zipped(**parts), "readings.xlsx", key_count=2)
+    assert found.readings["down_weight_g"].tolist() == [51.0, 49.0]
+
+
 GOOD = saved(book_of(HEADINGS, [1, 51, 25, 0.5, "slow"]))
 PROGRAM = (
     "Open it in the program that made it, save the readings as .xlsx or CSV, and bring that in."
