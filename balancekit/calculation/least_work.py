@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil
 from typing import Any, NamedTuple
 
@@ -198,27 +199,41 @@ def per_key(value: Values, keys: pd.Index) -> Numbers:
 def _rows(strike_g: Numbers, bounds: CurveBounds, keys: pd.Index) -> _Rows:
     """Put all bounds but the lowest target into rows; a bound that is not there has no row."""
     n = len(keys)
-    one = sparse.eye_array(n, format="csr")
-    step = one[1:] - one[:-1]
-    bend = step[1:] - step[:-1]
     number = keys.to_numpy(dtype=np.int64)
     bend_g = per_key(bounds.bend_g, keys)[1:-1]
     blocks = (
-        ("bend", bend, bend_g, number[1:-1]),
-        ("bend", -bend, bend_g, number[1:-1]),
-        ("falling", step, np.zeros(n - 1), number[1:]),
-        ("ceiling", one, per_key(bounds.ceiling_g, keys), number),
-        ("most_trimmed", -one, per_key(bounds.most_trimmed_g, keys) - strike_g, number),
-        ("most_added", one, per_key(bounds.most_added_g, keys) + strike_g, number),
+        ("bend", bend_g, number[1:-1]),
+        ("bend", bend_g, number[1:-1]),
+        ("falling", np.zeros(n - 1), number[1:]),
+        ("ceiling", per_key(bounds.ceiling_g, keys), number),
+        ("most_trimmed", per_key(bounds.most_trimmed_g, keys) - strike_g, number),
+        ("most_added", per_key(bounds.most_added_g, keys) + strike_g, number),
     )
-    limit = np.concatenate([block[2] for block in blocks])
+    limit = np.concatenate([block[1] for block in blocks])
     there = np.isfinite(limit)
     return _Rows(
-        sparse.vstack([block[1] for block in blocks], format="csr")[there],
+        _all_rows(n)[there],
         limit[there],
-        np.concatenate([np.full(len(block[2]), block[0]) for block in blocks])[there],
-        np.concatenate([block[3] for block in blocks])[there],
+        np.concatenate([np.full(len(block[1]), block[0]) for block in blocks])[there],
+        np.concatenate([block[2] for block in blocks])[there],
     )
+
+
+@lru_cache(maxsize=8)
+def _all_rows(n: int) -> Any:
+    """Return the coefficients of every bound on n targets, in the order of ``_rows``."""
+    one = sparse.eye_array(n, format="csr")
+    step = one[1:] - one[:-1]
+    bend = step[1:] - step[:-1]
+    return sparse.vstack([bend, -bend, step, one, -one, one], format="csr")
+
+
+@lru_cache(maxsize=8)
+def _work_rows(n: int, weighed: tuple[int, ...]) -> Any:
+    """Return the rows that keep trimmed and added at what each weighed hammer needs."""
+    pick = sparse.eye_array(n, format="csr")[list(weighed)]
+    unit = sparse.eye_array(len(weighed), format="csr")
+    return sparse.block_array([[-pick, -unit, None], [pick, None, -unit]], format="csr")
 
 
 def _solve(cost: Numbers, matrix: Any, limit: Numbers, lower: Numbers) -> Any:
@@ -265,11 +280,10 @@ def least_work(strike_weight_g: pd.Series, bounds: CurveBounds) -> LeastWork:
     _check(strike_g, bounds, keys)
     rows = _rows(strike_g, bounds, keys)
     weighed = np.flatnonzero(np.isfinite(strike_g))
-    pick = sparse.eye_array(len(keys), format="csr")[weighed]
-    unit = sparse.eye_array(len(weighed), format="csr")
-    work_rows = sparse.block_array([[-pick, -unit, None], [pick, None, -unit]])
-    pad = sparse.csr_array((len(rows.limit), 2 * len(weighed)))
-    matrix = sparse.vstack([sparse.hstack([rows.matrix, pad]), work_rows], format="csr")
+    work_rows = _work_rows(len(keys), tuple(weighed.tolist()))
+    narrow, shape = rows.matrix, (len(rows.limit), len(keys) + 2 * len(weighed))
+    wide = sparse.csr_array((narrow.data, narrow.indices, narrow.indptr), shape=shape)
+    matrix = sparse.vstack([wide, work_rows], format="csr")
     limit = np.concatenate([rows.limit, -strike_g[weighed], strike_g[weighed]])
     lower = np.concatenate([np.full(len(keys), LOWEST_G), np.zeros(2 * len(weighed))])
     cost = np.concatenate(
@@ -283,11 +297,11 @@ def least_work(strike_weight_g: pd.Series, bounds: CurveBounds) -> LeastWork:
     if result.status == IMPOSSIBLE:
         raise _contradiction(rows, bounds, keys)
     target = pd.Series(result.x[: len(keys)], index=keys, name="target_strike_weight_g")
-    change = target - strike_weight_g
+    change = target.to_numpy() - strike_g
     return LeastWork(
         target,
-        (-change).clip(lower=0.0),
-        change.clip(lower=0.0),
+        pd.Series(np.maximum(-change, 0.0), index=keys, name="trimmed_g"),
+        pd.Series(np.maximum(change, 0.0), index=keys, name="added_g"),
         float(result.fun),
         float(limit @ result.ineqlin.marginals + lower @ result.lower.marginals),
     )

@@ -1,0 +1,237 @@
+"""Hammers over the keyboard: as found, ceiling and target; and what to do to each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from bokeh.models import Band, ColumnDataSource, HoverTool, Span, Whisker
+
+from balancekit.charts.look import (
+    DOUBT,
+    INK,
+    MARKER,
+    MARKER_SIZE,
+    NATURAL,
+    PALE_INK,
+    SHARP,
+    Chart,
+    keys_figure,
+    mark_sections,
+)
+
+TRIM = "#e69f00"
+ADD = "#009e73"
+CEILING = "#7a4a00"
+TARGET = DOUBT
+
+
+@dataclass(frozen=True)
+class Hammers:
+    """What is drawn of the hammers; every Series is indexed by every key.
+
+    Attributes
+    ----------
+    colour, note_name : of each key.
+    weighed_g, weighed_u_g : strike weight and its standard uncertainty; NaN where not weighed.
+    estimate_g : strike weight, estimated where it was not weighed [g].
+    ceiling_g, ceiling_u_g : ceiling by leverage and its standard uncertainty; None for none.
+    target_g : the curve that is aimed at; None for none.
+    remark : words by key, for the hover.
+    clash : keys whose bounds contradict each other.
+    """
+
+    colour: pd.Series
+    note_name: pd.Series
+    weighed_g: pd.Series
+    weighed_u_g: pd.Series
+    estimate_g: pd.Series
+    ceiling_g: pd.Series | None = None
+    ceiling_u_g: pd.Series | None = None
+    target_g: pd.Series | None = None
+    remark: pd.Series | None = None
+    clash: Sequence[int] = ()
+
+
+def hammers_limits(hammers: Hammers) -> tuple[float, float]:
+    """Return y limits that hold the hammers, with room for a ceiling above them."""
+    low, high = float(hammers.estimate_g.min()), float(hammers.estimate_g.max())
+    return low - 1.2, high + 2.2
+
+
+def hammers_data(hammers: Hammers) -> dict[str, dict[str, Any]]:
+    """Return the data of ``hammers_chart``, by source."""
+    keys, colour = hammers.weighed_g.index, hammers.colour
+    known = hammers.weighed_g.notna().to_numpy()
+    value = hammers.estimate_g.to_numpy(dtype=float)
+    u = hammers.weighed_u_g.fillna(0.0).to_numpy(dtype=float)
+    remark = hammers.remark if hammers.remark is not None else pd.Series("", keys)
+    points: dict[str, Any] = {
+        "key": keys.to_numpy(),
+        "y": value,
+        "lower": value - np.where(known, u, 0.0),
+        "upper": value + np.where(known, u, 0.0),
+        "marker": colour.map(MARKER).to_numpy(),
+        "size": colour.map(MARKER_SIZE).to_numpy(),
+        "color": colour.map({"natural": NATURAL, "sharp": SHARP}).to_numpy(),
+        "fill": np.where(known, 1.0, 0.0),
+        "note_name": hammers.note_name.to_numpy(),
+        "colour": colour.to_numpy(),
+        "text": [
+            f"{grams:.1f} g" if there else f"{grams:.1f} g, estimated"
+            for grams, there in zip(value, known, strict=True)
+        ],
+        "remark": remark.to_numpy(),
+    }  # fmt: skip
+    ceiling: dict[str, Any] = {"key": [], "y": [], "lower": [], "upper": []}
+    above: dict[str, Any] = {"key": [], "from": [], "to": []}
+    if hammers.ceiling_g is not None and hammers.ceiling_u_g is not None:
+        top = hammers.ceiling_g.to_numpy(dtype=float)
+        reach = 2 * hammers.ceiling_u_g.to_numpy(dtype=float)
+        ceiling = {"key": points["key"], "y": top, "lower": top - reach, "upper": top + reach}
+        over = known & (value - top > np.hypot(reach, 2 * u))
+        above = {"key": points["key"][over], "from": top[over], "to": value[over]}
+    target = pd.Series(dtype=float) if hammers.target_g is None else hammers.target_g
+    clash = [key for key in hammers.clash if key in keys]
+    return {
+        "points": points,
+        "ceiling": ceiling,
+        "above": above,
+        "target": {"key": target.index.to_numpy(), "y": target.to_numpy(dtype=float)},
+        "clash": {"key": clash, "y": hammers.estimate_g.loc[clash].to_numpy(dtype=float)},
+    }
+
+
+def hammers_chart(
+    hammers: Hammers, *, title: str, sections: Sequence[tuple[str, int]] = (), height: int = 330
+) -> Chart:
+    """Draw strike weights over the keyboard, with ceiling and target.
+
+    Naturals are round and sharps are diamonds; a hammer that was not weighed is hollow. The
+    ceiling is a solid line in its band of two standard uncertainties, and a bar drops to it
+    from each hammer that is surely above it. The target is dashed.
+    """
+    sources = {name: ColumnDataSource(data) for name, data in hammers_data(hammers).items()}
+    fig = keys_figure(len(hammers.colour), "Strike weight (g)", title=title, height=height)
+    low, high = hammers_limits(hammers)
+    fig.y_range.update(start=low, end=high)
+    mark_sections(fig, sections)
+    fig.add_layout(
+        Band(base="key", lower="lower", upper="upper", source=sources["ceiling"],
+             fill_color=CEILING, fill_alpha=0.22, line_color=None)
+    )  # fmt: skip
+    fig.line("key", "y", source=sources["ceiling"], color=CEILING, line_width=2.5,
+             legend_label="ceiling by leverage")  # fmt: skip
+    fig.segment("key", "from", "key", "to", source=sources["above"], color=CEILING,
+                line_width=4, line_alpha=0.35)  # fmt: skip
+    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
+                      line_color=PALE_INK, line_alpha=0.7, level="glyph")  # fmt: skip
+    whisker.upper_head.size = whisker.lower_head.size = 4
+    fig.add_layout(whisker)
+    dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
+                       color="color", fill_alpha="fill", line_width=1.2,
+                       nonselection_alpha=1.0, selection_color="color", name="points",
+                       nonselection_color="color", nonselection_fill_alpha="fill",
+                       selection_fill_alpha="fill")  # fmt: skip
+    fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
+             line_dash="dashed", legend_label="target")  # fmt: skip
+    fig.scatter("key", "y", source=sources["clash"], marker="square", size=20, fill_alpha=0.0,
+                line_color=DOUBT, line_width=2.5)  # fmt: skip
+    for label, marker, size, color in (("natural", "circle", 10, NATURAL),
+                                       ("sharp", "diamond", 14, SHARP)):  # fmt: skip
+        fig.scatter([-1000.0], [0.0], marker=marker, size=size, color=color, legend_label=label)
+    plain_legend(fig)
+    tips = [
+        ("Key", "@key  @note_name, @colour"),
+        ("Strike weight", "@text"),
+        ("", "@remark"),
+    ]
+    fig.add_tools(HoverTool(renderers=[dots], tooltips=tips))
+    return Chart(fig, sources)
+
+
+def plain_legend(fig: Any) -> None:
+    """Put the legend into the upper right corner, on one line."""
+    fig.legend[0].update(
+        orientation="horizontal",
+        location="top_right",
+        label_text_font_size="13px",
+        border_line_color=None,
+        background_fill_alpha=0.8,
+        padding=2,
+        margin=2,
+        spacing=10,
+    )
+
+
+def work_limits(plan: pd.DataFrame | None) -> tuple[float, float]:
+    """Return y limits for the work, from the most trimmed to the most added."""
+    if plan is None:
+        return -1.0, 1.0
+    down = np.ceil(max(0.5, float(plan["trimmed_g"].max())) * 2.2) / 2
+    up = np.ceil(max(0.5, float(plan["added_g"].max())) * 2.2) / 2
+    return -down, up
+
+
+def work_data(plan: pd.DataFrame | None, note_name: pd.Series) -> dict[str, dict[str, Any]]:
+    """Return the data of ``work_chart``, by source.
+
+    Parameters
+    ----------
+    plan : see ``hammer_curve.plan``; None for none.
+    note_name : of each key.
+    """
+    if plan is None:
+        empty: dict[str, Any] = {name: [] for name in ("key", "y", "text", "note_name")}
+        return {name: dict(empty) for name in ("trim", "add", "leave", "unknown")}
+    change = (plan["added_g"] - plan["trimmed_g"]).to_numpy(dtype=float)
+    planned = plan["planned_strike_weight_g"].to_numpy(dtype=float)
+    told = {
+        "trim": [f"trim {-c:.1f} g, to {p:.1f} g" for c, p in zip(change, planned, strict=True)],
+        "add": [f"add {c:.1f} g, to {p:.1f} g" for c, p in zip(change, planned, strict=True)],
+        "leave": ["leave: less than weighing can tell"] * len(plan),
+        "unknown": [f"not weighed: weigh first; target {p:.1f} g" for p in planned],
+    }
+    work = plan["work"].replace({"not weighed": "unknown"}).to_numpy()
+    keys = plan.index.to_numpy()
+    return {
+        kind: {
+            "key": keys[work == kind],
+            "y": np.nan_to_num(change[work == kind]),
+            "text": [text for text, here in zip(texts, work == kind, strict=True) if here],
+            "note_name": note_name.to_numpy()[work == kind],
+        }
+        for kind, texts in told.items()
+    }
+
+
+def work_chart(
+    plan: pd.DataFrame | None,
+    note_name: pd.Series,
+    *,
+    title: str = "What to do to each hammer",
+    height: int = 230,
+) -> Chart:
+    """Draw what to trim (hatched, downwards) and to add (upwards) over the keyboard."""
+    sources = {n: ColumnDataSource(data) for n, data in work_data(plan, note_name).items()}
+    fig = keys_figure(len(note_name), "Add or trim (g)", title=title, height=height)
+    low, high = work_limits(plan)
+    fig.y_range.update(start=low, end=high)
+    fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))
+    bars = [
+        fig.vbar("key", 0.8, "y", source=sources["add"], color=ADD, legend_label="add"),
+        fig.vbar("key", 0.8, "y", source=sources["trim"], color=TRIM, legend_label="trim",
+                 hatch_pattern="right_diagonal_line", hatch_color=INK, hatch_alpha=0.5,
+                 hatch_scale=6, hatch_weight=1),
+        fig.scatter("key", "y", source=sources["leave"], marker="dash", size=8, color=PALE_INK,
+                    line_width=2, legend_label="leave"),
+        fig.scatter("key", "y", source=sources["unknown"], marker="circle_x", size=9,
+                    line_color=INK, fill_color="white", legend_label="weigh first"),
+    ]  # fmt: skip
+    plain_legend(fig)
+    tips = [("Key", "@key  @note_name"), ("", "@text")]
+    fig.add_tools(HoverTool(renderers=bars, tooltips=tips))
+    return Chart(fig, sources)
