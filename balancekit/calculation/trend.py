@@ -7,6 +7,7 @@ from key to key, and weighing error of known size. ``fit_trend`` estimates them 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -140,13 +141,14 @@ def fit_column(table: pd.DataFrame, name: str) -> Trend:
     Parameters
     ----------
     table : indexed by key, with ``colour``, the column, and the column of its uncertainty.
+        Values that ``fill_gaps`` estimated are no readings and are passed over.
     name : a quantity of the register, for example "friction_g".
 
     Raises
     ------
     BalancekitError : no reading in the column.
     """
-    known = table[table[name].notna()]
+    known = table[as_read(table, name).notna()]
     try:
         return fit_trend(
             known.index, known[name], known[QUANTITIES[name].uncertainty_name],
@@ -160,22 +162,54 @@ def fit_column(table: pd.DataFrame, name: str) -> Trend:
         ) from error  # fmt: skip
 
 
-def fit_table(table: pd.DataFrame) -> dict[str, Trend]:
+def as_read(table: pd.DataFrame, name: str) -> pd.Series:
+    """Return a column of the table of keys without what was estimated in it.
+
+    >>> table = pd.DataFrame({"key_ratio": [0.5, 0.51], "estimated": ["", "key_ratio"]})
+    >>> as_read(table, "key_ratio").tolist()
+    [0.5, nan]
+    """
+    column: pd.Series = table[name]
+    if "estimated" in table:
+        estimated = [name in str(words).split(", ") for words in table["estimated"]]
+        column = column.where(~np.array(estimated, dtype=bool))
+    return column
+
+
+def fit_table(table: pd.DataFrame, earlier: Mapping[str, Trend] | None = None) -> dict[str, Trend]:
     """Take every series of the table of keys apart that has a reading.
 
     Parameters
     ----------
     table : as ``fit_column`` takes it; columns that it lacks are passed over.
+    earlier : trends of an earlier state of the table; a column that has not changed since
+        keeps its trend.
 
     Returns
     -------
     trends by name, in the order of ``EXPECTED``. A spring relief that is the same on every
     key, as on an action without springs, is no series and left out.
     """
-    names = [name for name in EXPECTED if name in table and table[name].notna().any()]
+    names = [name for name in EXPECTED if name in table and as_read(table, name).notna().any()]
     if "spring_relief_g" in names and table["spring_relief_g"].nunique() == 1:
         names.remove("spring_relief_g")
-    return {name: fit_column(table, name) for name in names}
+    kept = earlier or {}
+    return {
+        name: kept[name] if name in kept and _unchanged(kept[name], table, name)
+        else fit_column(table, name)
+        for name in names
+    }  # fmt: skip
+
+
+def _unchanged(trend: Trend, table: pd.DataFrame, name: str) -> bool:
+    """Tell whether a trend was fitted to just these readings."""
+    values = table[name].astype(float)
+    spread = table[QUANTITIES[name].uncertainty_name].astype(float).where(values.notna())
+    return bool(
+        values.index.equals(trend.reading.index)
+        and np.array_equal(values, trend.reading, equal_nan=True)
+        and np.array_equal(spread, trend.reading_u, equal_nan=True)
+    )
 
 
 def scatter_sentence(trend: Trend, name: str) -> str:

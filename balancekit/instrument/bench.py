@@ -55,6 +55,7 @@ class Bench(traitlets.HasTraits):
         self._tables: dict[int, pd.DataFrame] = {}
         self._findings: dict[int, Findings] = {}
         self._read: dict[int, pd.DataFrame] = {}
+        self._earlier: dict[int, Findings] = {}
         self.folder = folder
         super().__init__(instrument=instrument)
 
@@ -83,7 +84,9 @@ class Bench(traitlets.HasTraits):
         """Return the findings of one visit, worked out once for each change."""
         if visit not in self._findings:
             self._read[visit] = reading_table(self.instrument, visit)
-            self._findings[visit] = find_all(self.instrument, visit, self._read[visit])
+            self._findings[visit] = self._earlier[visit] = find_all(
+                self.instrument, visit, self._read[visit], self._earlier.get(visit)
+            )
         found: Findings = self._findings[visit]
         return found
 

@@ -56,10 +56,15 @@ def flag_words(flag: Flag) -> str:
     return f"{quantity.label.lower()} {read}, expected {expected}"
 
 
-def find_all(instrument: Instrument, visit: int, table: pd.DataFrame) -> Findings:
-    """Work out the findings of one visit from its reading table; see ``reading_table``."""
+def find_all(
+    instrument: Instrument, visit: int, table: pd.DataFrame, earlier: Findings | None = None
+) -> Findings:
+    """Work out the findings of one visit from its reading table; see ``reading_table``.
+
+    ``earlier`` findings spare the work for every series that has not changed since.
+    """
     held, settings = instrument.visits[visit], instrument.settings
-    trends = fit_table(table)
+    trends = fit_table(table, earlier.trends if earlier else None)
     flags = find_flags(table, trends=trends, confirmed=held.confirmed)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     return Findings(trends, flags, tuple(d for d in doubts if _open(d, held.confirmed)))

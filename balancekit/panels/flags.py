@@ -6,10 +6,12 @@ import ipywidgets as widgets
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import button, panel, row, table_html, words
+from balancekit.panels.frame import Later, button, panel, row, table_html, words
 
 _KINDS = {"slip": "slip of the pen?", "stands-out": "stands out", "missing": "not read"}
 _MOST_ROWS = 60
+_SETTLE_SECONDS = 0.5
+"""Pause after the last change, so that the list does not hold up someone who types."""
 
 
 class Flags(widgets.VBox):
@@ -28,7 +30,9 @@ class Flags(widgets.VBox):
             button("Keep it as it is", self.keep, hint="You looked at it; it is asked no more"),
         )
         super().__init__([self.text, self.keeping])
-        bench.when_changed(self.refresh, "instrument", "visit")
+        later = Later(_SETTLE_SECONDS, self.refresh)
+        self.refresh()
+        bench.observe(lambda _: later.ask(), ["instrument", "visit"])
 
     def refresh(self) -> None:
         """List what is found now."""
