@@ -27,6 +27,8 @@ _SIDE = 4
 _FEWEST_NEIGHBOURS = 3
 _POWER_WITHIN = 0.15
 """How near to a whole power of ten, in powers of ten: 7 to 14 times the neighbours."""
+_MOST_PLACES = 3
+"""Places by which a decimal point is taken to have moved."""
 _BEYOND_SCATTER = 5.0
 """Neighbours are this many of their spreads from zero, and a moved decimal point from them."""
 _BEYOND_WEIGHING = 4.0
@@ -170,6 +172,7 @@ def _moved_point(
     doubtful = (
         (counts[place] >= _FEWEST_NEIGHBOURS)
         & (np.abs(whole) >= 1)
+        & (np.abs(whole) <= _MOST_PLACES)
         & (np.abs(powers - whole) <= _POWER_WITHIN)
         & (expected_size > _BEYOND_SCATTER * scatter)
         & (np.abs(values - expected) > _BEYOND_SCATTER * scatter)

@@ -106,6 +106,12 @@ def test_small_and_negative_front_weights_are_no_slips():
     assert doubts_of(table) == []
 
 
+def test_a_value_next_to_nothing_is_no_moved_decimal_point():
+    table = sound()
+    table.loc[3, "up_weight_g"] = 5e-324
+    assert doubts_of(table) == []
+
+
 def test_repeats_that_disagree():
     table = sound()
     again = table.loc[[10]].assign(strike_weight_g=table.loc[10, "strike_weight_g"] + 1.0)
