@@ -143,10 +143,10 @@ def usual_sticks(
         usual = (USUAL_STICK["natural"][column], USUAL_STICK["sharp"][column])
         table[column] = np.where(natural, *usual)
     table["wood_density_g_cm3"] = WOOD_DENSITY_G_CM3
+    table["capstan_mm"] = np.nan
     if given is not None and not given.empty:
         _put_in(table, given)
-    if given is None or given.empty or given.get("capstan_mm", pd.Series()).notna().sum() == 0:
-        table["capstan_mm"] = -table["arm_mm"] * key_ratio
+    table["capstan_mm"] = table["capstan_mm"].fillna(-table["arm_mm"] * key_ratio)
     table = table[["colour", *STICK_COLUMNS]]
     _check(table)
     return table
