@@ -8,15 +8,15 @@ import pandas as pd
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.trend import EXPECTED
 from balancekit.calculation.trend_grid import Sizes
-from balancekit.calculation.weighing_plan import (
+from balancekit.calculation.weighing_knowledge import (
     KINDS,
     UNKNOWNS,
     USUAL,
     Bench,
-    first_visit_plan,
     know,
     usual_bench,
 )
+from balancekit.calculation.weighing_plan import first_visit_plan
 
 _SPREAD = 0.3
 # Our own choice: sizes differ between the invented instruments by about a third.

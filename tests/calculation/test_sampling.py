@@ -20,15 +20,14 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.calculation.sampling import SAMPLED, fill_gaps
 from balancekit.calculation.trend import EXPECTED, fit_trend
-from balancekit.calculation.weighing_plan import (
+from balancekit.calculation.weighing_knowledge import (
     KINDS,
     UNKNOWNS,
     Knowledge,
-    first_visit_plan,
     know,
     usual_bench,
-    weigh_next,
 )
+from balancekit.calculation.weighing_plan import first_visit_plan, weigh_next
 
 DOZEN = [1, 9, 20, 21, 32, 43, 44, 45, 56, 68, 79, 88]
 

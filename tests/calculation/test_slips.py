@@ -20,8 +20,9 @@ from balancekit.calculation.flag_rates import (
     invented_table,
     with_results,
 )
+from balancekit.calculation.key_case import Flag
 from balancekit.calculation.sampling import SAMPLED, fill_gaps
-from balancekit.calculation.slips import FLAG_COLUMNS, Flag, doubt_reading, find_flags, flag_table
+from balancekit.calculation.slips import FLAG_COLUMNS, doubt_reading, find_flags, flag_table
 from balancekit.calculation.trend import EXPECTED, fit_column, fit_table
 from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
