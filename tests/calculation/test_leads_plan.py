@@ -1,0 +1,118 @@
+"""What to buy, what comes out, ways out, lines, and what a spring saves."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from balancekit.calculation.key_stick import usual_sticks
+from balancekit.calculation.layout import find_layout
+from balancekit.calculation.layout_bench import LayoutRules, prepare_layout
+from balancekit.calculation.layout_rows import find_rows
+from balancekit.calculation.leads_plan import scrap_list, shopping_list, totals, ways_out
+from balancekit.calculation.plugs import usual_plugs
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.trade_off import saved, trade_off
+from tests.calculation.invented_leads import invent_leads
+
+CASE = invent_leads(21)
+BENCH = prepare_layout(CASE.sticks, CASE.front_weight_now_g, CASE.leads, usual_plugs())
+LAYOUT = find_layout(BENCH, CASE.target_g, 0.9)
+
+
+def test_every_plug_of_the_plan_is_on_the_shopping_list_with_spares():
+    table = shopping_list(LAYOUT, spare_share=0.1)
+    assert table["put_in"].sum() == (LAYOUT.plan["action"] == "put in").sum()
+    assert (table["spares"] == np.ceil(table["put_in"] * 0.1 - 1e-9)).all()
+    assert (table["to_buy"] == table["put_in"] + table["spares"]).all()
+    with pytest.raises(BalancekitError, match="share of spares"):
+        shopping_list(LAYOUT, spare_share=2.0)
+
+
+def test_every_old_plug_is_kept_or_comes_out():
+    out = scrap_list(LAYOUT)["taken_out"].sum()
+    kept = (LAYOUT.plan["action"] == "keep").sum()
+    assert out + kept == len(CASE.leads)
+    assert out > 0
+
+
+def test_lead_in_the_keys_is_old_less_out_plus_in():
+    plan = LAYOUT.plan.set_index("action")["mass_g"].groupby(level=0).sum()
+    expected = CASE.leads["mass_g"].sum() - plan["take out"] + plan["put in"]
+    assert totals(LAYOUT)["lead_g"] == pytest.approx(expected)
+
+
+def test_ways_out_are_true():
+    """What is said to help is done, and helps."""
+    rules = LayoutRules(most_plugs_in=1)
+    keys = [1, 2, 30, 60]
+    args = CASE.sticks.loc[keys], CASE.front_weight_now_g, CASE.leads
+    bench = prepare_layout(*args, usual_plugs()[:1], rules=rules)
+    layout = find_layout(bench, CASE.target_g)
+    table = ways_out(bench, layout, CASE.target_g)
+    assert len(table) == (~layout.keys["within"]).sum() > 0
+    for key, row in table.iterrows():
+        wider = LayoutRules(most_plugs_in=1, tolerance_g=row["tolerance_g"])
+        again = prepare_layout(*args, usual_plugs()[:1], rules=wider)
+        assert find_layout(again, CASE.target_g).keys.loc[key, "within"]
+        two = prepare_layout(*args, usual_plugs()[:1], rules=LayoutRules(most_plugs_in=2))
+        assert find_layout(two, CASE.target_g).keys.loc[key, "within"] == row["one_more_plug"]
+        assert f"{abs(row['miss_g']):.2f} g" in row["sentence"]
+
+
+def test_nothing_to_say_where_all_keys_are_met():
+    assert ways_out(BENCH, LAYOUT, CASE.target_g).empty
+
+
+def test_lines_are_straight_and_every_key_is_met():
+    case = invent_leads(5, with_old=False)
+    bench = prepare_layout(case.sticks, case.front_weight_now_g, case.leads, usual_plugs())
+    rows = find_rows(bench, case.target_g, 0.5, first_keys={"bass": 1, "treble": 45})
+    assert rows.layout.keys["within"].all()
+    assert rows.layout.keys.index.equals(rows.free.keys.index)
+    free, lined = rows.free.keys["cost_g"], rows.layout.keys["cost_g"]
+    assert (lined >= free - 1e-9).all()
+    assert rows.price["exceptions"] == (~rows.layout.keys["in_line"]).sum() == 0
+    assert len(rows.lines)
+    plan = rows.layout.plan
+    for line in rows.lines.itertuples():
+        keys = case.sticks.index[
+            (case.sticks["colour"] == line.colour)
+            & (case.sticks.index >= line.first_key)
+            & (case.sticks.index <= line.last_key)
+        ]
+        wide = line.last_key - line.first_key
+        for key in keys[rows.layout.keys.loc[keys, "in_line"]]:
+            x = line.first_mm + (line.last_mm - line.first_mm) * (key - line.first_key) / wide
+            here = plan[(plan["key"] == key) & (plan["plug"] == line.plug)]["distance_mm"]
+            assert (here - x).abs().min() <= 0.5 + 1e-9, (key, line)
+        lines = rows.lines[(rows.lines["first_key"] == line.first_key)]
+        plugs_in = rows.layout.keys.loc[keys, "plugs_in"]
+        assert plugs_in.between(len(lines), len(lines) + 1).all()  # one adjusting plug at most
+
+
+def test_a_spring_saves_lead_and_inertia():
+    table = trade_off(BENCH, CASE.target_g, [0.0, 5.0], 1.0)
+    assert table["relief_g"].tolist() == pytest.approx([0.0, 5.0])
+    assert table["mean_inertia_g"].is_monotonic_decreasing
+    plain = find_layout(BENCH, CASE.target_g, 1.0)
+    sprung = find_layout(BENCH, CASE.target_g - 5.0, 1.0)
+    difference = saved(sprung, plain)["lead_inertia_g"].mean()
+    assert difference == pytest.approx(-table["mean_inertia_g"].diff().iloc[1])
+    heavier = trade_off(BENCH, CASE.target_g, [0.0], 1.0, other_inertia_g=300.0)
+    assert heavier["mean_inertia_g"].iloc[0] == pytest.approx(table["mean_inertia_g"].iloc[0] + 300)
+    with pytest.raises(BalancekitError, match="no relief"):
+        trade_off(BENCH, CASE.target_g, [])
+
+
+def test_one_gram_of_front_weight_by_hand():
+    """A single plug: m x / arm is the gain, m x^2 / arm^2 the inertia."""
+    sticks = usual_sticks(pd.Series(["natural"], index=pd.Index([1], name="key")))
+    bench = prepare_layout(sticks, pd.Series({1: 0.0}), CASE.leads.iloc[:0], usual_plugs()[:1])
+    row = find_layout(bench, pd.Series({1: 3.0}), 0.0)
+    net = usual_plugs()[0].net_mass_g(0.448)
+    x = row.plan["distance_mm"].iloc[0]
+    assert row.keys.loc[1, "front_weight_g"] == pytest.approx(net * x / 240)
+    assert row.keys.loc[1, "lead_inertia_g"] == pytest.approx(net * (x**2 + 4.75**2 / 2) / 240**2)
+    assert row.plan["from_front_edge_mm"].iloc[0] == 253.0 - x
