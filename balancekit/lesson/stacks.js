@@ -1,0 +1,57 @@
+// Grams as stacks: bars of parts, one below the other, on one scale.
+function render({ model, el }) {
+  const root = document.createElement("div");
+  root.className = "lesson-stacks";
+  root.setAttribute("role", "img");
+  el.appendChild(root);
+  const part = (name, words = "") => {
+    const node = document.createElement("div");
+    node.className = name;
+    node.textContent = words;
+    return node;
+  };
+  function show() {
+    const most = model.get("most"), zone = model.get("zone"), bars = model.get("bars");
+    const share = (value) => `${Math.max(0, Math.min(100, 100 * value / most))}%`;
+    root.setAttribute("aria-label", model.get("words"));
+    root.replaceChildren();
+    for (const bar of bars) {
+      const row = part("lesson-bar"), track = part("lesson-track");
+      const name = part("lesson-bar-name", bar.name);
+      const total = document.createElement("b");
+      total.textContent = bar.total;
+      name.append(total);
+      if (zone.length === 2) {
+        for (const kind of ["lesson-zone", "lesson-zone edges"]) {
+          const band = part(kind);
+          band.style.left = share(zone[0]);
+          band.style.width = `calc(${share(zone[1])} - ${share(zone[0])})`;
+          track.append(band);
+        }
+      }
+      for (const piece of bar.parts) {
+        const block = part(`lesson-block ${piece.look}`);
+        block.style.width = share(piece.size);
+        block.title = `${piece.name}: ${piece.text}`;
+        block.append(part("lesson-block-name", piece.name), part("lesson-block-size", piece.text));
+        if (piece.size / most < 0.085) block.classList.add("narrow");
+        track.append(block);
+      }
+      row.append(name, track);
+      root.append(row);
+    }
+    const foot = part("lesson-foot"), space = part("lesson-scale");
+    for (const mark of model.get("marks")) {
+      const tick = part(`lesson-tick ${mark.side}`, mark.text);
+      tick.style.left = share(mark.at);
+      space.append(tick);
+    }
+    foot.append(part("lesson-bar-name"), space);
+    if (model.get("marks").length) root.append(foot);
+  }
+  show();
+  const names = ["bars", "zone", "marks", "most", "words"];
+  for (const name of names) model.on(`change:${name}`, show);
+  return () => { for (const name of names) model.off(`change:${name}`, show); };
+}
+export default { render };
