@@ -15,6 +15,7 @@ from balancekit.calculation.inertia_account import SHANK_MASS_U_G, WIPPEN_SHAPE_
 from balancekit.calculation.prediction import PREDICTED, KeyMass, Planned, predict
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.trend import Trend, fit_column
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table
 
@@ -42,12 +43,16 @@ def one_row(read=READ) -> pd.DataFrame:
     return pd.DataFrame(columns, index=pd.Index([40], name="key"))
 
 
-def planned(*names: str) -> Planned:
+def planned(*names: str, **more: float) -> Planned:
     given = {name: pd.Series([SET[name][0]], index=[40]) for name in names}
-    return Planned(**given, **{uncertainty_name(name): SET[name][1] for name in names})
+    return Planned(**given, **{uncertainty_name(name): SET[name][1] for name in names}, **more)
 
 
-def by_uncertainties(*names: str) -> dict[str, object]:
+TREND = Trend(*[pd.Series([v], index=[40]) for v in (0, 0, 5.6, 0.03, 0, 0, 0, 0, 0)],
+              0.0, 0.0, 0.06, 0.0, 0.0, 0.0, (), 1, "")  # fmt: skip
+
+
+def by_uncertainties(*names: str, part=1.0, key_part=1.0, trend=None) -> dict[str, object]:
     """The same prediction in the ``uncertainties`` package, written from the definitions."""
     read = {name: ufloat(*pair) for name, pair in READ.items()}
     down, up = read["down_weight_g"], read["up_weight_g"]
@@ -56,8 +61,12 @@ def by_uncertainties(*names: str) -> dict[str, object]:
     lifted = read["wippen_weight_g"] * read["key_ratio"]
     pressed = (down + up) / 2 + read["front_weight_g"] + read["spring_relief_g"]
     ratio = (pressed - lifted) / read["strike_weight_g"]
+    if trend is not None and (names or part != 1):
+        weight = 0.06**2 / (0.06**2 + ratio.std_dev**2)
+        ratio = weight * ratio + (1 - weight) * ufloat(5.6, (0.06**2 + 0.03**2) ** 0.5)
+    ratio = part * ratio
     balance = (
-        lifted
+        lifted * key_part
         + after["strike_weight_g"] * ratio
         - after["front_weight_g"]
         - after["spring_relief_g"]
@@ -65,7 +74,8 @@ def by_uncertainties(*names: str) -> dict[str, object]:
     stick, lead = ufloat(16.0, WOOD_SCATTER * 16.0), ufloat(20.0, 4.0)
     shank = ufloat(SHANK_MASS_G, SHANK_MASS_U_G)
     hammer = (after["strike_weight_g"] - shank / 6) * ratio**2
-    wippen = read["wippen_weight_g"] * read["key_ratio"] ** 2 * ufloat(WIPPEN_SHAPE, WIPPEN_SHAPE_U)
+    key_ratio = key_part * read["key_ratio"]
+    wippen = read["wippen_weight_g"] * key_ratio**2 * ufloat(WIPPEN_SHAPE, WIPPEN_SHAPE_U)
     return {
         **after,
         "balance_weight_g": balance,
@@ -89,9 +99,15 @@ def by_uncertainties(*names: str) -> dict[str, object]:
     ],
     ids=lambda names: "+".join(names) or "nothing",
 )
-def test_values_and_bands_are_those_of_another_package(names):
-    ours = predict(one_row(), planned(*names), KeyMass(16.0, 20.0, lead_u_g=4.0)).loc[40]
-    theirs = by_uncertainties(*names)
+@pytest.mark.parametrize("trend", [None, TREND], ids=["solved", "mixed"])
+@pytest.mark.parametrize(("part", "key_part"), [(1.0, 1.0), (0.95, 1.0), (0.97, 0.96)])
+def test_values_and_bands_are_those_of_another_package(names, part, key_part, trend):
+    plan = planned(*names, ratio_part=part, key_ratio_part=key_part)
+    if names == ("friction_g",) and trend is not None and part == 1:
+        trend = None  # nothing that bears on the ratio is done: it is not mixed
+    mass = KeyMass(16.0, 20.0, lead_u_g=4.0)
+    ours = predict(one_row(), plan, key_mass=mass, ratio_trend=trend).loc[40]
+    theirs = by_uncertainties(*names, part=part, key_part=key_part, trend=trend)
     assert set(theirs) == set(PREDICTED)
     for name, expected in theirs.items():
         assert ours[name] == pytest.approx(expected.nominal_value, rel=1e-9), name
@@ -139,22 +155,31 @@ def test_an_upright_or_a_missing_reading_keeps_what_does_not_rest_on_it():
     assert np.isnan(predict(row, lighter).loc[40, "down_weight_g"])
 
 
+def test_the_ratio_of_the_neighbours_stands_in_for_one_that_cannot_be_solved():
+    row = one_row(dict(READ, down_weight_g=(np.nan, 0.7)))
+    result = predict(row, planned("strike_weight_g", "friction_g"), ratio_trend=TREND).loc[40]
+    # By hand: 18.2 x 0.51 + 9.3 x 5.6 - 24.3 - 3.0
+    assert result["balance_weight_g"] == pytest.approx(34.062)
+    assert result["down_weight_g"] == pytest.approx(45.062)
+
+
 @pytest.mark.parametrize(
     ("make", "word"),
     [
         (lambda: predict(one_row().drop(columns="key_ratio"), Planned()), "not there"),
         (lambda: predict(one_row(), Planned(pd.Series([9.0], index=[41]))), "key 41"),
+        (lambda: Planned(ratio_part=0.0), "ratio is to become"),
         (lambda: Planned(strike_weight_u_g=-0.1), "uncertainty of the planned strike weight"),
         (lambda: predict(one_row(dict(READ, strike_weight_g=(0.0, 0.1))), Planned()), "0 or below"),
     ],
-    ids=["column", "key", "uncertainty", "strike weight"],
+    ids=["column", "key", "ratio", "uncertainty", "strike weight"],
 )
 def test_bad_input_is_said(make, word):
     with pytest.raises(BalancekitError, match=word):
         make()
 
 
-def done_as_planned(seed: int):
+def done_as_planned(seed: int, mixed: bool):
     """An invented instrument, a plan made from its readings, and the truth after the work."""
     draw = np.random.default_rng(seed + 5000)
     truth = invent(seed, Recipe(ratio_wave=0.1, dip_g=1.0)).truth
@@ -169,16 +194,20 @@ def done_as_planned(seed: int):
     for name, wanted in (("strike_weight_g", strike), ("front_weight_g", front)):
         missed = draw.normal(0, float(QUANTITIES[name].reading_u), len(truth))
         after[name] = (wanted + missed).where(wanted.notna(), truth[name])
-    return predict(table, work), complete(after)
+    trend = fit_column(table, "action_ratio") if mixed else None
+    return predict(table, work, ratio_trend=trend), complete(after)
 
 
-def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says():
+@pytest.mark.parametrize("mixed", [False, True], ids=["solved", "mixed"])
+def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says(mixed):
     names = ("down_weight_g", "up_weight_g", "balance_weight_g", "front_weight_g", "friction_g")
     inside = {name: [] for name in names}
-    for seed in range(60):
-        predicted, truth = done_as_planned(seed)
+    for seed in range(40):
+        predicted, truth = done_as_planned(seed, mixed)
         for name in names:
             off = (truth[name] - predicted[name]).abs() / predicted[uncertainty_name(name)]
             inside[name].extend(off <= 1.96)
     shares = {name: float(np.mean(each)) for name, each in inside.items()}
-    assert all(0.93 <= share <= 0.97 for share in shares.values()), shares
+    # With the trend the band is a little wide: it holds some of the key's own reading twice.
+    most = 0.98 if mixed else 0.97
+    assert all(0.93 <= share <= most for share in shares.values()), shares
