@@ -38,7 +38,7 @@ def fill_gaps(
     Returns
     -------
     a new table, to compute the results in. Its column ``estimated`` lists by key the names
-    of the readings that were filled, with commas between; "" for none.
+    of the readings that were filled, now or before, with commas between; "" for none.
 
     Raises
     ------
@@ -54,7 +54,8 @@ def fill_gaps(
         if name not in READING_COLUMNS:
             raise refuse(f"'{name}' is not a reading.", f"Choose from {', '.join(SAMPLED)}.")
     filled = table.copy()
-    words = pd.Series("", index=table.index, dtype=object)
+    before = table.get("estimated", "")
+    words = pd.Series(before, index=table.index, dtype=object)
     for name in names:
         gap = table[name].isna()
         if not gap.any() or gap.all():

@@ -18,6 +18,8 @@ from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.setting_aside import STANDS_OUT
 from balancekit.calculation.trend import Trend, as_read, fit_table
 
+__all__ = ["FLAG_COLUMNS", "Flag", "doubt_reading", "find_flags", "flag_table"]
+
 FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
 
 

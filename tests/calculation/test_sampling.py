@@ -230,3 +230,8 @@ def test_a_plan_saves_readings_against_every_sixth_key() -> None:
     assert (found["saved"] == found["every_nth"] - found["planned"]).all()
     assert (found["every_nth"] == 16 * 6).all()
     assert str(round(found["saved"].median())) in comparison_sentence(found)
+
+
+def test_filling_twice_changes_nothing() -> None:
+    filled = fill_gaps(sampled_table(3, DOZEN)[1])
+    pd.testing.assert_frame_equal(fill_gaps(filled), filled)
