@@ -1,0 +1,89 @@
+"""Time the four heavy computations; from the project's folder: ``python tests/benchmarks/run.py``.
+
+Prints one line each: a time for a whole instrument, and for the layout also the ratio to a
+mixed-integer programme that finds the same layouts.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from balancekit.calculation.layout import find_layout
+from balancekit.calculation.layout_bench import LayoutRules, prepare_layout
+from balancekit.calculation.least_work import CurveBounds, least_work
+from balancekit.calculation.plugs import usual_plugs
+from balancekit.calculation.trend import fit_table
+from balancekit.instrument.demo import MOVED_POINT_KEY, concert_grand
+from balancekit.instrument.table import key_table
+from tests.calculation.invented_leads import invent_leads
+from tests.calculation.layout_reference import least_cost
+
+PROGRAMME_KEYS = 10
+SLIDERS = (0.0, 0.5, 0.9, 1.0)
+
+
+def best_s(work: Callable[[], object], times: int = 5) -> float:
+    """Return the shortest of several times [s]; what else runs only makes one longer."""
+    taken = []
+    for _ in range(times):
+        begin = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - begin)
+    return min(taken)
+
+
+def layout_lines() -> list[str]:
+    """Time the layout of 88 keys with old leads, and some of its keys by the programme."""
+    case, plugs, rules = invent_leads(1), usual_plugs(), LayoutRules()
+    now, leads, target = case.front_weight_now_g, case.leads, case.target_g
+    ready = best_s(lambda: prepare_layout(case.sticks, now, leads, plugs))
+    bench = prepare_layout(case.sticks, now, leads, plugs)
+    lines = [f"layout, getting ready once:              {ready:8.3f} s an instrument"]
+    keys = np.linspace(1, 88, PROGRAMME_KEYS).round().astype(int)
+    for slider in SLIDERS:
+        ours = best_s(lambda s=slider: find_layout(bench, target, s), times=3)
+        begin = time.perf_counter()
+        for key in keys:
+            least_cost(
+                case.sticks.loc[key].to_dict(), now[key], target[key], case.old_of(int(key)),
+                list(plugs), rules, slider,
+            )  # fmt: skip
+        programme = (time.perf_counter() - begin) / len(keys) * 88
+        lines.append(
+            f"layout, slider at {slider:.1f}, {len(case.leads)} old plugs:   {ours:8.3f} s an "
+            f"instrument; programme {programme:6.1f} s, {programme / ours:5.0f} times as long"
+        )
+    return lines
+
+
+def other_lines() -> list[str]:
+    """Time the table of keys, its trends, and the hammer programme."""
+    instrument = concert_grand()
+    table = key_table(instrument)
+    strike = table["strike_weight_g"].drop(MOVED_POINT_KEY).reindex(table.index)
+    bounds = CurveBounds(bend_g=0.05)
+    return [
+        f"table of keys from the readings:         "
+        f"{best_s(lambda: key_table(instrument)):8.3f} s an instrument",
+        f"trend of every series of the table:      "
+        f"{best_s(lambda: fit_table(table), times=2):8.3f} s an instrument",
+        f"hammer programme, least work:            "
+        f"{best_s(lambda: least_work(strike, bounds)):8.3f} s an instrument",
+    ]
+
+
+def main() -> None:
+    """Print what was timed."""
+    for lines in (other_lines, layout_lines):
+        print("\n".join(lines()), flush=True)
+
+
+if __name__ == "__main__":
+    main()
