@@ -164,16 +164,17 @@ def expected_evenness(
 ) -> Evenness:
     """Return the evenness that a prediction leads one to expect.
 
-    What is predicted is known with a band, and the piano will come out anywhere in it from
-    key to key. So here the uncertainty adds to the steps, where for readings it is taken
-    out::
+    A best estimate lies nearer to its neighbours than the truth does, and the piano will come
+    out anywhere in its band. So here the uncertainty adds to the steps, where for readings,
+    which lie further off than the truth, it is taken out::
 
         real = sqrt(step of the predicted values^2 + mean of (u_left^2 + u_right^2))
         step = sqrt(real^2 + weighing^2), what the next weighing will show
 
     Parameters
     ----------
-    values, values_u : predicted values and their standard uncertainties, by key.
+    values, values_u : best estimates, of the trend and what is planned, and their standard
+        uncertainties as far as they differ from key to key, by key.
     weighing_u : standard uncertainty of the next reading, by key.
     colours : "natural" or "sharp", by key.
 

@@ -1,0 +1,116 @@
+"""Evenness before and after the work, one figure for each quantity."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.evenness import (
+    EVENNESS_OF,
+    Evenness,
+    evenness_table,
+    expected_evenness,
+)
+from balancekit.calculation.inertia import hammer_inertia_g
+from balancekit.calculation.quantities import uncertainty_name
+from balancekit.sharing.work import Work
+
+Pair = tuple[pd.Series, pd.Series]
+"""Values and their standard uncertainties by key."""
+
+
+def evenness_before_after(work: Work) -> pd.DataFrame:
+    """Return the evenness as found, and what it is expected to be after the work.
+
+    Returns
+    -------
+    DataFrame indexed by ``quantity``, in the unit of each: ``found_step, found_weighing,
+    found_real, found_ratio`` (see ``evenness.find_evenness``) and ``expected_real`` (see
+    ``evenness.expected_evenness``). Inertia is never weighed: its ``found_real`` is that of
+    the best estimates, and what all keys share, as the wood, is left out.
+    """
+    found = evenness_table(work.found).reindex(list(EVENNESS_OF))
+    table = found[["step", "weighing", "real", "ratio"]].add_prefix("found_")
+    now, then = best_estimates(work, after=False), best_estimates(work, after=True)
+    if "inertia_g" in now:
+        table.loc["inertia_g", "found_real"] = _expected(work, now["inertia_g"], "inertia_g").real
+    table["expected_real"] = pd.Series(
+        {name: _expected(work, pair, name).real for name, pair in then.items()}, dtype=float
+    )
+    return table
+
+
+def _expected(work: Work, pair: Pair, name: str) -> Evenness:
+    weighing = work.found.get(uncertainty_name(name), pd.Series(0.0, work.found.index))
+    return expected_evenness(*pair, weighing, work.found["colour"])
+
+
+def best_estimates(work: Work, *, after: bool) -> dict[str, Pair]:
+    """Return the best estimate of each quantity at every key, and its standard uncertainty.
+
+    Where the work changes nothing it is the reading and the trend, each weighted by what it
+    is worth; where it does, it is the prediction.
+
+    Parameters
+    ----------
+    work : see ``work.Work``.
+    after : after the work; else as found.
+    """
+    changed = _changed(work, after)
+    found: dict[str, Pair] = {}
+    for name in ("balance_weight_g", "friction_g", "strike_weight_g", "action_ratio"):
+        if name in work.trends:
+            u = uncertainty_name(name)
+            trend, here = work.trends[name], changed[name]
+            found[name] = (
+                work.expected[name].where(here, trend.value),
+                work.expected[u].where(here, trend.value_u),
+            )
+    if "balance_weight_g" in found and "friction_g" in found:
+        (balance, balance_u), (friction, friction_u) = (
+            found["balance_weight_g"],
+            found["friction_g"],
+        )
+        spread = (balance_u**2 + friction_u**2) ** 0.5
+        found["down_weight_g"] = (balance + friction, spread)
+        found["up_weight_g"] = (balance - friction, spread)
+    inertia = work.expected["inertia_g"]
+    if {"strike_weight_g", "action_ratio"} <= found.keys() and inertia.notna().any():
+        found["inertia_g"] = _inertia(work, *found["strike_weight_g"], *found["action_ratio"])
+    return found
+
+
+def _changed(work: Work, after: bool) -> dict[str, pd.Series]:
+    """Tell by quantity at which keys the work changes it."""
+    keys = work.found.index
+    none = pd.Series(False, keys)
+
+    def anew(values: pd.Series | None) -> pd.Series:
+        return none if values is None else values.reindex(keys).notna()
+
+    if not after:
+        return dict.fromkeys(EVENNESS_OF, none)
+    planned = work.planned
+    strike = anew(planned.strike_weight_g)
+    moved = pd.Series(np.broadcast_to(np.asarray(planned.ratio_part) != 1, len(keys)), keys)
+    balance = strike | moved | anew(planned.front_weight_g) | anew(planned.spring_relief_g)
+    return {
+        "strike_weight_g": strike,
+        "action_ratio": moved,
+        "balance_weight_g": balance,
+        "friction_g": anew(planned.friction_g),
+    }
+
+
+def _inertia(
+    work: Work, strike: pd.Series, strike_u: pd.Series, ratio: pd.Series, ratio_u: pd.Series
+) -> Pair:
+    """Return the inertia of best estimates, and the part of its uncertainty that is a key's own."""
+    expected = work.expected
+    other = expected["inertia_g"] - hammer_inertia_g(
+        strike_weight_g=expected["strike_weight_g"],
+        action_ratio=expected["action_ratio"].where(expected["action_ratio"] > 0),
+    )
+    hammer = hammer_inertia_g(strike_weight_g=strike, action_ratio=ratio)
+    spread = (ratio**2 * strike_u) ** 2 + (2 * hammer / ratio * ratio_u) ** 2
+    return hammer + other, spread**0.5

@@ -1,0 +1,279 @@
+"""What the choices add up to: the work on each key, and what it will weigh afterwards.
+
+Every chapter that decided something gives its part; where nothing was decided the piano is
+taken as found. Sheets, report and proof all start here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.advice import where_to_look
+from balancekit.calculation.hammer_curve import totals
+from balancekit.calculation.prediction import KeyMass, Planned, predict
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.trend import Trend
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.hammer_choice import OWN_HAMMERS, choice_of
+from balancekit.instrument.hammer_inputs import hammer_inputs
+from balancekit.instrument.hammer_plan import HammerPlan, hammer_plan
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.table import reading_table
+from balancekit.sharing.believed import believed_table
+
+LEAD_U_SHARE = 0.3
+# Our own choice: lead that is not listed plug by plug is guessed from the front weight.
+
+_TOUCHED = ("trim", "add")
+
+
+@dataclass(frozen=True)
+class LeadWork:
+    """The work on leads and springs.
+
+    Attributes
+    ----------
+    plan : one row a plug, as ``layout.Layout.plan``: ``key, action, plug, diameter_mm, mass_g,
+        distance_mm, from_front_edge_mm, hole, front_weight_g``.
+    front_weight_g : of each key after the work; missing where nothing is done [g].
+    lead_inertia_g : effective mass of the leads that are then in each key [g].
+    spring_relief_g : planned for each key; missing where it stays as it is [g].
+    shopping : plugs to buy, as ``leads_plan.shopping_list``.
+    scrap : plugs that come out, as ``leads_plan.scrap_list``.
+    """
+
+    plan: pd.DataFrame
+    front_weight_g: pd.Series
+    lead_inertia_g: pd.Series | None = None
+    spring_relief_g: pd.Series | None = None
+    shopping: pd.DataFrame = field(default_factory=pd.DataFrame)
+    scrap: pd.DataFrame = field(default_factory=pd.DataFrame)
+
+
+@dataclass(frozen=True)
+class Work:
+    """The work on one instrument, operation by operation.
+
+    Every table is indexed by key; an operation on which nothing is to be done has no rows.
+
+    Attributes
+    ----------
+    title, visit_title, date : of the instrument and the readings that the work starts from.
+    found : the table of keys as found, readings that look like slips replaced by the trend;
+        ``estimated`` names them.
+    friction : ``friction_g, expected_g, treat`` ("ease" or "tighten") and ``advice``.
+    hammers : ``work`` ("trim" or "add"), ``strike_weight_g, target_strike_weight_g,
+        trimmed_g, added_g, planned_strike_weight_g``.
+    hammer_set : name of the set of hammers that goes in; "" for the piano's own.
+    leads, shopping, scrap : see ``LeadWork``; ``leads`` has one row a plug and the key as a
+        column.
+    springs : ``spring_relief_g`` as found and ``planned_relief_g`` [g].
+    planned : what the work brings each key to.
+    expected : what each key will weigh, see ``prediction.predict``.
+    trends : of the readings that the work starts from, by quantity.
+    totals : what each operation adds up to, one sentence each, by operation.
+    undecided : what was not decided or cannot be worked out, one sentence each.
+    """
+
+    title: str
+    visit_title: str
+    date: str
+    found: pd.DataFrame
+    friction: pd.DataFrame
+    hammers: pd.DataFrame
+    hammer_set: str
+    leads: pd.DataFrame
+    shopping: pd.DataFrame
+    scrap: pd.DataFrame
+    springs: pd.DataFrame
+    planned: Planned
+    expected: pd.DataFrame
+    trends: Mapping[str, Trend]
+    totals: Mapping[str, str]
+    undecided: tuple[str, ...]
+
+    @property
+    def anything(self) -> bool:
+        """Whether there is anything to do."""
+        return any(len(each) for each in (self.friction, self.hammers, self.leads, self.springs))
+
+
+def work_from(
+    instrument: Instrument,
+    visit: int = 0,
+    *,
+    findings: Findings | None = None,
+    leads: LeadWork | None = None,
+) -> Work:
+    """Gather the work that the choices of an instrument decide.
+
+    Parameters
+    ----------
+    instrument : with its choices.
+    visit : the set of readings that the work starts from.
+    findings : of that visit, if at hand.
+    leads : the work on leads and springs; None where nothing was decided.
+    """
+    read = reading_table(instrument, visit)
+    findings = findings or find_all(instrument, visit, read)
+    undecided: list[str] = []
+    found = believed_table(instrument, read, findings)
+    hammers = _hammers(instrument, visit, findings, undecided)
+    friction = friction_work(found, findings)
+    if leads is None and instrument.settings.action == "grand":
+        undecided.append("Leads and springs: nothing was decided; they stay as found.")
+    planned, springs = _planned(found, findings, friction, hammers, leads)
+    trend = findings.trends.get("action_ratio")
+    expected = predict(
+        found, planned, key_mass=_key_mass(instrument, visit, findings, leads), ratio_trend=trend
+    )
+    held = instrument.visits[visit]
+    touched = pd.DataFrame()
+    if hammers is not None:
+        touched = hammers.plan[hammers.plan["work"].isin(_TOUCHED)]
+        if hammers.choice.hammers != OWN_HAMMERS:
+            touched = hammers.plan
+    work = Work(
+        title=instrument.title,
+        visit_title=held.title,
+        date=held.date,
+        found=found,
+        friction=friction,
+        hammers=touched,
+        hammer_set="" if hammers is None else hammers.choice.hammers,
+        leads=pd.DataFrame() if leads is None else leads.plan,
+        shopping=pd.DataFrame() if leads is None else leads.shopping,
+        scrap=pd.DataFrame() if leads is None else leads.scrap,
+        springs=springs,
+        planned=planned,
+        expected=expected,
+        trends=findings.trends,
+        totals={},
+        undecided=tuple(undecided),
+    )
+    return _with_totals(work, hammers)
+
+
+def friction_work(found: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    """List the keys whose friction asks for work: it stands out, or is far from usual."""
+    quantity = QUANTITIES["friction_g"]
+    trend = findings.trends.get("friction_g")
+    columns = ["friction_g", "expected_g", "treat", "advice"]
+    if trend is None:
+        return pd.DataFrame(columns=columns)
+    named = {flag.key for flag in findings.flags
+             if flag.quantity == "friction_g" and flag.kind == "stands-out"}  # fmt: skip
+    u = found["friction_u_g"].fillna(0.0)
+    low, high = float(quantity.usual_low or 0.0), float(quantity.usual_high or np.inf)
+    beyond = (found["friction_g"] - 2 * u > high) | (found["friction_g"] + 2 * u < low)
+    rows = {}
+    for key in sorted(named | set(found.index[beyond])):
+        value, middle = float(found["friction_g"][key]), float(trend.trend[key])
+        if value != value:
+            continue
+        above = value > min(max(middle, low), high)
+        treat = "ease" if above else "tighten"
+        rows[key] = (value, middle, treat, where_to_look("friction_g", above))
+    table = pd.DataFrame.from_dict(rows, orient="index", columns=columns)
+    return table.rename_axis("key")
+
+
+def _hammers(
+    instrument: Instrument, visit: int, findings: Findings, undecided: list[str]
+) -> HammerPlan | None:
+    """Return the plan of hammers if one was decided on and can be worked out."""
+    if instrument.settings.action == "upright":
+        return None
+    try:
+        if choice_of(instrument) is None:
+            undecided.append("Hammers: nothing was decided; they stay as found.")
+            return None
+        plan = hammer_plan(instrument, visit, findings)
+        plan.plan  # noqa: B018 - worked out here, so that a contradiction is met here
+    except BalancekitError as error:
+        undecided.append(f"Hammers: {error.problems[0]}")
+        return None
+    return plan
+
+
+def _planned(
+    found: pd.DataFrame,
+    findings: Findings,
+    friction: pd.DataFrame,
+    hammers: HammerPlan | None,
+    leads: LeadWork | None,
+) -> tuple[Planned, pd.DataFrame]:
+    """Return what each key is brought to, and the work on springs."""
+    strike: pd.Series | None = None
+    parts: dict[str, float] = {}
+    relief = None if leads is None else leads.spring_relief_g
+    if hammers is not None:
+        plan = hammers.plan
+        own = hammers.choice.hammers == OWN_HAMMERS
+        touched = plan["work"].isin(_TOUCHED) if own else pd.Series(True, plan.index)
+        strike = plan["planned_strike_weight_g"].where(touched)
+        parts["ratio_part"] = hammers.choice.ratio_part
+        if hammers.choice.lever == "capstan":
+            parts["key_ratio_part"] = hammers.choice.ratio_part
+        more = hammers.choice.spring_relief_more_g
+        if relief is None and more:
+            relief = found["spring_relief_g"] + more
+    trend = findings.trends.get("friction_g")
+    wanted = pd.Series(float("nan"), found.index)
+    spread = 1.0
+    if trend is not None:
+        treated = found.index.isin(friction.index) | found["friction_g"].isna()
+        wanted = trend.trend.where(treated)
+        spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
+    planned = Planned(
+        strike_weight_g=strike,
+        front_weight_g=None if leads is None else leads.front_weight_g,
+        spring_relief_g=relief,
+        friction_g=wanted,
+        friction_u_g=spread,
+        **parts,
+    )
+    if relief is None:
+        return planned, pd.DataFrame(columns=["spring_relief_g", "planned_relief_g"])
+    springs = pd.DataFrame(
+        {"spring_relief_g": found["spring_relief_g"], "planned_relief_g": relief}
+    )
+    return planned, springs[springs["planned_relief_g"].notna()]
+
+
+def _key_mass(
+    instrument: Instrument, visit: int, findings: Findings, leads: LeadWork | None
+) -> KeyMass | None:
+    """Return the effective mass of stick and lead after the work; None where it is not known."""
+    try:
+        table = hammer_inputs(instrument, visit, findings).table
+    except BalancekitError:
+        return None  # an upright, or a quantity that was read at no key: no inertia is said
+    lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
+    if leads is not None and leads.lead_inertia_g is not None:
+        lead, listed = leads.lead_inertia_g, True
+    spread = lead * (0.0 if listed else LEAD_U_SHARE)
+    return KeyMass(table["stick_inertia_g"], lead, lead_u_g=spread)
+
+
+def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:
+    """Add the sentence of each operation."""
+    said: dict[str, str] = {}
+    if len(work.friction):
+        said["friction"] = f"Friction: {len(work.friction)} keys."
+    if hammers is not None:
+        said["hammers"] = totals(hammers.plan).sentence
+    if len(work.leads):
+        counts = work.leads["action"].value_counts()
+        said["leads"] = (
+            f"Leads: put in {counts.get('put in', 0)}, take out {counts.get('take out', 0)}, "
+            f"in {work.leads.loc[work.leads['action'] != 'keep', 'key'].nunique()} keys."
+        )
+    if len(work.springs):
+        said["springs"] = f"Springs: {len(work.springs)} keys."
+    return replace(work, totals=said)
