@@ -285,6 +285,26 @@ _REGISTER = (
         "reading_g", "Scale reading", "g", "g", 0, 600, None, None, 2, None,
         "What the scale shows for a check weight.", COMMON,
     ),
+    Quantity(
+        "capstan_mass_g", "Known mass over the capstan", "g", "g", 0.5, 200, None, None, 2, 0.02,
+        "A mass that is known and set over the capstan line of the key stick.", COMMON,
+    ),
+    Quantity(
+        "front_weight_with_mass_g", "Front weight with that mass", "g", "g", -150, 150, None, None,
+        1, 0.3, "Front weight while the known mass stands over the capstan line.", COMMON,
+    ),
+    Quantity(
+        "strike_mass_g", "Known mass at the hammer", "g", "g", 0.5, 200, None, None, 2, 0.02,
+        "A mass that is known and hung at the hammer's strike point.", COMMON,
+    ),
+    Quantity(
+        "down_weight_with_mass_g", "Down weight with that mass", "g", "g", 0, 300, None, None, 1,
+        0.7, "Down weight while the known mass hangs at the strike point.", COMMON,
+    ),
+    Quantity(
+        "up_weight_with_mass_g", "Up weight with that mass", "g", "g", 0, 300, None, None, 1, 0.7,
+        "Up weight while the known mass hangs at the strike point.", COMMON,
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}

@@ -140,7 +140,6 @@ def write_demos(folder: Path) -> None:
         target = folder / name
         known = open_folder(target)[1] if target.exists() else None
         save_folder(instrument, target, known, keep_version=False)
-        (target / ".lock").unlink(missing_ok=True)
 
 
 if __name__ == "__main__":

@@ -18,8 +18,9 @@ from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument, Section, Visit
-from balancekit.instrument.table_files import from_bytes, to_bytes
+from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, table_schema
+from balancekit.instrument.write_table import to_bytes
 
 DESCRIPTOR = "datapackage.json"
 FORMAT = 1

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.model import Instrument
@@ -23,9 +24,15 @@ def entry_columns(names: Sequence[str] = ENTRY_COLUMNS) -> list[dict[str, Any]]:
 
 def _column(name: str) -> dict[str, Any]:
     if name in TEXT_COLUMNS:
+        label = "Remark" if name == "note" else name.replace("_", " ").capitalize()
         return {
-            "name": name, "label": "Remark", "heading": "Remark", "unit": "",
-            "kind": "words", "meaning": TEXT_COLUMNS[name],
+            "name": name, "label": label, "heading": label, "unit": "", "kind": "words",
+            "meaning": TEXT_COLUMNS[name],
+        }  # fmt: skip
+    if name == "key":
+        return {
+            "name": name, "label": "Key", "heading": "Key", "unit": "", "kind": "number",
+            "minimum": 1, "maximum": MOST_KEYS, "meaning": "Key number, from the left.",
         }  # fmt: skip
     quantity = QUANTITIES[name]
     return {
@@ -60,7 +67,11 @@ def entry_rows(instrument: Instrument, visit: int) -> list[dict[str, Any]]:
         {
             "id": row_id,
             "key": int(key),
-            "again": not str(row_id).endswith("-0"),
+            "name": f"key {key}",
+            "heads": [
+                str(key) if str(row_id).endswith("-0") else f"{key} again",
+                keys.at[key, "note_name"],
+            ],
             "note_name": keys.at[key, "note_name"],
             "colour": keys.at[key, "colour"],
             "values": values,

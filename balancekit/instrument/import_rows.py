@@ -33,6 +33,7 @@ from balancekit.instrument.import_parts import (
 )
 from balancekit.instrument.import_text import too_many_rows
 from balancekit.instrument.tables import TABLES, typed
+from balancekit.instrument.write_table import without_guard
 
 _TOTALS = (
     r"(?:grand |sub-?)?(?:totals?|sums?|means?|averages?|avg|medians?|minimum|maximum|min|max|"
@@ -41,8 +42,6 @@ _TOTALS = (
 _TOTALS_ALONE = re.compile(_TOTALS + r"\.?:?", re.IGNORECASE)
 _TOTALS_START = re.compile(_TOTALS + r"\b", re.IGNORECASE)
 _WORDS = re.compile(r"[^\W\d_]{2,}\W+[^\W\d_]{2,}")
-_GUARD = re.compile(r"'[=+\-@\t\r\n']")
-# OWASP, CSV injection: the apostrophe that keeps a spreadsheet from running a text cell.
 
 
 @dataclass
@@ -272,7 +271,7 @@ def _note(cell: Cell) -> str:
     if cell is None:
         return ""
     text = cell if isinstance(cell, str) else shown(cell)
-    return text[1:] if _GUARD.match(text) else text
+    return without_guard(text)
 
 
 def _reading(cell: Cell, source: Source, decimal: DecimalSign) -> float | Fault:

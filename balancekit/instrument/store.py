@@ -36,6 +36,7 @@ VERSIONS = "versions"
 NEWEST_KEPT = 5
 DAYS_KEPT = 30
 _LOCK_SECONDS = 10
+_MOST_LOOKS = 50
 
 Stamp = Mapping[str, str]
 """Fingerprint of each file, as it was when the instrument was opened or saved."""
@@ -137,6 +138,17 @@ def _present(folder: Path) -> dict[str, bytes]:
     return {DESCRIPTOR: descriptor} | {n: data for n, data in found.items() if data is not None}
 
 
+def _settled(folder: Path) -> dict[str, bytes]:
+    """Read until two readings agree, so that a save in another window is not seen half done."""
+    files = _present(folder)
+    for _ in range(_MOST_LOOKS):
+        again = _present(folder)
+        if again == files:
+            break
+        files = again
+    return files
+
+
 def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
     """Return the instrument in a folder and the fingerprint of its files.
 
@@ -147,10 +159,10 @@ def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
     try:
         if not folder.is_dir():
             raise NotADirectoryError(errno.ENOENT, "no such folder")
-        with _locked(folder):
-            if os.access(folder, os.W_OK):
+        if (folder / PENDING).is_dir() and os.access(folder, os.W_OK):
+            with _locked(folder):
                 _finish(folder)
-            files = _present(folder)
+        files = _settled(folder)
     except OSError as error:
         raise _said(error, folder, "Opening") from None
     return from_files(files), _stamp(files)

@@ -1,4 +1,4 @@
-"""A table of an instrument as CSV bytes, and back, checked against the register.
+"""A table of an instrument read back from CSV bytes, checked against the register.
 
 Strict: this reads what balancekit wrote, or what a person changed in it by
 hand. What people bring in from elsewhere goes through ``import_readings``.
@@ -8,37 +8,15 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.tables import TEXT_COLUMNS, TableKind, typed
+from balancekit.instrument.write_table import without_guard
 
 MOST_ROWS = 100_000
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
-# OWASP, CSV injection: a text cell that starts with one of these may be run by a spreadsheet.
-
-
-def _cell(value: object) -> str:
-    if isinstance(value, str):
-        guarded = value.startswith(("'", *FORMULA_STARTS))
-        return f"'{value}" if guarded else value
-    number = float(value)  # type: ignore[arg-type]
-    if math.isnan(number):
-        return ""
-    return repr(int(number)) if number == int(number) and abs(number) < 1e15 else repr(number)
-
-
-def to_bytes(table: pd.DataFrame) -> bytes:
-    """Write a table as CSV (RFC 4180, UTF-8), numbers exact, text safe in a spreadsheet."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(table.columns)
-    for row in table.itertuples(index=False):
-        writer.writerow([_cell(value) for value in row])
-    return out.getvalue().encode()
 
 
 def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> pd.DataFrame:
@@ -106,7 +84,7 @@ def _typed_rows(
 def _value(column: str, text: str, key_count: int) -> object:
     """Return one cell's value; a ValueError says what is wrong, a bar, and what to do."""
     if column in TEXT_COLUMNS:
-        return text[1:] if text.startswith("'") else text
+        return without_guard(text)
     if not text.strip():
         if column == "key":
             raise ValueError("The key number is missing.|Give the number of the key.")

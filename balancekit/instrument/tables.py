@@ -22,6 +22,19 @@ TEXT_COLUMNS = {
 """Columns that hold words, with their meaning."""
 
 
+RATIO_CHECK_COLUMNS = (
+    "capstan_arm_mm",
+    "capstan_mass_g",
+    "front_weight_with_mass_g",
+    "strike_mass_g",
+    "down_weight_with_mass_g",
+    "up_weight_with_mass_g",
+    "hammer_rise_mm",
+    "key_dip_mm",
+)
+"""Readings of other ways to a ratio: ruler, mass over the capstan, mass at the hammer, travel."""
+
+
 @dataclass(frozen=True)
 class TableKind:
     """One kind of table: its columns in order, which of them may be left out."""
@@ -54,6 +67,12 @@ TABLES: dict[str, TableKind] = {
             "hammer_set",
             "A set of hammers on its shanks, weighed at some or all keys.",
             ("key", "strike_weight_g"),
+        ),
+        TableKind(
+            "ratio_checks",
+            "Readings for key ratio and action ratio by other ways, on some keys.",
+            ("key", *RATIO_CHECK_COLUMNS),
+            frozenset(RATIO_CHECK_COLUMNS),
         ),
         TableKind("key_notes", "Notes on single keys.", ("key", "note")),
         TableKind(

@@ -6,6 +6,7 @@ from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
 from balancekit.panels.instruments import bring_in_panel, instrument_panel
 from balancekit.panels.notes import note_panel
+from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.settings import settings_panel
 
 __all__ = [
@@ -17,5 +18,6 @@ __all__ = [
     "instrument_panel",
     "note_panel",
     "one_key_panel",
+    "ratio_checks_panel",
     "settings_panel",
 ]

@@ -17,7 +17,7 @@ function render({ model, el }) {
   let editor = null;
   const columns = () => model.get("columns");
   const rows = () => model.get("rows");
-  const cell = (row, column) => body.rows[row]?.cells[column + 2];
+  const cell = (row, column) => body.rows[row]?.cells[column + model.get("heads").length];
 
   function say(text, bad = false) {
     message.textContent = text;
@@ -28,18 +28,18 @@ function render({ model, el }) {
   }
 
   function buildHead() {
-    const row = element("tr", {}, element("th", { text: "Key", scope: "col" }),
-      element("th", { text: "Note", scope: "col" }));
+    const row = element("tr", {}, ...model.get("heads").map((text) =>
+      element("th", { text, scope: "col", class: "row-head" })));
     for (const column of columns()) {
-      row.append(element("th", { text: column.heading, scope: "col", title: column.meaning }));
+      row.append(element("th", { text: column.heading, scope: "col", title: column.meaning,
+        class: column.kind }));
     }
     head.replaceChildren(row);
   }
   function buildRows() {
     const made = rows().map((row) => {
       const line = element("tr", { class: row.colour });
-      line.append(element("th", { text: row.again ? `${row.key} again` : row.key, scope: "row" }),
-        element("th", { text: row.note_name, scope: "row", class: "note-name" }));
+      line.append(...row.heads.map((text) => element("th", { text, scope: "row" })));
       columns().forEach((column, place) => {
         line.append(element("td", { tabindex: "-1", role: "gridcell",
           class: column.kind === "words" ? "words" : "number", "data-place": String(place) }));
@@ -69,7 +69,7 @@ function render({ model, el }) {
       place.classList.toggle("doubted", Boolean(mark));
       place.title = mark ?? "";
       place.setAttribute("aria-label",
-        `key ${row.key}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
+        `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
     }));
     told();
   }
@@ -77,7 +77,7 @@ function render({ model, el }) {
     const row = rows()[at.row], column = columns()[at.column];
     if (!row || !column || editor) return;
     const mark = model.get("marks")[`${row.id}:${column.name}`];
-    if (mark) say(`◆ Key ${row.key}, ${column.label.toLowerCase()}: ${mark} ` +
+    if (mark) say(`◆ ${row.name}, ${column.label.toLowerCase()}: ${mark} ` +
       `Mend it, or press K to keep it.`, true);
     else say("");
   }
@@ -101,7 +101,7 @@ function render({ model, el }) {
     at = { row, column };
     settle(focus);
     const held = rows()[at.row];
-    if (held && held.key !== model.get("key")) {
+    if (held?.key && held.key !== model.get("key")) {
       model.set("key", held.key);
       model.save_changes();
     }
@@ -111,7 +111,7 @@ function render({ model, el }) {
   function edit(text) {
     const place = cell(at.row, at.column), column = columns()[at.column];
     editor = element("input", { type: "text", "aria-label":
-      `key ${rows()[at.row].key}, ${column.label}`, inputmode: column.kind === "words" ? "text" : "decimal" });
+      `${rows()[at.row].name}, ${column.label}`, inputmode: column.kind === "words" ? "text" : "decimal" });
     editor.value = text;
     place.replaceChildren(editor);
     place.classList.remove("refused");
@@ -135,7 +135,7 @@ function render({ model, el }) {
       place.textContent = text;
       place.classList.add("refused");
       place.title = read.reason;
-      say(`Key ${row.key}: ${read.reason}`, true);
+      say(`${row.name}: ${read.reason}`, true);
       place.focus();
       return false;
     }
@@ -156,7 +156,7 @@ function render({ model, el }) {
       const row = rows()[at.row + r], column = columns()[at.column + c];
       if (!row || !column) { over += 1; return; }
       const read = readCell(word, column);
-      if (read.reason) refused.push(`key ${row.key}: ${read.reason}`);
+      if (read.reason) refused.push(`${row.name}: ${read.reason}`);
       else taken.push({ row: row.id, column: column.name, value: read.value });
     }));
     if (refused.length) {
@@ -208,7 +208,7 @@ function render({ model, el }) {
     } else if (still && event.key.toLowerCase() === "k" && columns()[at.column].kind !== "words") {
       event.preventDefault();
       const row = rows()[at.row];
-      model.send({ kind: "keep", key: row.key, column: columns()[at.column].name });
+      if (row.key) model.send({ kind: "keep", key: row.key, column: columns()[at.column].name });
     } else if (still && event.key.length === 1) { event.preventDefault(); edit(event.key); }
     delete root.dataset.leave;
   });

@@ -49,10 +49,12 @@ class Grid(_Entry):
     Traits
     ------
     columns : ``name, label, heading, unit, kind, minimum, maximum, meaning`` of each column.
-    rows : ``id, key, note_name, colour, again, values`` of each row.
+    rows : ``id, name, heads, values`` of each row, and ``key, note_name, colour`` where it is
+        a key's.
     marks : why a cell is doubted, by ``"row id:column name"``.
     key : the key in hand.
     name : what the table is called, for a screen reader.
+    heads : headings of the columns that name a row.
 
     Messages to Python: ``{"kind": "cells", "cells": [{"row", "column", "value"}]}``,
     ``{"kind": "keep", "key", "column"}``, ``{"kind": "undo"}``, ``{"kind": "redo"}``.
@@ -61,6 +63,7 @@ class Grid(_Entry):
     _esm = asset("cells.js", "grid.js")
     _css = asset("grid.css")
     name = traitlets.Unicode("Readings").tag(sync=True)
+    heads = traitlets.List(traitlets.Unicode(), ["Key", "Note"]).tag(sync=True)
 
 
 class OneKey(_Entry):

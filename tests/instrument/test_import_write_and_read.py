@@ -15,7 +15,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.import_readings import understand
 from balancekit.instrument.tables import TABLES, typed
-from balancekit.instrument.write_readings import (
+from balancekit.instrument.write_table import (
     DECIMAL_SIGNS,
     DELIMITERS,
     ENCODINGS,

@@ -79,7 +79,7 @@ def test_an_empty_instrument_has_a_row_for_every_key():
 def test_repeats_keep_their_own_rows(bench):
     rows = [row for row in entry_rows(bench.instrument, 0) if row["key"] == 1]
     assert [row["id"] for row in rows] == ["1-0", "1-1", "1-2"]
-    assert [row["again"] for row in rows] == [False, True, True]
+    assert [row["heads"][0] for row in rows] == ["1", "1 again", "1 again"]
 
 
 def test_the_one_key_view_says_what_the_neighbours_suggest(bench):

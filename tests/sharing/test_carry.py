@@ -15,7 +15,7 @@ from hostile_files import NASTY, random_instrument, zip_of
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.demo import concert_grand
 from balancekit.instrument.descriptor import DESCRIPTOR, LARGEST_FILE, to_files
-from balancekit.instrument.write_readings import to_bytes as write_readings
+from balancekit.instrument.write_table import to_bytes as write_readings
 from balancekit.sharing.carry import (
     MOST_ENTRIES,
     from_report,

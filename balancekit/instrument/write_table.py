@@ -16,6 +16,7 @@ ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "windows-1252")
 DECIMAL_SIGNS = (".", ",")
 
 _GUARDED = re.compile(r"[=+\-@\t\r\n]|'[=+\-@\t\r\n']")
+_GUARD = re.compile(r"'[=+\-@\t\r\n']")
 # OWASP, CSV injection: a text cell that starts so may be run as a formula. An apostrophe before
 # it stops that; one that stands there already gets another, so that reading undoes it.
 _EITHER = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}")
@@ -91,6 +92,15 @@ def _text(text: str) -> str:
             "A control character in a text cannot be written.", "Take it out, then save again."
         )
     return f"'{text}" if _GUARDED.match(text) else text
+
+
+def without_guard(text: str) -> str:
+    """Return a text cell as it was before ``to_bytes`` guarded it.
+
+    >>> without_guard("'=tight"), without_guard("'tis tight")
+    ('=tight', "'tis tight")
+    """
+    return text[1:] if _GUARD.match(text) else text
 
 
 def _encoded(text: str, encoding: str) -> bytes:

@@ -1,0 +1,195 @@
+"""The choice of hammers on the bench: one state that all hammer panels of a notebook look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+from weakref import WeakKeyDictionary
+
+import pandas as pd
+import traitlets
+
+from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.hammer_choice import (
+    CHAPTER,
+    PROPOSAL,
+    HammerChoice,
+    choice_of,
+    with_choice,
+)
+from balancekit.instrument.hammer_inputs import HammerInputs, hammer_inputs
+from balancekit.instrument.hammer_plan import HammerPlan, chosen_set
+from balancekit.panels.frame import Later
+
+OTHERS_AFTER_S = 0.25
+KEPT_AFTER_S = 1.5
+# Our own choice: the panel in hand follows at once, the others at rest, the folder after that.
+
+
+class HammerDesk(traitlets.HasTraits):
+    """The choice as it stands on the screen, what follows from it, and its saving.
+
+    Traits
+    ------
+    said : a sentence about saving and undo, for a screen.
+
+    A choice reaches the instrument by itself, a little after the last move of a control.
+    """
+
+    said = traitlets.Unicode("")
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__()
+        self.bench = bench
+        self.choice = PROPOSAL
+        self.set_g: pd.Series | None = None
+        self.refusal = ""
+        self._inputs: HammerInputs | None = None
+        self._made_from: tuple[Any, ...] = ()
+        self._plan: HammerPlan | None = None
+        self._views: list[Callable[[], None]] = []
+        self._stale: list[Callable[[], None]] = []
+        self._others = Later(OTHERS_AFTER_S, self._show_stale)
+        self._keep_later = Later(KEPT_AFTER_S, self.keep)
+        self._read()
+        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
+
+    # What is seen
+
+    @property
+    def inputs(self) -> HammerInputs:
+        """The instrument as the choice of hammers sees it; ask ``refusal`` first."""
+        if self._inputs is None:
+            raise refuse(self.refusal, "")
+        return self._inputs
+
+    @property
+    def plan(self) -> HammerPlan:
+        """What follows from the choice, worked out once for each change."""
+        made = self._plan
+        if made is None or made.choice is not self.choice or made.set_g is not self.set_g:
+            self._plan = HammerPlan(self.inputs, self.choice, self.set_g)
+        assert self._plan is not None
+        return self._plan
+
+    @property
+    def sections(self) -> list[tuple[str, int]]:
+        """Name and first key of each section."""
+        return [(part.name, part.first_key) for part in self.bench.instrument.sections]
+
+    def when_changed(self, call: Callable[[], None]) -> None:
+        """Call a view now and after each change."""
+        self._views.append(call)
+        call()
+
+    # What changes it
+
+    def take(self, choice: HammerChoice, by: Callable[[], None] | None = None) -> None:
+        """Take a choice; the view it came from is shown at once, the others at rest."""
+        if choice == self.choice:
+            return
+        self.choice = choice
+        self._stale = list(self._views)
+        if by is not None:
+            by()
+            self._stale.remove(by)
+        self._others.ask()
+        self._keep_later.ask()
+
+    def take_set(self, name: str, weighed_g: pd.Series | None, most_trimmed_g: float) -> None:
+        """Plan with another set of hammers, or with the piano's own (no weights)."""
+        self.set_g = weighed_g
+        self.take(
+            replace(
+                self.choice,
+                hammers=name,
+                most_trimmed_g=most_trimmed_g,
+                bass_g=None,
+                middle_g=None,
+                treble_g=None,
+            )
+        )
+
+    def as_found(self) -> None:
+        """Leave the instrument as it is; undo brings the choice back."""
+        self.keep()
+        self.set_g = None
+        self.take(self.choice.as_found())
+        self.keep()
+
+    def undo(self) -> None:
+        """Take the last change back."""
+        self.keep()
+        if self.bench.can_undo:
+            self.bench.undo()
+        else:
+            self.said = "There is nothing to take back."
+
+    def redo(self) -> None:
+        """Do again what was taken back."""
+        if self.bench.can_redo:
+            self.bench.redo()
+        else:
+            self.said = "There is nothing to do again."
+
+    def keep(self) -> None:
+        """Put the choice into the instrument, and save, if it is not there yet."""
+        instrument = self.bench.instrument
+        kept = instrument.choices.get(CHAPTER)
+        if self.choice.to_json() == (PROPOSAL.to_json() if kept is None else kept):
+            return
+        try:
+            changed = with_choice(instrument, self.choice, self.set_g)
+        except BalancekitError as error:
+            self.said = f"Not kept. {error}"
+            return
+        self.bench.change(changed)
+        self.said = self.bench.saved
+
+    # Following the bench
+
+    def _bench_changed(self) -> None:
+        before, choice = self._inputs, self.choice
+        self._read()
+        if self._inputs is not before or self.choice != choice:
+            self._stale = list(self._views)
+            self._show_stale()
+
+    def _read(self) -> None:
+        """Take what the bench holds; the readings are worked through only if they are new."""
+        instrument, visit = self.bench.instrument, self.bench.visit
+        tables = [instrument.tables.get(name) for name in ("leads", "key_sticks")]
+        source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
+        if len(source) != len(self._made_from) or any(
+            new is not old for new, old in zip(source, self._made_from, strict=True)
+        ):
+            self._made_from, self.refusal, self._plan = source, "", None
+            try:
+                self._inputs = hammer_inputs(instrument, visit, self.bench.findings)
+            except BalancekitError as error:
+                self._inputs, self.refusal = None, str(error)
+        try:
+            choice = choice_of(instrument) or PROPOSAL
+            weighed_g = chosen_set(instrument, choice)
+        except BalancekitError as error:
+            self.said = f"The choice that was kept is not used. {error}"
+            choice, weighed_g = PROPOSAL, None
+        if choice != self.choice:
+            self.choice, self.set_g = choice, weighed_g
+
+    def _show_stale(self) -> None:
+        stale, self._stale = self._stale, []
+        for call in stale:
+            call()
+
+
+_desks: WeakKeyDictionary[Bench, HammerDesk] = WeakKeyDictionary()
+
+
+def hammer_desk(bench: Bench) -> HammerDesk:
+    """Return the desk of a bench, always the same one."""
+    if bench not in _desks:
+        _desks[bench] = HammerDesk(bench)
+    return _desks[bench]

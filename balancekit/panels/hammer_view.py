@@ -1,0 +1,199 @@
+"""What the hammer panels share: controls of the choice, charts over the drawn keyboard, undo."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import ipywidgets as widgets
+import pandas as pd
+import traitlets
+from bokeh.layouts import column
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.charts.hammer_mass import Hammers
+from balancekit.charts.look import Chart, mark_key
+from balancekit.instrument.hammer_choice import OWN_HAMMERS, SPANS, HammerChoice
+from balancekit.instrument.hammer_plan import HammerPlan
+from balancekit.panels.chart_view import ChartView
+from balancekit.panels.frame import button, escape, row, slider, words
+from balancekit.panels.hammer_desk import HammerDesk
+from balancekit.panels.widgets import Keyboard
+
+
+class HammerView(widgets.VBox):
+    """One view of the desk: made anew for another instrument, else only shown anew.
+
+    A subclass gives ``make``, which returns its widgets, and ``show``, which puts the present
+    state into them.
+    """
+
+    def __init__(self, desk: HammerDesk) -> None:
+        self.desk = desk
+        self.controls: dict[str, Any] = {}
+        self.charts: dict[str, Chart] = {}
+        self._made_for: object = None
+        self._showing = False
+        super().__init__()
+        desk.when_changed(self.refresh)
+        desk.bench.observe(lambda _: self._key_changed(), "key")
+
+    def make(self) -> Sequence[widgets.Widget]:
+        """Return the widgets."""
+        raise NotImplementedError
+
+    def show(self) -> None:
+        """Put the present state into the widgets."""
+        raise NotImplementedError
+
+    def show_key(self) -> None:
+        """Put the key in hand into the widgets, where it matters."""
+
+    @property
+    def plan(self) -> HammerPlan:
+        """What follows from the present choice."""
+        return self.desk.plan
+
+    @property
+    def key(self) -> int:
+        """The key in hand."""
+        return int(self.desk.bench.key)
+
+    def refresh(self) -> None:
+        """Show the present state."""
+        if self.desk.refusal:
+            self._made_for = None
+            self.children = (words(f"Nothing can be chosen here yet. {escape(self.desk.refusal)}"),)
+            return
+        if self._made_for is not self.desk.inputs:
+            self.controls, self.charts = {}, {}
+            self.children = tuple(self.make())
+            self._made_for = self.desk.inputs
+        self._showing = True
+        try:
+            for name, control in self.controls.items():
+                control.value = self.value_of(name)
+            self.show()
+        finally:
+            self._showing = False
+
+    def _key_changed(self) -> None:
+        if not self.desk.refusal:
+            self.show_key()
+
+    # Controls of the choice
+
+    def value_of(self, name: str) -> Any:
+        """Return what a control shows; a value that is not set shows what is used for it."""
+        value = getattr(self.desk.choice, name)
+        if value is None and name == "plug_distance_mm":
+            return round(float(self.plan.plug_distance_mm.max()))
+        if value is None:
+            return round(self.plan.levels_g[name], 2)
+        return value
+
+    def slider(self, name: str) -> widgets.FloatSlider:
+        """Return a slider for one number of the choice."""
+        span = SPANS[name]
+        made = slider(
+            span.label, self.value_of(name), span.low, span.high, span.step, unit=span.unit
+        )
+        made.style.description_width = "17em"
+        made.layout.max_width = "720px"
+        return self._bound(name, made)
+
+    def toggles(self, name: str, options: Mapping[str, str], label: str) -> widgets.ToggleButtons:
+        """Return buttons for one choice between words; ``options`` are words shown by value."""
+        made = widgets.ToggleButtons(
+            options=[(text, value) for value, text in options.items()],
+            description=label,
+            style={"description_width": "initial", "button_width": "auto"},
+        )
+        return self._bound(name, made)
+
+    def _bound(self, name: str, control: Any) -> Any:
+        self.controls[name] = control
+        control.observe(lambda change: self._moved(name, change["new"]), "value")
+        return control
+
+    def _moved(self, name: str, value: Any) -> None:
+        if not self._showing:
+            self.desk.take(self.changed(name, value), self.refresh)
+
+    def changed(self, name: str, value: Any) -> HammerChoice:
+        """Return the choice after a control was moved."""
+        choice = self.desk.choice
+        if name not in self.plan.level_keys:
+            return replace(choice, **{name: value})
+        levels: Any = {level: round(g, 3) for level, g in self.plan.levels_g.items()}
+        return replace(choice, target="levels", **levels).with_level(name, value)
+
+    # Charts over the keyboard
+
+    def over_keys(self, charts: Mapping[str, Chart], name: str) -> list[widgets.Widget]:
+        """Put charts over the keys into one view, with the drawn keyboard under them."""
+        self.charts = dict(charts)
+        self.view = ChartView(
+            column(*[chart.figure for chart in charts.values()], sizing_mode="stretch_width"),
+            name=name,
+            on_key=lambda key: setattr(self.desk.bench, "key", key),
+        )
+        self.keyboard = Keyboard()
+        table = self.desk.inputs.table
+        self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
+        self.keyboard.marks = {
+            str(key): f"strike weight {why}" for key, why in self.desk.inputs.doubted.items()
+        }
+        traitlets.link((self.desk.bench, "key"), (self.keyboard, "key"))
+        self.mark()
+        return [self.view, self.keyboard]
+
+    def mark(self) -> None:
+        """Move the mark of the key in hand."""
+        with self.view.one_change():
+            for chart in self.charts.values():
+                mark_key(chart.figure, self.key)
+
+
+def drawn_hammers(plan: HammerPlan, *, target: bool, clash: Sequence[int] = ()) -> Hammers:
+    """Gather what is drawn of the hammers; without a ceiling where none is possible."""
+    table = plan.inputs.table
+    try:
+        top: pd.DataFrame | None = plan.ceiling
+    except BalancekitError:
+        top = None
+    doubted = plan.inputs.doubted if plan.choice.hammers == OWN_HAMMERS else {}
+    remark = pd.Series([doubted.get(key, "") for key in plan.keys], plan.keys)
+    return Hammers(
+        table["colour"],
+        table["note_name"],
+        plan.hammers_g,
+        plan.hammers_u_g,
+        plan.estimate_g,
+        None if top is None else top["ceiling_g"],
+        None if top is None else top["ceiling_u_g"],
+        plan.target_g if target and plan.problem is None else None,
+        remark if top is None else top["verdict"].where(remark == "", remark),
+        clash,
+    )
+
+
+class DeskLine(widgets.VBox):
+    """Undo, redo, as found, and what happened to the choice."""
+
+    def __init__(self, desk: HammerDesk) -> None:
+        self.desk, self.text = desk, words()
+        buttons = row(
+            button("↶ Undo", desk.undo, hint="Take the last change back"),
+            button("↷ Redo", desk.redo, hint="Do again what was taken back"),
+            button("As found", desk.as_found, hint="Leave hammers, ratio and springs as they are"),
+            self.text,
+        )
+        super().__init__([buttons])
+        desk.observe(lambda _: self.refresh(), "said")
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Say how the choice is kept."""
+        self.text.value = escape(self.desk.said or "A choice is kept by itself when you pause.")
