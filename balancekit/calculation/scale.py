@@ -19,6 +19,9 @@ from balancekit.calculation.quantities import QUANTITIES
 
 Floats = NDArray[np.float64]
 
+SCALE_CORRECTED = "scale corrected"
+"""The note in a row of readings that a scale's correction was added to."""
+
 ON_THE_SCALE = ("front_weight_g", "strike_weight_g", "wippen_weight_g")
 """Readings that a scale gives; down and up weight are set with weights on the key."""
 
@@ -309,8 +312,7 @@ def correct_readings(
     for name in columns:
         corrected[name] = fit.correct(readings[name])[0]
         touched |= readings[name].notna()
-    said = "scale corrected"
     notes = readings["note"].fillna("").astype(str)
-    joined = notes.where(notes == "", notes + "; ") + said
+    joined = notes.where(notes == "", notes + "; ") + SCALE_CORRECTED
     corrected["note"] = notes.where(~touched, joined)
     return corrected

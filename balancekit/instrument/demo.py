@@ -89,7 +89,66 @@ def concert_grand() -> Instrument:
         ),
     )
     both = instrument.with_readings(readings, 0).with_readings(second, 1)
-    return both.with_table("leads", found.leads)
+    tables = {
+        "leads": found.leads,
+        "ratio_checks": ratio_checks(found.truth),
+        "friction_parts": friction_parts(found.truth),
+        "check_weights": check_weights(),
+    }
+    for kind, table in tables.items():
+        both = both.with_table(kind, table)
+    return both
+
+
+def ratio_checks(truth: pd.DataFrame) -> pd.DataFrame:
+    """Return readings of the other ways to a ratio on three keys, one of them read wrongly."""
+    draw = np.random.default_rng(1205)
+    keys = [20, 40, 64]
+    true = truth.loc[keys]
+    arm = np.array([240.0, 240.0, 240.0])
+    capstan_g, strike_g = 20.0, 5.0
+    added = strike_g * true["action_ratio"]
+    dip = np.array([7.6, 7.7, 7.6])
+    rise = true["action_ratio"] * dip + draw.normal(0, 0.3, 3)
+    rise.loc[64] -= 4.0
+    return pd.DataFrame(
+        {
+            "key": keys,
+            "capstan_arm_mm": (true["key_ratio"] * arm + draw.normal(0, 0.4, 3)).round(1),
+            "capstan_mass_g": capstan_g,
+            "front_weight_with_mass_g": (
+                true["front_weight_g"] - capstan_g * true["key_ratio"] + draw.normal(0, 0.2, 3)
+            ).round(1),
+            "strike_mass_g": strike_g,
+            "down_weight_with_mass_g": (
+                true["down_weight_g"] + added + draw.normal(0, 0.6, 3)
+            ).round(),
+            "up_weight_with_mass_g": (true["up_weight_g"] + added + draw.normal(0, 0.6, 3)).round(),
+            "hammer_rise_mm": rise.round(1),
+            "key_dip_mm": dip,
+        }
+    )
+
+
+def friction_parts(truth: pd.DataFrame) -> pd.DataFrame:
+    """Return friction of parts taken alone on a sound key and on a tight one."""
+    rows = []
+    for key, tight_g in ((40, 0.0), (34, TIGHT_KEYS[34])):
+        true = {name: float(truth[name][key]) for name in truth}
+        whole = true["friction_g"] - tight_g
+        shank = (0.30 * whole + tight_g) / true["action_ratio"]
+        wippen = 0.12 * whole / true["key_ratio"]
+        rows += [(key, "shank centre", round(shank, 2)), (key, "wippen centre", round(wippen, 1)),
+                 (key, "key bushings", round(0.22 * whole, 1))]  # fmt: skip
+    return pd.DataFrame(rows, columns=["key", "part", "friction_g"])
+
+
+def check_weights() -> pd.DataFrame:
+    """Return what the scale shows for six check weights: a little more than they weigh."""
+    draw = np.random.default_rng(1206)
+    nominal = np.array([2.0, 5.0, 10.0, 20.0, 50.0, 100.0])
+    shown = (nominal * 1.0006 + 0.01 + draw.normal(0, 0.006, 6)).round(2)
+    return pd.DataFrame({"nominal_g": nominal, "weight_class": "M1", "reading_g": shown})
 
 
 def sampled_grand() -> Instrument:

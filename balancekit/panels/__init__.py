@@ -4,20 +4,27 @@ from balancekit.panels.balance import balance_panel
 from balancekit.panels.entry import grid_panel, one_key_panel
 from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
+from balancekit.panels.friction_account import friction_account_panel
 from balancekit.panels.instruments import bring_in_panel, instrument_panel
 from balancekit.panels.notes import note_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
+from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
+from balancekit.panels.weigh_next import weigh_next_panel
 
 __all__ = [
     "balance_panel",
     "bring_in_panel",
     "flags_panel",
+    "friction_account_panel",
     "friction_panel",
     "grid_panel",
+    "hand_panel",
     "instrument_panel",
     "note_panel",
     "one_key_panel",
     "ratio_checks_panel",
+    "scale_panel",
     "settings_panel",
+    "weigh_next_panel",
 ]

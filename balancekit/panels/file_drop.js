@@ -6,7 +6,7 @@ function render({ model, el }) {
   input.hidden = true;
   const button = document.createElement("button");
   button.type = "button";
-  button.className = "bench-drop";
+  button.className = "bench-drop" + (model.get("low") ? " low" : "");
   button.textContent = model.get("text");
   const send = async (file) => {
     if (!file) return;

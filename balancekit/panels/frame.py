@@ -97,7 +97,7 @@ def slider(
         step=step,
         description=f"{label} ({unit})" if unit else label,
         readout_format="d" if whole else f".{places}f",
-        style={"description_width": "13em"},
+        style={"description_width": "15em"},
         layout=widgets.Layout(width="100%", max_width="640px"),
     )
 

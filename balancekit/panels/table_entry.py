@@ -37,7 +37,7 @@ class TableEntry(widgets.VBox):
         self.grid = Grid(columns=entry_columns(self.shown), heads=["Row"], name=self.kind.meaning)
         self.grid.on_msg(self._received)
         self.said = words()
-        self.drop = FileDrop(self.take_file, text=f"or drop a file {kind}.csv here")
+        self.drop = FileDrop(self.take_file, text=f"or drop a file {kind}.csv here", low=True)
         super().__init__(
             [self.grid, row(button("Undo", bench.undo), button("Empty the table", self.clear)),
              self.said, self.drop]

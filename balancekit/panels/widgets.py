@@ -92,6 +92,7 @@ class FileDrop(anywidget.AnyWidget):
     ------
     text : what the button says.
     most_bytes : largest file that is taken.
+    low : a small place, for a table's own file.
 
     ``on_file(name, data)`` is called with each file.
     """
@@ -100,6 +101,7 @@ class FileDrop(anywidget.AnyWidget):
     _css = asset("file_drop.css")
     text = traitlets.Unicode("").tag(sync=True)
     most_bytes = traitlets.Int(20_000_000).tag(sync=True)
+    low = traitlets.Bool(False).tag(sync=True)
 
     def __init__(self, on_file: Any, **traits: Any) -> None:
         super().__init__(**traits)

@@ -1,0 +1,96 @@
+"""What to weigh next, so that few weighings teach most."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import traitlets
+
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.weighing_knowledge import usual_bench
+from balancekit.calculation.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
+from balancekit.instrument.bench import Bench
+from balancekit.panels.frame import Later, escape, panel, slider, table_html, words
+from balancekit.panels.widgets import Keyboard
+
+_PAUSE_SECONDS = 0.4
+_LISTED = 40
+
+
+class WeighNext(widgets.VBox):
+    """A goal in, a list of keys out, with marks on the keyboard."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.goal = slider("Wanted ± of the action ratio", 0.10, 0.04, 0.30, 0.01)
+        self.fresh = widgets.Checkbox(
+            description="plan a first visit, as if nothing had been weighed yet", indent=False,
+            layout=widgets.Layout(width="auto"),
+        )  # fmt: skip
+        self.keyboard, self.text = Keyboard(), words()
+        traitlets.link((bench, "key"), (self.keyboard, "key"))
+        super().__init__([self.goal, self.fresh, self.text, self.keyboard])
+        later = Later(_PAUSE_SECONDS, self.refresh)
+        for control in (self.goal, self.fresh):
+            control.observe(lambda _: later.ask(), "value")
+        bench.observe(lambda _: later.ask(), ["instrument", "visit"])
+        self.refresh()
+
+    def plan(self) -> WeighingPlan:
+        """Return the plan for the goal that is set."""
+        bench = self.bench
+        if self.fresh.value:
+            return first_visit_plan(usual_bench(bench.instrument.keys), self.goal.value)
+        return weigh_next(bench.table, self.goal.value, bench.findings.trends)
+
+    def refresh(self) -> None:
+        """Make the plan anew; list and mark it."""
+        if self.bench.instrument.settings.action == "upright":
+            self.text.value = "An upright has no action ratio to plan for."
+            return
+        plan = self.plan()
+        self.keyboard.sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict(
+            "records"
+        )
+        steps = [
+            (int(line["key"]), _labels(line["quantities"]), f"{line['worst_u']:.3f}")
+            for line in plan.steps.to_dict("records")
+        ]
+        self.keyboard.marks = {str(key): f"weigh: {what}" for key, what, _ in steps}
+        self.text.value = "<br>".join(self._told(plan, steps))
+
+    def _told(self, plan: WeighingPlan, steps: list[tuple[int, str, str]]) -> list[str]:
+        told = []
+        if not steps and plan.reached:
+            told.append(
+                f"Nothing more is needed: every action ratio is known to ± "
+                f"{float(plan.end_u.max()):.3f} or better."
+            )
+        else:
+            told.append(
+                f"<b>{len(steps)} keys, {plan.readings} readings.</b> The least known action "
+                f"ratio goes from ± {float(plan.start_u.max()):.2f} to ± "
+                f"{float(plan.end_u.max()):.3f} (standard uncertainty)."
+            )
+        if plan.remark:
+            told.append(escape(plan.remark))
+        if steps:
+            headings = ("Key", "Read", "Least known ratio then, ±")
+            told.append(table_html(headings, steps[:_LISTED]))
+        return told
+
+
+def _labels(names: str) -> str:
+    return ", ".join(QUANTITIES[name].label.lower() for name in names.split(", "))
+
+
+def weigh_next_panel(bench: Bench) -> widgets.VBox:
+    """Which keys to weigh next, marked and listed."""
+    return panel(
+        "What to weigh next",
+        words(
+            "Hammers, wippens and ratios change slowly over the keyboard, so a few keys tell of "
+            "the others. Set how well every action ratio should be known; the list is the "
+            "shortest way there that was found, the most useful key first."
+        ),
+        WeighNext(bench),
+    )
