@@ -10,7 +10,7 @@ import pytest
 from balancekit.calculation.generator import invent, weigh
 from balancekit.calculation.uncertainty import coverage_factor
 from balancekit.instrument.model import BenchSettings, Instrument
-from balancekit.instrument.table import key_table
+from balancekit.instrument.table import key_table, reading_table
 
 SEEDS = 200
 RESULTS = {
@@ -85,7 +85,7 @@ def test_order_of_rows_does_not_matter(seed: int) -> None:
 def test_a_missing_reading_is_named() -> None:
     readings = weigh(invent(1).truth, 2)
     readings.loc[readings["key"] == 5, ["strike_weight_g", "up_weight_g"]] = np.nan
-    table = key_table(Instrument().with_readings(readings))
+    table = reading_table(Instrument().with_readings(readings))
     assert table.loc[5, "missing"] == "up_weight_g, strike_weight_g"
     assert table.loc[5, list(RESULTS)].isna().all()
     assert table.loc[4, "missing"] == "" and table.loc[4, list(RESULTS)].notna().all()
