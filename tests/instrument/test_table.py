@@ -14,7 +14,7 @@ def test_readings_on_a_few_keys_give_every_key_a_ratio_with_a_larger_uncertainty
     direct = read["action_ratio"].notna()
     assert 0 < direct.sum() < 20
     assert table["action_ratio"].notna().all() and (table["missing"] == "").all()
-    assert (table["estimated"] == "").equals(direct)
+    assert ((table["estimated"] == "") == direct).all()
     assert (table.loc[~direct, "estimated"] == "strike_weight_g, wippen_weight_g, key_ratio").all()
     apart = table["action_ratio_u"]
     assert apart[~direct].min() > apart[direct].median()
