@@ -1,0 +1,158 @@
+"""The proof: planted reasons are found, chance sends nobody to the bench, bands hold."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from balancekit.calculation.generator import complete, invent, weigh
+from balancekit.calculation.meeting_plan import (
+    MEETS,
+    NOT_KNOWN,
+    TAKE_UP,
+    WEIGH_AGAIN,
+    Limits,
+    band_coverage,
+    coverage_sentence,
+    find_off,
+    meet_plan,
+)
+from balancekit.calculation.prediction import Planned, predict
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.table import key_table
+
+
+def second_visit(seed: int = 1, change=None):
+    """A plan made from readings, the work done on the truth, and readings of what came out."""
+    draw = np.random.default_rng(seed + 900)
+    truth = invent(seed).truth
+    instrument = Instrument(settings=BenchSettings())
+    found = key_table(instrument.with_readings(weigh(truth, seed, rounded=False)))
+    strike, front = found["strike_weight_g"] - 0.6, found["front_weight_g"] - 4.0
+    predicted = predict(found, Planned(strike_weight_g=strike, front_weight_g=front))
+    after = truth.assign(
+        strike_weight_g=strike + draw.normal(0, 0.1, 88),
+        front_weight_g=front + draw.normal(0, 0.3, 88),
+    )
+    if change is not None:
+        change(after)
+    read = weigh(complete(after), seed + 1, rounded=False)
+    return key_table(instrument.with_readings(read)), predicted
+
+
+def add(name: str, key: int, by: float):
+    def change(truth: pd.DataFrame) -> None:
+        truth.loc[key, name] += by
+
+    return change
+
+
+@pytest.mark.parametrize(
+    ("name", "by", "reason"),
+    [
+        ("strike_weight_g", 1.2, "hammer"),
+        ("strike_weight_g", -1.2, "hammer"),
+        ("front_weight_g", 6.0, "lead"),
+        ("front_weight_g", -6.0, "lead"),
+        ("friction_g", 6.0, "friction"),
+    ],
+)
+def test_a_planted_reason_is_named(name, by, reason):
+    verdicts = meet_plan(*second_visit(change=add(name, 40, by))).loc[40]
+    assert verdicts["verdict"] == TAKE_UP
+    assert verdicts["reason"] == reason
+    side = "above" if by > 0 else "below"
+    said = rf"(?i){QUANTITIES[name].label} \d+\.\d g {side} the plan"
+    assert re.search(said, verdicts["sentence"])
+
+
+def test_what_each_reason_explains_is_in_grams_at_the_key():
+    read, predicted = second_visit(change=add("strike_weight_g", 40, 1.0))
+    row = meet_plan(read, predicted).loc[40]
+    # One gram of strike weight costs the action ratio at the measuring point.
+    expected = (read["strike_weight_g"][40] - predicted["strike_weight_g"][40]) * predicted[
+        "action_ratio"
+    ][40]
+    assert row["hammer_g"] == pytest.approx(expected)
+    assert row["hammer_g"] == pytest.approx(row["balance_weight_off_g"], abs=3.0)
+
+
+def test_a_moved_lever_is_no_reason_to_touch_hammer_or_lead():
+    row = meet_plan(*second_visit(change=add("action_ratio", 40, 1.0))).loc[40]
+    assert row["verdict"] == WEIGH_AGAIN and row["reason"] == ""
+    assert "Weigh all of the key again" in row["sentence"]
+
+
+def test_chance_sends_hardly_anyone_to_the_bench():
+    verdicts = pd.concat([meet_plan(*second_visit(seed)) for seed in range(12)])
+    counts = verdicts["verdict"].value_counts(normalize=True)
+    # Normal distribution: beyond 2 in 4.6 %, beyond 3 in 0.27 %, for each of two quantities.
+    assert counts[MEETS] > 0.88
+    assert counts.get(TAKE_UP, 0.0) < 0.01
+
+
+def test_the_bands_hold_what_they_promise():
+    inside = {}
+    for seed in range(25):
+        for name, found in band_coverage(*second_visit(seed)).items():
+            inside.setdefault(name, []).append(found)
+    shares = {n: sum(f.inside for f in each) / sum(f.count for f in each)
+              for n, each in inside.items()}  # fmt: skip
+    assert {"down_weight_g", "balance_weight_g", "friction_g"} <= shares.keys()
+    assert all(0.93 <= share <= 0.97 for share in shares.values()), shares
+
+
+def test_too_narrow_a_band_is_noticed():
+    read, predicted = second_visit()
+    for name in ("balance_weight_g", "down_weight_g"):
+        column = QUANTITIES[name].uncertainty_name
+        read[column] *= 0.3
+        predicted[column] *= 0.3
+    found = band_coverage(read, predicted)["balance_weight_g"]
+    assert not found.as_stated and "changed more than the plan" in coverage_sentence(
+        found, "balance_weight_g"
+    )
+
+
+def test_limits_of_the_count_are_those_of_the_binomial_distribution():
+    found = band_coverage(*second_visit())["down_weight_g"]
+    # The chance of fewer than ``low`` or more than ``high`` of 88 is at most 2.5 % each.
+    assert stats.binom.cdf(found.low - 1, 88, 0.95) <= 0.025
+    assert stats.binom.sf(found.high, 88, 0.95) <= 0.025
+
+
+def test_a_missing_key_is_not_known_and_an_exact_match_is_not_off():
+    read, predicted = second_visit()
+    read.loc[5, ["down_weight_g", "up_weight_g", "balance_weight_g", "friction_g"]] = np.nan
+    assert meet_plan(read, predicted).loc[5, "verdict"] == NOT_KNOWN
+    off = find_off(read, predicted, "spring_relief_g")
+    assert (off["off"] == 0).all()
+
+
+def test_small_but_sure_differences_are_not_worth_the_bench():
+    read, predicted = second_visit()
+    for table in (read, predicted):
+        for name in ("balance_weight_g", "friction_g", "strike_weight_g", "front_weight_g"):
+            table[QUANTITIES[name].uncertainty_name] = 0.01
+            table[name] = 10.0
+    read["balance_weight_g"] += 0.5
+    assert TAKE_UP not in set(meet_plan(read, predicted)["verdict"])
+
+
+@pytest.mark.parametrize(
+    ("make", "word"),
+    [
+        (lambda r, p: find_off(r, p.iloc[:10], "friction_g"), "another keyboard"),
+        (lambda r, p: find_off(r.drop(columns="friction_g"), p, "friction_g"), "not there"),
+        (lambda r, p: band_coverage(r, p, stated=1.0), "band of"),
+        (lambda r, p: Limits(3.0, 2.0), "smaller first"),
+    ],
+    ids=["keys", "column", "band", "limits"],
+)
+def test_bad_input_is_said(make, word):
+    with pytest.raises(BalancekitError, match=word):
+        make(*second_visit())
