@@ -7,7 +7,7 @@ taken as found. Sheets, report and proof all start here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -22,6 +22,7 @@ from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.hammer_inputs import hammer_inputs
 from balancekit.instrument.hammer_plan import HammerPlan, hammer_plan
+from balancekit.instrument.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.sharing.believed import believed_table
@@ -30,29 +31,6 @@ LEAD_U_SHARE = 0.3
 # Our own choice: lead that is not listed plug by plug is guessed from the front weight.
 
 _TOUCHED = ("trim", "add")
-
-
-@dataclass(frozen=True)
-class LeadWork:
-    """The work on leads and springs.
-
-    Attributes
-    ----------
-    plan : one row a plug, as ``layout.Layout.plan``: ``key, action, plug, diameter_mm, mass_g,
-        distance_mm, from_front_edge_mm, hole, front_weight_g``.
-    front_weight_g : of each key after the work; missing where nothing is done [g].
-    lead_inertia_g : effective mass of the leads that are then in each key [g].
-    spring_relief_g : planned for each key; missing where it stays as it is [g].
-    shopping : plugs to buy, as ``leads_plan.shopping_list``.
-    scrap : plugs that come out, as ``leads_plan.scrap_list``.
-    """
-
-    plan: pd.DataFrame
-    front_weight_g: pd.Series
-    lead_inertia_g: pd.Series | None = None
-    spring_relief_g: pd.Series | None = None
-    shopping: pd.DataFrame = field(default_factory=pd.DataFrame)
-    scrap: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 @dataclass(frozen=True)
@@ -70,8 +48,8 @@ class Work:
     hammers : ``work`` ("trim" or "add"), ``strike_weight_g, target_strike_weight_g,
         trimmed_g, added_g, planned_strike_weight_g``.
     hammer_set : name of the set of hammers that goes in; "" for the piano's own.
-    leads, shopping, scrap : see ``LeadWork``; ``leads`` has one row a plug and the key as a
-        column.
+    leads : one row a plug, as ``layout.Layout.plan``, the key as a column.
+    shopping, scrap : plugs to buy and plugs that come out; see ``leads_plan``.
     springs : ``spring_relief_g`` as found and ``planned_relief_g`` [g].
     planned : what the work brings each key to.
     expected : what each key will weigh, see ``prediction.predict``.
@@ -108,7 +86,6 @@ def work_from(
     visit: int = 0,
     *,
     findings: Findings | None = None,
-    leads: LeadWork | None = None,
 ) -> Work:
     """Gather the work that the choices of an instrument decide.
 
@@ -117,16 +94,14 @@ def work_from(
     instrument : with its choices.
     visit : the set of readings that the work starts from.
     findings : of that visit, if at hand.
-    leads : the work on leads and springs; None where nothing was decided.
     """
     read = reading_table(instrument, visit)
     findings = findings or find_all(instrument, visit, read)
     undecided: list[str] = []
     found = believed_table(instrument, read, findings)
     hammers = _hammers(instrument, visit, findings, undecided)
+    leads = _leads(instrument, visit, findings, undecided)
     friction = friction_work(found, findings)
-    if leads is None and instrument.settings.action == "grand":
-        undecided.append("Leads and springs: nothing was decided; they stay as found.")
     planned, springs = _planned(found, findings, friction, hammers, leads)
     trend = findings.trends.get("action_ratio")
     expected = predict(
@@ -201,17 +176,37 @@ def _hammers(
     return plan
 
 
+def _leads(
+    instrument: Instrument, visit: int, findings: Findings, undecided: list[str]
+) -> LeadPlan | None:
+    """Return the plan of leads and springs if one was decided on and can be worked out."""
+    if instrument.settings.action == "upright":
+        return None
+    try:
+        plan = lead_plan(instrument, visit, findings)
+        if plan is None:
+            undecided.append("Leads and springs: nothing was decided; they stay as found.")
+            return None
+        plan.front_weight_g  # noqa: B018 - worked out here, so that a contradiction is met here
+    except BalancekitError as error:
+        undecided.append(f"Leads and springs: {error.problems[0]}")
+        return None
+    return plan
+
+
 def _planned(
     found: pd.DataFrame,
     findings: Findings,
     friction: pd.DataFrame,
     hammers: HammerPlan | None,
-    leads: LeadWork | None,
+    leads: LeadPlan | None,
 ) -> tuple[Planned, pd.DataFrame]:
     """Return what each key is brought to, and the work on springs."""
     strike: pd.Series | None = None
     parts: dict[str, float] = {}
-    relief = None if leads is None else leads.spring_relief_g
+    relief: pd.Series | None = None
+    if leads is not None and leads.springs_decided:
+        relief = leads.spring_relief_g
     if hammers is not None:
         plan = hammers.plan
         own = hammers.choice.hammers == OWN_HAMMERS
@@ -247,7 +242,7 @@ def _planned(
 
 
 def _key_mass(
-    instrument: Instrument, visit: int, findings: Findings, leads: LeadWork | None
+    instrument: Instrument, visit: int, findings: Findings, leads: LeadPlan | None
 ) -> KeyMass | None:
     """Return the effective mass of stick and lead after the work; None where it is not known."""
     try:
@@ -255,8 +250,8 @@ def _key_mass(
     except BalancekitError:
         return None  # an upright, or a quantity that was read at no key: no inertia is said
     lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
-    if leads is not None and leads.lead_inertia_g is not None:
-        lead, listed = leads.lead_inertia_g, True
+    if leads is not None:
+        lead = leads.lead_inertia_g
     spread = lead * (0.0 if listed else LEAD_U_SHARE)
     return KeyMass(table["stick_inertia_g"], lead, lead_u_g=spread)
 
