@@ -25,7 +25,8 @@ import pandas as pd
 
 from balancekit.calculation.key_stick import from_front_edge_mm
 from balancekit.calculation.layout_bench import LayoutBench, LayoutRules
-from balancekit.calculation.layout_search import Found, Prices, Search
+from balancekit.calculation.layout_reach import farthest
+from balancekit.calculation.layout_search import Search
 from balancekit.calculation.layout_sets import (
     KEEP,
     TAKE_OUT,
@@ -34,6 +35,7 @@ from balancekit.calculation.layout_sets import (
     gaps_mm,
     list_sequences,
 )
+from balancekit.calculation.layout_tables import Found, Prices
 from balancekit.calculation.problems import refuse
 
 END_SHARE = 0.001
@@ -129,8 +131,13 @@ def search(
     rows : places of the keys in the bench, shape (n,).
     target_g, tolerance_g : shape (n,), of these keys [g].
     """
-    if not len(rows):
-        return []
+    return _prepared(bench, rows, target_g, tolerance_g, prices).run() if len(rows) else []
+
+
+def _prepared(
+    bench: LayoutBench, rows: Ints, target_g: Floats, tolerance_g: Floats, prices: Prices
+) -> Search:
+    """Set up the search of some of the keys."""
     arm = np.array([bench.tasks[row].arm_mm for row in rows])
     need = target_g - bench.front_weight_now_g[rows]
     low, high = (need - tolerance_g) * arm, (need + tolerance_g) * arm
@@ -145,15 +152,34 @@ def search(
     net_mass = np.array([bench.stock.net_mass_g(density) for density in bench.wood_densities])
     gap = gaps_mm(bench.stock.diameter_mm, clearance)
     width = bench.stock.diameter_mm
-    return Search(tasks, sequences, net_mass, width, gap, bench.grid_start_mm, prices).run()
+    return Search(tasks, sequences, net_mass, width, gap, bench.grid_start_mm, prices)
 
 
 def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> list[Found]:
-    """Find the layouts that miss their target by the least, to within ``NEAREST_G``."""
-    target = target[rows]
+    """Find the layouts that miss their target by the least.
+
+    A target out of reach gets the farthest layout. One in a gap between layouts is closed in
+    on from both sides, to within ``NEAREST_G``.
+    """
+    target, now = target[rows], bench.front_weight_now_g[rows]
     failed = np.full(len(rows), bench.rules.tolerance_g)
-    met = np.abs(target - bench.front_weight_now_g[rows]) + 1e-6  # leaving all as it is
-    best = search(bench, rows, target, met, prices)
+    met = np.full(len(rows), np.inf)
+    best = [Found() for _ in rows]
+    tables = _prepared(bench, rows, target, failed, prices)
+    for i, row in enumerate(rows.tolist()):
+        up = bool(target[i] > now[i])
+        moment, found = farthest(tables, i, up=up)
+        short = target[i] - (now[i] + moment / bench.tasks[row].arm_mm)
+        out_of_reach = short > 0 if up else short < 0
+        if out_of_reach:
+            best[i], met[i] = found, failed[i]
+        else:  # leaving all as it is meets the target within what it is off now
+            met[i] = abs(target[i] - now[i]) + 1e-6
+    gaps = np.nonzero(met > failed)[0]
+    for i, found in zip(
+        gaps.tolist(), search(bench, rows[gaps], target[gaps], met[gaps], prices), strict=True
+    ):
+        best[i] = found
     while True:
         wide = np.nonzero(met - failed > NEAREST_G)[0]
         if not len(wide):
@@ -165,8 +191,8 @@ def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> 
                 failed[at] = tried[i]
             else:
                 best[at] = found
-                now = bench.front_weight_now_g[rows[at]] + gain_g(bench, int(rows[at]), found)
-                met[at] = min(tried[i], max(abs(now - target[at]), failed[at]))
+                off = now[at] + gain_g(bench, int(rows[at]), found) - target[at]
+                met[at] = min(tried[i], max(abs(off), failed[at]))
 
 
 def _masses(bench: LayoutBench, row: int, found: Found) -> Floats:

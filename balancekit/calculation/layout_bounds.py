@@ -11,6 +11,34 @@ FAR = 100_000
 """A distance beyond every key [mm]."""
 
 
+def row_at_the_front(free: NDArray[np.bool_], own_gap_mm: Ints, most: int) -> Floats:
+    """Return where plugs of one kind stand when they are pushed to the front, from there back.
+
+    Parameters
+    ----------
+    free : shape (n, s, p), where a new hole fits, for each key and kind.
+    own_gap_mm : shape (s,), least distance of two plugs of the same kind [mm].
+
+    Returns
+    -------
+    columns, shape (n, s, most); minus infinity where so many do not fit.
+
+    >>> free = np.array([[[True, True, False, True, True, True]]])
+    >>> row_at_the_front(free, np.array([2]), 3).tolist()
+    [[[5.0, 3.0, 1.0]]]
+    """
+    keys, kinds, places = free.shape
+    behind = np.full((keys, kinds, places + 1), -FAR)
+    behind[..., 1:] = np.maximum.accumulate(np.where(free, np.arange(places), -FAR), axis=2)
+    row = np.full((keys, kinds, most), -np.inf)
+    at = np.full((keys, kinds), places - 1)
+    for k in range(most):
+        found = np.take_along_axis(behind, np.maximum(at + 1, 0)[..., None], axis=2)[..., 0]
+        row[..., k] = np.where(found >= 0, found, -np.inf)
+        at = found - own_gap_mm
+    return row
+
+
 class Radii:
     """For every key and kind of plug: how far to both sides of a place k plugs reach at least.
 

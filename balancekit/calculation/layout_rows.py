@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from balancekit.calculation.layout import Layout, find_layout, mix_prices, search, tabulate
 from balancekit.calculation.layout_bench import LayoutBench
-from balancekit.calculation.layout_search import Found, Prices
 from balancekit.calculation.layout_sets import KEEP, TAKE_OUT, Floats, Ints, gaps_mm
+from balancekit.calculation.layout_tables import Found, Prices
 from balancekit.calculation.problems import refuse
 
 COARSE_MM = 6

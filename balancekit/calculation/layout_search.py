@@ -23,15 +23,15 @@ the same holds with the signs turned round.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
-from balancekit.calculation.layout_bounds import Radii
-from balancekit.calculation.layout_grid import Chains, Grid, Holes, Limits, States, Task
-from balancekit.calculation.layout_sets import Floats, Ints, Sequences
+from balancekit.calculation.layout_grid import Chains, Grid, Limits, States
+from balancekit.calculation.layout_reach import farthest
+from balancekit.calculation.layout_sets import Floats, Ints
+from balancekit.calculation.layout_tables import Found, Tables
 
 FIRST_STEP_G_MM2 = 1500.0
 # How far above the lowest bound the search looks first; only its speed depends on it.
@@ -42,7 +42,9 @@ LAST_STEP_G_MM2 = 1e7
 STEP_GROWTH = 4.0
 NEAR_GROWTH = 2.0
 STEPS = 10
-# After so many raisings the ceiling is lifted altogether; only speed depends on it.
+ASK_REACH = 2
+# After so many raisings the ceiling is lifted altogether, and after so many a key without a
+# layout is asked whether its moment can be reached at all; only speed depends on them.
 
 UNLIMITED = 1e300
 # A ceiling above every layout, yet finite, so that what is impossible stays above it.
@@ -55,117 +57,13 @@ MOST_STATES = 400_000
 # What is held at one time; bounds the memory.
 
 
-@dataclass(frozen=True)
-class Prices:
-    """What a layout costs, in grams at the finger.
-
-    Attributes
-    ----------
-    inertia : for each gram of effective mass.
-    operation_g, new_hole_g : for each operation and for each new hole.
-    """
-
-    inertia: float
-    operation_g: float
-    new_hole_g: float
-
-
-@dataclass
-class Found:
-    """The best layout of one key: its cost, and where it stands in the lists."""
-
-    cost_g: float = np.inf
-    way: int = -1
-    sizes: tuple[int, ...] = ()
-    distances_mm: tuple[int, ...] = ()
-
-
-class Search:
+class Search(Tables):
     """One search over many keys; see the module for how it works."""
-
-    def __init__(
-        self,
-        tasks: Sequence[Task],
-        sequences: Sequences,
-        net_mass_g: Floats,
-        diameter_mm: Floats,
-        gap_mm: Ints,
-        grid_start_mm: int,
-        prices: Prices,
-    ) -> None:
-        self.tasks, self.sequences, self.prices = tasks, sequences, prices
-        self.diameter_mm = diameter_mm
-        self.net_mass_g, self.gap_mm, self.start = net_mass_g, gap_mm, grid_start_mm
-        self.found = [Found() for _ in tasks]
-        self.best = np.full(len(tasks), np.inf)
-        self.wood = np.array([task.wood for task in tasks], dtype=np.int64)
-        self.price = np.array([prices.inertia / task.arm_mm**2 for task in tasks])
-        self._list_ways()
-        self._list_sets()
-        self.holes = Holes(tasks, grid_start_mm)
-        free = np.array([task.free for task in tasks])
-        self.radii = Radii(free, grid_start_mm, np.diagonal(gap_mm), sequences.size.shape[1])
-
-    def _list_ways(self) -> None:
-        """Put the ways of all keys into long arrays."""
-        ways = [task.ways for task in self.tasks]
-        counts = [len(way.gain_g_mm) for way in ways]
-        self.way_key = np.repeat(np.arange(len(ways)), counts)
-        self.way_number = np.concatenate([np.arange(count) for count in counts])
-        gain = np.concatenate([way.gain_g_mm for way in ways])
-        self.way_low = np.array([t.low_g_mm for t in self.tasks])[self.way_key] - gain
-        self.way_high = np.array([t.high_g_mm for t in self.tasks])[self.way_key] - gain
-        self.way_in = np.concatenate([way.plugs_in for way in ways])
-        inertia = np.concatenate([way.inertia_g_mm2 for way in ways])
-        work = np.concatenate([way.operations for way in ways])
-        self.way_cost = self.price[self.way_key] * inertia + self.prices.operation_g * work
-        kinds = self.net_mass_g.shape[1] + 1
-        self.way_holes = np.concatenate(
-            [(np.maximum(w.doing, -1) + 1) @ kinds ** np.arange(w.doing.shape[1]) for w in ways]
-        ).astype(np.int64)
-        self.edge = np.where(
-            self.way_low > 0, self.way_low, np.where(self.way_high < 0, self.way_high, 0.0)
-        )
-
-    def _list_sets(self) -> None:
-        """Take the order-free facts of each set, and how far each may reach."""
-        tables, first = self.sequences, self.sequences.first[:-1]
-        self.set_count = tables.count[first]
-        self.set_mass = tables.mass_g[:, first]
-        self.set_own = tables.own_g_mm2[:, first]
-        each = np.where(tables.size[first] >= 0, self.net_mass_g[:, tables.size[first]], 0.0)
-        self.set_masses = -np.sort(-each, axis=2)
-        there = tables.size[first] >= 0
-        width = np.where(there, self.diameter_mm[tables.size[first]], np.inf)
-        self.set_narrower = (width[:, None, :] < self.diameter_mm[:, None]).sum(axis=2)
-        self.set_spread = np.minimum.reduceat(tables.spread_g_mm2, first, axis=1)
-        reach = [np.nonzero(task.free.any(axis=0))[0] for task in self.tasks]
-        self.front = np.array([r[-1] if len(r) else 0 for r in reach], dtype=float) + self.start
-        self.back = np.array([r[0] if len(r) else 0 for r in reach], dtype=float) + self.start
-        unit = self.prices.operation_g + self.prices.new_hole_g
-        masses = self.set_mass[self.wood]
-        # Least cost of any set for a way's needed moment; the whole table of both is cut by it.
-        self.set_fixed = (
-            unit * self.set_count
-            + self.price[:, None] * (self.set_spread + self.set_own)[self.wood]
-        )
-        heaviest = np.zeros((len(self.tasks), int(self.set_count.max()) + 1))
-        for count in range(1, heaviest.shape[1]):
-            heaviest[:, count] = masses[:, self.set_count == count].max(axis=1)
-        counts = np.arange(heaviest.shape[1])
-        need = np.abs(self.edge)[:, None]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            bound = unit * counts + self.price[self.way_key, None] * (
-                need**2 / heaviest[self.way_key]
-            )
-        bound[:, 0] = np.where(self.edge == 0, 0.0, np.inf)
-        left = heaviest.shape[1] - 1 - self.way_in
-        bound[counts[None, :] > left[:, None]] = np.inf
-        self.way_left = left
-        self.way_bound = self.way_cost + bound.min(axis=1)
 
     def run(self) -> list[Found]:
         """Search every key; a key without a layout keeps an infinite cost."""
+        self.found = [Found() for _ in self.tasks]
+        self.best = np.full(len(self.tasks), np.inf)
         self._take_ways_alone()
         lowest = np.full(len(self.tasks), np.inf)
         np.minimum.at(lowest, self.way_key, self.way_bound)
@@ -180,10 +78,20 @@ class Search:
             ceiling[~open_keys] = -np.inf
             lowest = np.maximum(lowest, self._try(ceiling))
             open_keys &= ~((self.best <= ceiling) | np.isinf(lowest))
+            if number == ASK_REACH:
+                self._close_out_of_reach(open_keys)
             if not open_keys.any():
                 break
             step *= STEP_GROWTH
         return self.found
+
+    def _close_out_of_reach(self, open_keys: NDArray[np.bool_]) -> None:
+        """Give up the open keys that even the farthest layout does not bring to their moment."""
+        for key in np.nonzero(open_keys & np.isinf(self.best))[0].tolist():
+            task = self.tasks[key]
+            moment, _ = farthest(self, key, up=task.low_g_mm > 0)
+            above, below = moment >= task.low_g_mm - 1e-6, moment <= task.high_g_mm + 1e-6
+            open_keys[key] = above if task.low_g_mm > 0 else below
 
     def _take_ways_alone(self) -> None:
         """Note the best way that needs no new plug at all."""
@@ -206,40 +114,21 @@ class Search:
             known = (self.edge[rows] ** 2)[:, None] / self.set_mass[self.wood[key]]
         bound = self.way_cost[rows, None] + self.set_fixed[key] + self.price[key, None] * known
         bound[self.set_count[None, :] > self.way_left[rows, None]] = np.inf
-        reach = np.where(self.edge[rows] > 0, self.front[key], -self.back[key])
-        far = np.abs(self.edge[rows])[:, None] > self.set_mass[self.wood[key]] * reach[:, None]
-        bound[far] = np.inf
+        far = self.way_low[rows, None] > self.set_most[key]
+        bound[far | (self.way_high[rows, None] < self.set_least[key])] = np.inf
         under = bound <= ceiling[key, None]
         beyond = np.where(under, np.inf, bound).min(axis=1)
         np.minimum.at(above, key, beyond)
         row, group = np.nonzero(under)
         if len(row):
             way, known = rows[row], known[row, group]
-            bound = self._bound_by_holes(way, group, known)
+            bound = self.bound_by_holes(way, group, known)
             under = bound <= np.minimum(ceiling, self.best)[self.way_key[way]]
             np.minimum.at(above, self.way_key[way[~under]], bound[~under])
             way, group, bound = way[under], group[under], bound[under]
         if len(row) and len(way):
             np.minimum.at(above, *self._try_orders(way, group, bound, ceiling))
         return above
-
-    def _bound_by_holes(self, way: Ints, group: Ints, known: Floats) -> Floats:
-        """Return the bound of each set from where holes are free at all.
-
-        Holes beside an old hole that is bored larger are taken as free.
-        """
-        key = self.way_key[way]
-        wood = self.wood[key]
-        centre = self.edge[way] / self.set_mass[wood, group]
-        spread = self.radii.spread_g_mm2(
-            key, centre, self.set_masses[wood, group], self.set_narrower[group]
-        )
-        unit = self.prices.operation_g + self.prices.new_hole_g
-        inertia = spread + known + self.set_own[wood, group]
-        least: Floats = (
-            self.way_cost[way] + unit * self.set_count[group] + self.price[key] * inertia
-        )
-        return least
 
     def _try_orders(
         self, way: Ints, group: Ints, least: Floats, ceiling: Floats
@@ -252,10 +141,9 @@ class Search:
         order = start + np.arange(len(start))
         key = self.way_key[way]
         wood = self.wood[key]
-        unit = self.prices.operation_g + self.prices.new_hole_g
         fixed = (
             self.way_cost[way]
-            + unit * tables.count[order]
+            + self.unit * tables.count[order]
             + self.price[key] * tables.own_g_mm2[wood, order]
         )
         mass = tables.mass_g[wood, order]

@@ -102,6 +102,39 @@ def _one_hole_at_a_place(columns: _Columns, clearance_mm: float) -> list[np.ndar
     return rows
 
 
+def _solve(columns: _Columns, aim: np.ndarray, low_g_mm, high_g_mm, count, rules, limit_s):
+    """Solve the programme for one aim, with the moment between two bounds."""
+    apart = _one_hole_at_a_place(columns, rules.hole_clearance_mm)
+    owner = np.array(columns.old)
+    chosen = [(owner == number).astype(float) for number in range(count)]
+    rows = [np.array(columns.moment) / 1000, np.array(columns.goes_in), *chosen, *apart]
+    low = [low_g_mm / 1000, -np.inf, *[1.0] * count, *[-np.inf] * len(apart)]
+    high = [high_g_mm / 1000, rules.most_plugs_in, *[1.0] * count, *[1.0] * len(apart)]
+    answer = milp(
+        aim,
+        constraints=LinearConstraint(sparse.csr_array(np.array(rows)), low, high),
+        integrality=np.ones(len(aim)),
+        bounds=Bounds(0, 1),
+        options={"mip_rel_gap": 1e-4, "time_limit": limit_s},
+    )
+    if answer.status == 2:
+        return float("inf")
+    if answer.status != 0:
+        raise RuntimeError(answer.message)
+    return float(answer.fun)
+
+
+def farthest_front_weight(
+    stick: dict, front_weight_now_g: float, old, plugs: list, rules, *, up: bool
+) -> float:
+    """Return the highest front weight that any layout gives, or the lowest [g]."""
+    columns = _columns(stick, old, plugs, rules, 0.5)
+    sign = -1.0 if up else 1.0
+    aim = sign * np.array(columns.moment)
+    found = _solve(columns, aim, -np.inf, np.inf, len(old), rules, 120.0)
+    return front_weight_now_g + sign * found / stick["arm_mm"]
+
+
 def least_cost(
     stick: dict,
     front_weight_now_g: float,
@@ -121,23 +154,5 @@ def least_cost(
     """
     columns = _columns(stick, old, plugs, rules, slider)
     need, arm = target_g - front_weight_now_g, stick["arm_mm"]
-    apart = _one_hole_at_a_place(columns, rules.hole_clearance_mm)
-    owner = np.array(columns.old)
-    chosen = [(owner == number).astype(float) for number in range(len(old))]
-    rows = [np.array(columns.moment) / 1000, np.array(columns.goes_in), *chosen, *apart]
-    low = [(need - rules.tolerance_g) * arm / 1000, -np.inf, *[1.0] * len(old)]
-    high = [(need + rules.tolerance_g) * arm / 1000, rules.most_plugs_in, *[1.0] * len(old)]
-    low += [-np.inf] * len(apart)
-    high += [1.0] * len(apart)
-    answer = milp(
-        np.array(columns.cost),
-        constraints=LinearConstraint(sparse.csr_array(np.array(rows)), low, high),
-        integrality=np.ones(len(columns.cost)),
-        bounds=Bounds(0, 1),
-        options={"mip_rel_gap": 1e-4, "time_limit": time_limit_s},
-    )
-    if answer.status == 2:
-        return float("inf")
-    if answer.status != 0:
-        raise RuntimeError(answer.message)
-    return float(answer.fun)
+    low, high = (need - rules.tolerance_g) * arm, (need + rules.tolerance_g) * arm
+    return _solve(columns, np.array(columns.cost), low, high, len(old), rules, time_limit_s)

@@ -16,7 +16,7 @@ from balancekit.calculation.layout_bench import LayoutRules, prepare_layout, rea
 from balancekit.calculation.plugs import make_plug, usual_plugs
 from balancekit.calculation.problems import BalancekitError
 from tests.calculation.invented_leads import invent_leads
-from tests.calculation.layout_reference import least_cost
+from tests.calculation.layout_reference import farthest_front_weight, least_cost
 
 CASE = invent_leads(4)
 FEW = [2, 15, 40, 70]
@@ -190,6 +190,20 @@ def test_where_none_fits_the_nearest_is_given_and_named():
     assert not row["within"]
     assert row["front_weight_g"] == pytest.approx(best, abs=0.03)
     assert row["miss_g"] == pytest.approx(best - 23.0, abs=0.03)
+
+
+@pytest.mark.parametrize("up", [True, False])
+def test_out_of_reach_the_farthest_layout_is_that_of_the_programme(up):
+    off = 60.0 if up else -60.0
+    rules = LayoutRules(most_plugs_in=3)
+    layout = find_layout(bench_of(rules=rules), CASE.target_g + off, 0.5)
+    assert not layout.keys["within"].any()
+    for key in FEW:
+        farthest = farthest_front_weight(
+            CASE.sticks.loc[key].to_dict(), CASE.front_weight_now_g[key], CASE.old_of(key),
+            list(usual_plugs()), rules, up=up,
+        )  # fmt: skip
+        assert layout.keys.loc[key, "front_weight_g"] == pytest.approx(farthest, abs=0.005)
 
 
 def test_an_old_hole_bored_larger_is_taken_where_it_is_less_work():
