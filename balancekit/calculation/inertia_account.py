@@ -175,7 +175,10 @@ def steps_sentence(steps: pd.DataFrame, *, felt_share: float = FELT_SHARE) -> st
     known = f"A step below about {100 * felt_share:.0f} % is probably not felt."
     keys = [int(key) for key in steps.index[steps["felt"] == "may be felt"]]
     if not keys:
-        return f"No step from key to key is larger. {known}"
+        return (
+            f"No step from key to key is above about {100 * felt_share:.0f} %. "
+            "A smaller one is probably not felt."
+        )
     if len(keys) == 1:
         return f"Between key {keys[0] - 1} and key {keys[0]} the step may be felt. {known}"
     return f"The step from the key to the left may be felt at {in_words(keys)}. {known}"

@@ -31,6 +31,8 @@ class MapKey:
     strike_weight_g, action_ratio : this instrument's point [g].
     strike_weight_u_g, action_ratio_u : its standard uncertainties [g].
     wippen_weight_g, key_ratio : as weighed [g].
+    own_share : weight of this key's own readings in its ratio: 1 for a ratio that was solved
+        from them alone, less for a best estimate that rests on the neighbours too.
     balance_weight_g, spring_relief_g : wanted [g].
     bare_front_weight_g : front weight of the key without lead [g].
     stick_inertia_g : effective mass of the key stick without lead [g].
@@ -49,6 +51,7 @@ class MapKey:
     plug_distance_mm: float
     strike_weight_u_g: float = 0.0
     action_ratio_u: float = 0.0
+    own_share: float = 1.0
     spring_relief_g: float = 0.0
     shank_mass_g: float = SHANK_MASS_G
 
@@ -178,7 +181,8 @@ def point_correlation(key: MapKey) -> float:
     """Return the correlation between the errors of strike weight and of action ratio.
 
     The ratio was solved by dividing by the strike weight: a hammer weighed too heavy gives
-    a ratio too low. So the point's region on the map leans to the left.
+    a ratio too low. So the point's region on the map leans to the left. In a best estimate
+    the key's own readings have only a part in the ratio, and so the region leans less.
 
     References
     ----------
@@ -186,7 +190,7 @@ def point_correlation(key: MapKey) -> float:
     """
     if not key.action_ratio_u or not key.strike_weight_u_g:
         return 0.0
-    shared = key.action_ratio / key.strike_weight_g * key.strike_weight_u_g
+    shared = key.own_share * key.action_ratio / key.strike_weight_g * key.strike_weight_u_g
     return -min(1.0, shared / key.action_ratio_u)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
@@ -13,7 +14,9 @@ STATIC = PRESSES[0]
 INERTIA = LIFTS[0]
 
 
-def force_data(blow: pd.Series, planned: pd.Series | None = None) -> dict[str, dict[str, Any]]:
+def force_data(
+    blow: Mapping[str, float], planned: Mapping[str, float] | None = None
+) -> dict[str, dict[str, Any]]:
     """Return the data of ``force_chart``, by source.
 
     Parameters
@@ -44,8 +47,8 @@ def force_data(blow: pd.Series, planned: pd.Series | None = None) -> dict[str, d
 
 
 def force_chart(
-    blow: pd.Series,
-    planned: pd.Series | None = None,
+    blow: Mapping[str, float],
+    planned: Mapping[str, float] | None = None,
     *,
     title: str,
     most_n: float,
@@ -70,7 +73,7 @@ def force_chart(
         y_range=Range1d(0.0, most_n),
         x_axis_label="Key travel (mm)",
         y_axis_label="Force (N)",
-        tools="save",
+        tools="",
     )
     fig.quad("left", "right", "top", "bottom", source=sources["areas"], color="color",
              line_color="white", hatch_pattern="hatch", hatch_color=INK,
@@ -82,6 +85,7 @@ def force_chart(
                  text_font_style="bold", background_fill_color="white",
                  background_fill_alpha=0.8)
     )  # fmt: skip
+    fig.toolbar_location = None
     return Chart(fig, sources)
 
 
@@ -119,7 +123,7 @@ def shares_chart(blows: pd.DataFrame, *, height: int = 200) -> Chart:
         y_range=[str(name) for name in reversed(blows.index)],
         x_range=Range1d(0.0, 100.0),
         x_axis_label="Part of the work (%)",
-        tools="save",
+        tools="",
         min_border_right=18,
     )
     fig.hbar(y="y", left="left", right="right", height=0.74, color="color", source=source,
@@ -131,4 +135,5 @@ def shares_chart(blows: pd.DataFrame, *, height: int = 200) -> Chart:
                  background_fill_color="white", background_fill_alpha=0.78)
     )  # fmt: skip
     fig.ygrid.grid_line_color = None
+    fig.toolbar_location = None
     return Chart(fig, {"shares": source})

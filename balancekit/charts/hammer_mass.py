@@ -72,8 +72,8 @@ def hammers_data(hammers: Hammers) -> dict[str, dict[str, Any]]:
     points: dict[str, Any] = {
         "key": keys.to_numpy(),
         "y": value,
-        "lower": value - np.where(known, u, 0.0),
-        "upper": value + np.where(known, u, 0.0),
+        "lower": value - np.where(known, u, np.nan),
+        "upper": value + np.where(known, u, np.nan),
         "marker": colour.map(MARKER).to_numpy(),
         "size": colour.map(MARKER_SIZE).to_numpy(),
         "color": colour.map({"natural": NATURAL, "sharp": SHARP}).to_numpy(),
@@ -106,13 +106,18 @@ def hammers_data(hammers: Hammers) -> dict[str, dict[str, Any]]:
 
 
 def hammers_chart(
-    hammers: Hammers, *, title: str, sections: Sequence[tuple[str, int]] = (), height: int = 330
+    hammers: Hammers,
+    *,
+    title: str,
+    sections: Sequence[tuple[str, int]] = (),
+    with_target: bool = True,
+    height: int = 330,
 ) -> Chart:
     """Draw strike weights over the keyboard, with ceiling and target.
 
     Naturals are round and sharps are diamonds; a hammer that was not weighed is hollow. The
     ceiling is a solid line in its band of two standard uncertainties, and a bar drops to it
-    from each hammer that is surely above it. The target is dashed.
+    from each hammer that is surely above it. The target, if it is wanted, is dashed.
     """
     sources = {name: ColumnDataSource(data) for name, data in hammers_data(hammers).items()}
     fig = keys_figure(len(hammers.colour), "Strike weight (g)", title=title, height=height)
@@ -126,7 +131,7 @@ def hammers_chart(
     fig.line("key", "y", source=sources["ceiling"], color=CEILING, line_width=2.5,
              legend_label="ceiling by leverage")  # fmt: skip
     fig.segment("key", "from", "key", "to", source=sources["above"], color=CEILING,
-                line_width=4, line_alpha=0.35)  # fmt: skip
+                line_width=4, line_alpha=0.45)  # fmt: skip
     whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
                       line_color=PALE_INK, line_alpha=0.7, level="glyph")  # fmt: skip
     whisker.upper_head.size = whisker.lower_head.size = 4
@@ -136,8 +141,9 @@ def hammers_chart(
                        nonselection_alpha=1.0, selection_color="color", name="points",
                        nonselection_color="color", nonselection_fill_alpha="fill",
                        selection_fill_alpha="fill")  # fmt: skip
-    fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
-             line_dash="dashed", legend_label="target")  # fmt: skip
+    if with_target:
+        fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
+                 line_dash="dashed", legend_label="target")  # fmt: skip
     fig.scatter("key", "y", source=sources["clash"], marker="square", size=20, fill_alpha=0.0,
                 line_color=DOUBT, line_width=2.5)  # fmt: skip
     for label, marker, size, color in (("natural", "circle", 10, NATURAL),

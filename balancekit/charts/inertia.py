@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -19,7 +18,6 @@ from balancekit.charts.look import (
     PRESSES,
     Chart,
     keys_figure,
-    mark_sections,
 )
 
 PART_LOOK = {
@@ -58,7 +56,6 @@ def stack_chart(
     *,
     title: str,
     compared: str = "",
-    sections: Sequence[tuple[str, int]] = (),
     height: int = 270,
 ) -> Chart:
     """Draw the account of inertia as stacked bars, one a key.
@@ -72,7 +69,6 @@ def stack_chart(
     sources = {n: ColumnDataSource(d) for n, d in stack_data(account, compared_g).items()}
     fig = keys_figure(len(account), "Inertia at the finger (g)", title=title, height=height)
     fig.y_range.update(start=0.0, end=inertia_limit(account["inertia_g"]))
-    mark_sections(fig, sections)
     bars = [
         fig.vbar("key", 0.86, f"{name}_to", f"{name}_from", source=sources["stack"], color=color,
                  hatch_pattern=hatch, hatch_color=INK, hatch_alpha=0.4, hatch_scale=6,

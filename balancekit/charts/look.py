@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from bokeh.models import (
-    BoxAnnotation,
     ColumnDataSource,
     CustomJSTickFormatter,
     Label,
@@ -28,7 +27,6 @@ LIFTS = ("#0072b2", "#56b4e9")
 PRESSES = ("#e69f00", "#f0e442", "#009e73")
 TREND = "#3d5163"
 DOUBT = "#a3005f"
-IN_HAND = "#22303c"
 # The plot colours are the eight of Okabe and Ito, "Color Universal Design" (2008), told apart by
 # colour-blind readers; shape or pattern always says the same again.
 
@@ -94,7 +92,7 @@ def plain_figure(**options: Any) -> figure:
 def keys_figure(
     key_count: int, y_label: str, *, title: str, height: int = 320, x_label: str = "Key"
 ) -> figure:
-    """Return an empty figure over the keyboard, with a mark for the key in hand.
+    """Return an empty figure over the keyboard, ready for ``mark_key``.
 
     The left and right borders are fixed, so that a drawn keyboard fits under it.
     """
@@ -112,18 +110,6 @@ def keys_figure(
     fig.xgrid.grid_line_color = None
     fig.xaxis.ticker = key_ticks(key_count)
     fig.xaxis.formatter = CustomJSTickFormatter(code="return tick % 1 == 0 ? '' + tick : ''")
-    fig.add_layout(
-        BoxAnnotation(
-            name="key in hand",
-            left=-1.0,
-            right=-1.0,
-            fill_color=IN_HAND,
-            fill_alpha=0.13,
-            line_color=IN_HAND,
-            line_alpha=0.5,
-            level="underlay",
-        )
-    )
     return fig
 
 
@@ -135,10 +121,16 @@ def key_ticks(key_count: int) -> list[int]:
     return sorted({tick for tick in ticks if not (crowded and tick == ticks[-2])})
 
 
+KEY_IN_HAND = "key in hand"
+
+
 def mark_key(fig: figure, key: int) -> None:
-    """Move the mark of the key in hand."""
-    box = fig.select_one({"name": "key in hand"})
-    box.update(left=key - 0.5, right=key + 0.5)
+    """Move the mark of the key in hand.
+
+    The key is written into the figure's tags. The page draws the mark over the figure, so
+    that the figure itself need not be painted anew.
+    """
+    fig.tags = [KEY_IN_HAND, key]
 
 
 def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:

@@ -14,7 +14,8 @@ FRONT = "#0072b2"
 INERTIA = "#b34a00"
 FRONT_STEP_G = 5.0
 INERTIA_STEP_G = 50.0
-LEAST_ARROW = 1e-3
+LEAST_ARROW = 0.02
+# Our own choice: a proposal within 2 % of the present point has no arrow.
 
 
 def _lines(mapped: RatioMap, grid: Any, step: float, *, at_top: bool) -> dict[str, Any]:
@@ -37,7 +38,7 @@ def _lines(mapped: RatioMap, grid: Any, step: float, *, at_top: bool) -> dict[st
         end = -1 if at_top else 0
         out["x"].append(float(xs[end]))
         out["y"].append(float(ys[end]))
-        out["text"].append(f"{level:.0f}")
+        out["text"].append(f"{level:.0f}".replace("-", "−"))
     return out
 
 
@@ -98,7 +99,7 @@ def map_chart(
         y_range=Range1d(float(mapped.action_ratio[0]), float(mapped.action_ratio[-1])),
         x_axis_label="Strike weight (g)",
         y_axis_label="Action ratio",
-        tools="reset,save",
+        tools="",
     )
     for name, color, dash, align, base in (
         ("front", FRONT, "solid", "right", "bottom"),
@@ -111,16 +112,17 @@ def map_chart(
                  background_fill_alpha=0.85, x_offset=-3 if align == "right" else 3,
                  y_offset=-2 if base == "bottom" else 2)  # fmt: skip
     fig.patch("x", "y", source=sources["outline"], color=INK, fill_alpha=0.15, line_width=1.5)
-    dot = fig.scatter("x", "y", source=sources["here"], size=11, color=INK)
-    head = VeeHead(size=14, fill_color=DOUBT, line_color=DOUBT)
+    dot = fig.scatter("x", "y", source=sources["here"], size=9, color=INK)
+    head = VeeHead(size=10, fill_color=DOUBT, line_color=DOUBT)
     fig.add_layout(
         Arrow(end=head, source=sources["arrow"], x_start="x0", y_start="y0", x_end="x1",
-              y_end="y1", line_color=DOUBT, line_width=3.5)
+              y_end="y1", line_color=DOUBT, line_width=3)
     )  # fmt: skip
-    tip = fig.scatter("x1", "y1", source=sources["arrow"], size=7, color=DOUBT, marker="square")
+    tip = fig.scatter("x1", "y1", source=sources["arrow"], size=6, color=DOUBT, marker="square")
     fig.add_tools(
         HoverTool(renderers=[dot], tooltips=[("As found", "@x{0.0} g, ratio @y{0.00}")]),
         HoverTool(renderers=[tip], tooltips=[("Proposal", "@x1{0.0} g, ratio @y1{0.00}")]),
     )
     fig.grid.grid_line_color = None
+    fig.toolbar_location = None
     return Chart(fig, sources)

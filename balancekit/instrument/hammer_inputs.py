@@ -43,7 +43,8 @@ class HammerInputs:
     ----------
     table : indexed by every key: ``note_name, colour``; best estimates with their standard
         uncertainties of ``strike_weight_g, wippen_weight_g, key_ratio, action_ratio,
-        front_weight_g, balance_weight_g, friction_g, spring_relief_g``; ``arm_mm``;
+        front_weight_g, balance_weight_g, friction_g, spring_relief_g``; ``own_share``, the
+        weight of the key's own readings in its ratio; ``arm_mm``;
         ``bare_front_weight_g, stick_inertia_g`` of the key without lead and
         ``lead_inertia_g`` of the lead that is in it [g].
     weighed_g : strike weight as weighed; NaN where not weighed or doubted [g].
@@ -93,6 +94,7 @@ def hammer_inputs(
     for name in SMOOTHED:
         table[name] = findings.trends[name].value
         table[uncertainty_name(name)] = findings.trends[name].value_u
+    table["own_share"] = _own_share(findings)
     _add_spring(table, read, findings)
     doubted = _doubted(findings, instrument, visit)
     weighed = read["strike_weight_g"].astype(float).copy()
@@ -138,6 +140,18 @@ def _add_spring(table: pd.DataFrame, read: pd.DataFrame, findings: Findings) -> 
     else:
         table["spring_relief_g"] = trend.value.clip(lower=0.0)
         table["spring_relief_u_g"] = trend.value_u
+
+
+def _own_share(findings: Findings) -> pd.Series:
+    """Return the weight of each key's own readings in its action ratio.
+
+    The best estimate weighs reading and trend by their variances, so a reading with
+    uncertainty u has the weight (uncertainty of the estimate / u)^2.
+    """
+    ratio = findings.trends["action_ratio"]
+    share = ((ratio.value_u / ratio.reading_u) ** 2).clip(upper=1.0)
+    share[list(ratio.set_aside)] = 0.0
+    return share.where(ratio.reading.notna(), 0.0)
 
 
 def _doubted(findings: Findings, instrument: Instrument, visit: int) -> dict[int, str]:

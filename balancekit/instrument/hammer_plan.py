@@ -7,7 +7,7 @@ Panels and later chapters read it here; nothing of it is stored.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -39,6 +39,11 @@ from balancekit.instrument.model import Instrument
 
 SET_STRIKE_WEIGHT_U_G = 0.1
 # A shop scale that reads to 0.1 g, hammer on its shank; common practice, no source.
+
+_ONLY_THE_CURVE = ("target", "bass_g", "middle_g", "treble_g", "bend_g", "most_trimmed_g",
+                   "most_added_g", "keep_ceiling", "over_ceiling_g")  # fmt: skip
+_BEFORE_THE_CURVE = ("hammers_g", "hammers_u_g", "estimate_g", "planned_table",
+                     "plug_distance_mm", "front_weight_limit_g", "ceiling", "setting")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -153,7 +158,13 @@ class HammerPlan:
 
     @cached_property
     def levels_g(self) -> dict[str, float]:
-        """The three levels; those not set lie on the curve fitted to the hammers [g]."""
+        """The three levels [g].
+
+        Those not set lie on the curve fitted to the hammers. Where another curve is the target,
+        they are its own heights, so that three levels can start from it.
+        """
+        if self.choice.target in ("fitted", "least work") and self.problem is None:
+            return {name: float(self.target_g[key]) for name, key in self.level_keys.items()}
         fitted = fitted_curve(self.hammers_g)
         given = {name: getattr(self.choice, name) for name in self.level_keys}
         return {
@@ -248,12 +259,24 @@ class HammerPlan:
             lead_inertia_g=table["lead_inertia_g"],
         )
 
+    def following(self, choice: HammerChoice, set_g: pd.Series | None) -> HammerPlan:
+        """Return the plan of another choice; what the change does not touch is taken over.
+
+        So a slider that only bends the curve does not work the ceiling out anew.
+        """
+        after = HammerPlan(self.inputs, choice, set_g)
+        ours = {name: getattr(self.choice, name) for name in _ONLY_THE_CURVE}
+        same = set_g is self.set_g and replace(choice, **ours) == self.choice
+        shared = ("as_found", *(_BEFORE_THE_CURVE if same else ()))
+        vars(after).update({name: vars(self)[name] for name in shared if name in vars(self)})
+        return after
+
     def map_key(self, key: int) -> MapKey:
         """Return one key for the map of ratio and hammer mass, as the instrument is."""
         row = self.inputs.table.loc[key].to_dict()
         relief = float(row["spring_relief_g"]) + self.choice.spring_relief_more_g
         same = ("strike_weight_g", "action_ratio", "wippen_weight_g", "key_ratio", "arm_mm",
-                "bare_front_weight_g", "stick_inertia_g")  # fmt: skip
+                "bare_front_weight_g", "stick_inertia_g", "own_share")  # fmt: skip
         return MapKey(
             **{name: float(row[name]) for name in same},
             balance_weight_g=self.choice.balance_weight_g,

@@ -5,6 +5,13 @@ from balancekit.panels.entry import grid_panel, one_key_panel
 from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
 from balancekit.panels.friction_account import friction_account_panel
+from balancekit.panels.hammer_blow import hammer_blow_panel
+from balancekit.panels.hammer_ceiling import hammer_ceiling_panel
+from balancekit.panels.hammer_decided import hammer_decided_panel
+from balancekit.panels.hammer_inertia import hammer_inertia_panel
+from balancekit.panels.hammer_map import ratio_map_panel
+from balancekit.panels.hammer_sets import hammer_sets_panel
+from balancekit.panels.hammer_target import hammer_target_panel
 from balancekit.panels.instruments import bring_in_panel, instrument_panel
 from balancekit.panels.notes import note_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
@@ -19,11 +26,18 @@ __all__ = [
     "friction_account_panel",
     "friction_panel",
     "grid_panel",
+    "hammer_blow_panel",
+    "hammer_ceiling_panel",
+    "hammer_decided_panel",
+    "hammer_inertia_panel",
+    "hammer_sets_panel",
+    "hammer_target_panel",
     "hand_panel",
     "instrument_panel",
     "note_panel",
     "one_key_panel",
     "ratio_checks_panel",
+    "ratio_map_panel",
     "scale_panel",
     "settings_panel",
     "weigh_next_panel",

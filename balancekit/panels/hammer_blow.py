@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
@@ -21,6 +22,15 @@ from balancekit.panels.widgets import Keyboard
 _ROOM = 1.25
 
 
+def _lines(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the blows one by one, each with its loudness."""
+    return [{str(name): v for name, v in d.items()} for d in table.reset_index().to_dict("records")]
+
+
+def _title(line: dict[str, Any]) -> str:
+    return f"{line['loudness'].capitalize()}: hammer {line['hammer_velocity_m_s']:g} m/s"
+
+
 class Blows(HammerView):
     """Three blows on the key in hand, as found and after the work."""
 
@@ -30,12 +40,12 @@ class Blows(HammerView):
         found = self._found()
         most = _ROOM * float(found["force_n"].max())
         self.charts = {
-            str(name): force_chart(
+            str(line["loudness"]): force_chart(
                 line,
-                title=f"{str(name).capitalize()}: hammer {line['hammer_velocity_m_s']:g} m/s",
+                title=_title(line),
                 most_n=most,
             )
-            for name, line in found.iterrows()
+            for line in _lines(found)
         }
         self.shares = shares_chart(found)
         figures = [chart.figure for chart in self.charts.values()]
@@ -80,19 +90,22 @@ class Blows(HammerView):
         found, planned = self._found(), self._planned()
         most = _ROOM * float(found["force_n"].max())
         with self.view.one_change():
-            for name, chart in self.charts.items():
-                then = None if planned is None else planned.loc[name]
-                chart.show(force_data(found.loc[name], then))
+            then = [None] * len(found) if planned is None else _lines(planned)
+            for chart, now, after in zip(self.charts.values(), _lines(found), then, strict=True):
+                chart.show(force_data(now, after))
                 chart.figure.y_range.update(end=most)
             self.shares.show(shares_data(found))
         self._say(found, planned)
+
+    def mark(self) -> None:
+        """The charts are those of the key in hand; the keyboard marks it."""
 
     def show_key(self) -> None:
         """Show the key in hand."""
         self.show()
 
     def _say(self, found: pd.DataFrame, planned: pd.DataFrame | None) -> None:
-        line = self.desk.inputs.table.loc[self.key]
+        line = self.desk.inputs.table.loc[self.key].to_dict()
         soft, loud = found.iloc[0], found.iloc[-1]
         self.told.value = (
             f"<b>Key {self.key}, {line['note_name']}, as found.</b> The area is the work of the "
@@ -103,12 +116,12 @@ class Blows(HammerView):
         headings = ("", "Hammer (m/s)", "Statics (N)", "Inertia (N)", "Inertia after (N)",
                     "Work (mJ)", "Time (ms)", "Measured on one grand (ms)")  # fmt: skip
         rows = []
-        for name, each in found.iterrows():
-            after = "" if planned is None else f"{planned.loc[name, 'inertia_n']:.1f}"
+        then = [""] * len(found) if planned is None else [f"{n:.1f}" for n in planned["inertia_n"]]
+        for each, after in zip(_lines(found), then, strict=True):
             velocity = float(each["hammer_velocity_m_s"])
             rows.append(
                 (
-                    str(name),
+                    each["loudness"],
                     f"{velocity:g}",
                     f"{each['static_n']:.2f}",
                     f"{each['inertia_n']:.1f}",

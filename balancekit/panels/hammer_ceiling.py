@@ -35,6 +35,7 @@ class Ceiling(HammerView):
             drawn_hammers(self.plan, target=False),
             title="Strike weight, and the ceiling by leverage",
             sections=self.desk.sections,
+            with_target=False,
         )
         views = self.over_keys(
             {"hammers": chart}, "Strike weights over the keyboard with their ceiling by leverage."
@@ -84,7 +85,6 @@ class Ceiling(HammerView):
 
     def show_key(self) -> None:
         """Say the ceiling of the key in hand, and the ways out if its hammer is above."""
-        self.mark()
         try:
             plan, line = self.plan, self.plan.ceiling.loc[self.key].to_dict()
         except BalancekitError:

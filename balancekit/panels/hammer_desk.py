@@ -34,11 +34,13 @@ class HammerDesk(traitlets.HasTraits):
     Traits
     ------
     said : a sentence about saving and undo, for a screen.
+    kept : whether the choice on the screen is kept with the instrument.
 
     A choice reaches the instrument by itself, a little after the last move of a control.
     """
 
     said = traitlets.Unicode("")
+    kept = traitlets.Bool(False)
 
     def __init__(self, bench: Bench) -> None:
         super().__init__()
@@ -54,6 +56,7 @@ class HammerDesk(traitlets.HasTraits):
         self._others = Later(OTHERS_AFTER_S, self._show_stale)
         self._keep_later = Later(KEPT_AFTER_S, self.keep)
         self._read()
+        self.kept = self.is_kept
         bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
 
     # What is seen
@@ -69,10 +72,12 @@ class HammerDesk(traitlets.HasTraits):
     def plan(self) -> HammerPlan:
         """What follows from the choice, worked out once for each change."""
         made = self._plan
-        if made is None or made.choice is not self.choice or made.set_g is not self.set_g:
-            self._plan = HammerPlan(self.inputs, self.choice, self.set_g)
-        assert self._plan is not None
-        return self._plan
+        if made is None or made.inputs is not self.inputs:
+            made = HammerPlan(self.inputs, self.choice, self.set_g)
+        elif made.choice is not self.choice or made.set_g is not self.set_g:
+            made = made.following(self.choice, self.set_g)
+        self._plan = made
+        return made
 
     @property
     def sections(self) -> list[tuple[str, int]]:
@@ -91,6 +96,7 @@ class HammerDesk(traitlets.HasTraits):
         if choice == self.choice:
             return
         self.choice = choice
+        self.kept = self.is_kept
         self._stale = list(self._views)
         if by is not None:
             by()
@@ -134,12 +140,21 @@ class HammerDesk(traitlets.HasTraits):
         else:
             self.said = "There is nothing to do again."
 
+    @property
+    def is_kept(self) -> bool:
+        """Whether the choice on the screen is the one that is kept with the instrument."""
+        return bool(self.bench.instrument.choices.get(CHAPTER) == self.choice.to_json())
+
     def keep(self) -> None:
+        """Keep the choice, unless it is only the proposal that nobody touched."""
+        if CHAPTER in self.bench.instrument.choices or self.choice != PROPOSAL:
+            self.keep_now()
+
+    def keep_now(self) -> None:
         """Put the choice into the instrument, and save, if it is not there yet."""
-        instrument = self.bench.instrument
-        kept = instrument.choices.get(CHAPTER)
-        if self.choice.to_json() == (PROPOSAL.to_json() if kept is None else kept):
+        if self.is_kept:
             return
+        instrument = self.bench.instrument
         try:
             changed = with_choice(instrument, self.choice, self.set_g)
         except BalancekitError as error:
@@ -156,6 +171,7 @@ class HammerDesk(traitlets.HasTraits):
         if self._inputs is not before or self.choice != choice:
             self._stale = list(self._views)
             self._show_stale()
+        self.kept = self.is_kept
 
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""

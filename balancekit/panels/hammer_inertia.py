@@ -27,13 +27,13 @@ class Inertia(HammerView):
 
     def make(self) -> Sequence[widgets.Widget]:
         """Return charts, sentences, and the key in hand."""
-        found, sections = self.plan.as_found, self.desk.sections
+        found = self.plan.as_found
         self.told, self.story = words(), words()
         charts = {
-            "found": stack_chart(found, title="As found", sections=sections, height=250),
+            "found": stack_chart(found, title="As found", height=250),
             "planned": stack_chart(
                 found, found["inertia_g"], title="After the work", compared="as found",
-                sections=sections, height=250,
+                height=250,
             ),
             "steps": steps_chart(
                 found["inertia_g"], None, title="Step from the key to the left; shaded: probably "
@@ -87,12 +87,10 @@ class Inertia(HammerView):
 
     def show_key(self) -> None:
         """Say the account of the key in hand."""
-        self.mark()
         key, planned = self.key, self._planned()
-        found = self.plan.as_found.loc[key]
-        accounts = {"As found": found}
+        accounts = {"As found": self.plan.as_found.loc[key].to_dict()}
         if planned is not None:
-            accounts["After the work"] = planned.loc[key]
+            accounts["After the work"] = planned.loc[key].to_dict()
         labels = [look[0].capitalize() for look in PART_LOOK.values()]
         rows = [
             (

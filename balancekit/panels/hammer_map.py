@@ -63,7 +63,9 @@ class Maps(HammerView):
         lever = self.toggles("lever", kinds, "Ratio changed by")
         fields = [self._arm_field(name) for name in _ARMS]
         measured = words("Measured in this action, at half stroke:")
-        return [*sliders, row(lever), self.view, self.table, measured, row(*fields), self.levers]
+        hint = words("A moved level makes the target one of three levels.")
+        return [sliders[0], row(lever), *sliders[1:], hint, self.view, self.table, measured, row(*fields),
+                self.levers]  # fmt: skip
 
     def _arm_field(self, name: str) -> Any:
         span = SPANS[name]

@@ -31,6 +31,8 @@ from balancekit.panels.widgets import FileDrop
 
 IN_THE_PIANO = "in the piano"
 FOLDER = "hammer_sets"
+MOSTLY = 0.9
+# Our own choice: with fewer of its hammers weighed, a set's work is not compared.
 _HEADINGS = ("Set", "Weighed", "Trim (g)", "Add (g)", "Hammers touched", "Stays uneven (g)",
              "Front weight, mean (g)", "Lead (g)", "Inertia, mean (g)")  # fmt: skip
 
@@ -60,6 +62,8 @@ def read_set(data: bytes, file: str, key_count: int, most_trimmed_g: float) -> H
     """
     table = from_bytes(data, file, TABLES["hammer_set"], key_count)
     name = Path(file).stem.replace("_", " ").strip() or "a set"
+    if name == IN_THE_PIANO:
+        name = f"{name} (from a file)"
     return HammerSet(name, check_set(table, key_count, file), most_trimmed_g)
 
 
@@ -67,9 +71,10 @@ class Sets(HammerView):
     """The sets side by side, with one's own by file."""
 
     def __init__(self, desk: HammerDesk) -> None:
-        self._compare_later = Later(0.3, self._compare)
+        self._compare_later = Later(0.3, self.side_by_side)
         self._results: dict[str, SetResult] = {}
         self.sets: dict[str, HammerSet] = {}
+        self._filled: dict[str, tuple[pd.Series, pd.Series]] = {}
         super().__init__(desk)
 
     def make(self) -> Sequence[widgets.Widget]:
@@ -96,6 +101,7 @@ class Sets(HammerView):
         choice, inputs = self.desk.choice, self.desk.inputs
         most = choice.most_trimmed_g
         count = len(inputs.table)
+        self._filled = {}
         self.sets = {IN_THE_PIANO: HammerSet(IN_THE_PIANO, inputs.weighed_g.dropna(), most)}
         for path in sorted((data_folder() / FOLDER).glob("*.csv")):
             try:
@@ -126,7 +132,7 @@ class Sets(HammerView):
         self.said.value = f"Read {escape(name)}: {len(found.weighed_g)} hammers."
         self._offer()
         self._draw()
-        self._compare()
+        self.side_by_side()
 
     def _offer(self) -> None:
         """Offer every set to plan with, and a field for what may be trimmed off it."""
@@ -180,7 +186,11 @@ class Sets(HammerView):
         """The set at every key; the piano's own hammers only where they were weighed."""
         if each.name == IN_THE_PIANO:
             return self.desk.inputs.weighed_g
-        return fill_set(each.weighed_g, self.desk.inputs.table.index)
+        weighed_g, filled_g = self._filled.get(each.name, (None, None))
+        if weighed_g is not each.weighed_g or filled_g is None:
+            filled_g = fill_set(each.weighed_g, self.desk.inputs.table.index)
+            self._filled[each.name] = (each.weighed_g, filled_g)
+        return filled_g
 
     def _draw(self) -> None:
         plan, curves = self.plan, self._curves()
@@ -194,11 +204,7 @@ class Sets(HammerView):
             self.charts["sets"].show(sets_data(curves, top, target))
             self.charts["sets"].figure.y_range.update(start=low, end=high)
 
-    def show_key(self) -> None:
-        """Mark the key in hand."""
-        self.mark()
-
-    def _compare(self) -> None:
+    def side_by_side(self) -> None:
         """Seek the least work for every set, and put the sets side by side."""
         plan = self.plan
         try:
@@ -233,15 +239,24 @@ class Sets(HammerView):
                         (("front_weight_g", 1), ("lead_g", 0), ("inertia_g", 0))]  # fmt: skip
             rows.append((name, weighed, *numbers))
         told = [table_html(_HEADINGS, rows)]
-        possible = compared[compared["reason"] == ""]
-        if len(possible):
-            told.append(f"<b>Least work: {escape(possible.index[0])}.</b>")
+        told.append(self._verdict(compared))
         told.append(
             "Each set has its own curve of least work. What stays uneven is less than the scale "
             "can tell. Where only some hammers were weighed, the scatter of the others is not "
             "counted: the real work is more."
         )
         return " ".join(told) + "".join(f"<br>{line}" for line in impossible)
+
+    def _verdict(self, compared: pd.DataFrame) -> str:
+        """Name the set with the least work among those whose hammers are mostly weighed."""
+        count = len(self.desk.inputs.table)
+        possible = [str(name) for name in compared.index[compared["reason"] == ""]]
+        weighed = [n for n in possible if len(self.sets[n].weighed_g) >= MOSTLY * count]
+        few = [n for n in possible[: possible.index(weighed[0])]] if weighed else possible
+        told = f"<b>Least work: {escape(weighed[0])}.</b>" if weighed else ""
+        if few:
+            told += f" To judge {escape(', '.join(few))}, weigh more of its hammers."
+        return told
 
 
 def hammer_sets_panel(bench: Bench) -> widgets.VBox:

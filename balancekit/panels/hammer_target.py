@@ -159,7 +159,6 @@ class Target(HammerView):
 
     def show_key(self) -> None:
         """Say what to do to the hammer in hand."""
-        self.mark()
         plan = self.plan
         if plan.problem is not None:
             self.story.value = ""

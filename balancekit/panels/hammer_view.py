@@ -80,6 +80,7 @@ class HammerView(widgets.VBox):
 
     def _key_changed(self) -> None:
         if not self.desk.refusal:
+            self.mark()
             self.show_key()
 
     # Controls of the choice
@@ -90,7 +91,7 @@ class HammerView(widgets.VBox):
         if value is None and name == "plug_distance_mm":
             return round(float(self.plan.plug_distance_mm.max()))
         if value is None:
-            return round(self.plan.levels_g[name], 2)
+            return self.plan.levels_g[name]
         return value
 
     def slider(self, name: str) -> widgets.FloatSlider:
@@ -118,8 +119,14 @@ class HammerView(widgets.VBox):
         return control
 
     def _moved(self, name: str, value: Any) -> None:
-        if not self._showing:
+        if not self._showing and not self._same(name, value):
             self.desk.take(self.changed(name, value), self.refresh)
+
+    def _same(self, name: str, value: Any) -> bool:
+        """Whether a slider only echoes its value, rounded to its step by the browser."""
+        if not isinstance(self.controls[name], widgets.FloatSlider):
+            return False
+        return bool(abs(value - self.value_of(name)) < 0.6 * SPANS[name].step)
 
     def changed(self, name: str, value: Any) -> HammerChoice:
         """Return the choice after a control was moved."""
@@ -185,6 +192,7 @@ class DeskLine(widgets.VBox):
     def __init__(self, desk: HammerDesk) -> None:
         self.desk, self.text = desk, words()
         buttons = row(
+            button("Keep this choice", desk.keep_now, main=True, hint="Save it with the piano"),
             button("↶ Undo", desk.undo, hint="Take the last change back"),
             button("↷ Redo", desk.redo, hint="Do again what was taken back"),
             button("As found", desk.as_found, hint="Leave hammers, ratio and springs as they are"),
@@ -196,4 +204,4 @@ class DeskLine(widgets.VBox):
 
     def refresh(self) -> None:
         """Say how the choice is kept."""
-        self.text.value = escape(self.desk.said or "A choice is kept by itself when you pause.")
+        self.text.value = escape(self.desk.said or "A change is kept by itself when you pause.")

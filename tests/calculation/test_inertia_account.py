@@ -87,7 +87,7 @@ def test_steps_are_shares_of_the_mean():
 def test_sentences_never_promise_that_nothing_is_felt():
     even = felt_steps(pd.Series([350.0, 351.0, 352.0], index=[1, 2, 3]))
     uneven = felt_steps(pd.Series([350.0, 390.0, 350.0], index=[1, 2, 3]))
-    assert steps_sentence(even).startswith("No step from key to key is larger")
+    assert steps_sentence(even).startswith("No step from key to key is above")
     assert "at keys 2, 3" in steps_sentence(uneven)
     for text in (steps_sentence(even), steps_sentence(uneven)):
         assert "probably not felt" in text
