@@ -19,6 +19,40 @@ function load(text) {
   if (before) window.Bokeh = before;
 }
 
+// The mark of the key in hand lies over a figure, so that the figure is not painted anew.
+function markKey(view) {
+  const mark = document.createElement("div");
+  mark.style.cssText = "position:absolute; pointer-events:none; box-sizing:border-box; " +
+    "background:rgba(34,48,60,0.13); border:1px solid rgba(34,48,60,0.5); z-index:1;";
+  view.canvas_view.shadow_el.append(mark);
+  const place = () => {
+    const [what, key] = view.model.tags;
+    const { start, end } = view.model.x_range;
+    const frame = (view.frame_view ?? view.frame).bbox;
+    const left = (key - 0.5 - start) / (end - start), width = 1 / (end - start);
+    const seen = what === "key in hand" && left > -width && left < 1;
+    mark.style.display = seen ? "block" : "none";
+    if (!seen) return;
+    mark.dataset.key = String(key);
+    mark.style.left = `${frame.left + Math.max(left, 0) * frame.width}px`;
+    mark.style.width = `${Math.max(width * frame.width, 3)}px`;
+    mark.style.top = `${frame.top}px`;
+    mark.style.height = `${frame.height}px`;
+  };
+  const later = () => setTimeout(place, 0);
+  view.model.properties.tags.change.connect(place);
+  view.model.x_range.change.connect(later);
+  for (const name of ["inner_width", "inner_height"]) {
+    view.model.properties[name].change.connect(later);
+  }
+  place();
+}
+
+function figuresIn(view) {
+  if (view.canvas_view) return [view];
+  return (view.child_views ?? []).flatMap(figuresIn);
+}
+
 function render({ model, el }) {
   const token = Math.random().toString(36).slice(2);
   const frame = document.createElement("div");
@@ -51,6 +85,7 @@ function render({ model, el }) {
     const { Document } = Bokeh.require("document");
     const fresh = Document.from_json(JSON.parse(content.document));
     views = await Bokeh.embed.add_document_standalone(fresh, frame);
+    for (const root of views.roots ?? views) figuresIn(root).forEach(markKey);
     shown = fresh;
     fresh.on_change(tapped);
     for (const [patch, buffers] of waiting) apply(patch, buffers);

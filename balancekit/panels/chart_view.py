@@ -42,7 +42,7 @@ class ChartView(anywidget.AnyWidget):
     """
 
     _esm = asset("chart_view.js")
-    _css = ".bench-chart { width: 100%; }"
+    _css = ".bench-chart { width: 100%; contain: layout paint style; }"
     name = traitlets.Unicode("").tag(sync=True)
 
     def __init__(

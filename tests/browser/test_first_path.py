@@ -17,9 +17,12 @@ from lab import (
 from playwright.sync_api import expect
 
 HELD_KEYS = """() => {
-  const documents = window.balancekitBokeh.documents;
-  return documents.flatMap(doc => [...doc._all_models.values()])
-    .filter(model => model.name === 'key in hand').map(model => model.left + 0.5);
+  const roots = window.balancekitBokeh.index.roots;
+  const figures = (view) => view.canvas_view ? [view] : (view.child_views ?? []).flatMap(figures);
+  return roots.flatMap(figures)
+    .flatMap(view => [...view.canvas_view.shadow_el.querySelectorAll('[data-key]')])
+    .filter(mark => mark.style.display === 'block' && mark.offsetWidth > 2)
+    .map(mark => Number(mark.dataset.key));
 }"""
 
 

@@ -1,0 +1,167 @@
+"""Measure how fast the suite answers, in a real JupyterLab in a real browser.
+
+    python tests/benchmarks/response.py            all notebooks
+    python tests/benchmarks/response.py 02 05      some of them
+
+For every panel with a slider: from the key press on the slider to changed pixels of a chart,
+median and worst of 30 moves. For every notebook: how long Run All takes. Then how long
+``import balancekit`` takes, and that it brings no widgets or charts.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "browser"))
+
+from lab import (
+    PROJECT,
+    hide_sidebar,
+    launch_browser,
+    open_notebook,
+    run_all,
+    running_lab,
+    stop_kernels,
+    wait_idle,
+)
+from playwright.sync_api import Page, sync_playwright
+
+MOVES = 30
+GIVE_UP_MS = 1500
+
+PIXELS = """() => {
+window.benchCanvases = (root) => {
+  const found = [];
+  const walk = (node) => {
+    if (node.tagName === 'CANVAS') found.push(node);
+    if (node.shadowRoot) walk(node.shadowRoot);
+    for (const child of node.children ?? []) walk(child);
+  };
+  walk(root);
+  return found.filter((canvas) => canvas.width && canvas.height);
+};
+window.benchHash = (canvases) => {
+  let hash = 0;
+  for (const canvas of canvases) {
+    const data = new Uint32Array(
+      canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data.buffer);
+    for (let place = 0; place < data.length; place += 1) hash = (hash * 31 + data[place]) | 0;
+  }
+  return hash;
+};
+}"""
+
+MOVE = """async ([panel, place, key, giveUp]) => {
+  const box = document.querySelectorAll('.bench-panel')[panel];
+  const handle = box.querySelectorAll('.noUi-handle')[place];
+  const canvases = window.benchCanvases(box);
+  const frame = () => new Promise((go) => requestAnimationFrame(go));
+  const before = window.benchHash(canvases);
+  const start = performance.now();
+  handle.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
+  while (performance.now() - start < giveUp) {
+    await frame();
+    const looked = performance.now();
+    if (window.benchHash(canvases) !== before) return looked - start;
+  }
+  return null;
+}"""
+
+PANELS = """() => [...document.querySelectorAll('.bench-panel')].map((box) => ({
+  title: box.querySelector('.bench-title')?.textContent ?? '',
+  sliders: [...box.querySelectorAll('.noUi-handle')].map((handle) =>
+    handle.getAttribute('aria-label') ?? ''),
+  charts: window.benchCanvases(box).length,
+}))"""
+
+
+def measure(page: Page, panel: int, place: int) -> list[float]:
+    """Move one slider to and fro, and return the milliseconds to changed pixels."""
+    times = []
+    for move in range(MOVES):
+        key = "ArrowRight" if move % 2 == 0 else "ArrowLeft"
+        taken = page.evaluate(MOVE, [panel, place, key, GIVE_UP_MS])
+        if taken is None and move == 1:
+            return []
+        if taken is not None:
+            times.append(float(taken))
+        page.wait_for_timeout(60)
+    return times
+
+
+def measure_notebook(page: Page, name: str) -> None:
+    """Measure every panel of the open notebook that has a slider and a chart."""
+    page.evaluate(PIXELS)
+    for panel, box in enumerate(page.evaluate(PANELS)):
+        if not box["charts"]:
+            continue
+        for place, label in enumerate(box["sliders"]):
+            times = measure(page, panel, place)
+            if times:
+                row(name, f"{box['title']}: {label}",
+                    f"{statistics.median(times):.0f} ms, worst {max(times):.0f} ms")  # fmt: skip
+
+
+def row(*cells: str) -> None:
+    """Print one line of the table."""
+    sys.stdout.write(" | ".join(cells) + "\n")
+    sys.stdout.flush()
+
+
+def measure_import() -> None:
+    """Measure ``import balancekit`` in fresh processes."""
+    code = (
+        "import time; t = time.perf_counter(); import balancekit; "
+        "took = time.perf_counter() - t; import sys, json; "
+        "print(json.dumps([took, [m for m in ('bokeh', 'ipywidgets', 'sklearn') "
+        "if m in sys.modules]]))"
+    )
+    runs = [
+        json.loads(subprocess.run([sys.executable, "-c", code], capture_output=True).stdout)
+        for _ in range(5)
+    ]
+    loaded = sorted({name for _, names in runs for name in names})
+    middle = statistics.median(took for took, _ in runs)
+    row("package", "import balancekit", f"{middle * 1000:.0f} ms, loads {loaded or 'none of them'}")
+
+
+def main(chosen: list[str]) -> None:
+    """Print the table."""
+    row(
+        "machine", platform.machine(), f"{os.cpu_count()} cores, Python {platform.python_version()}"
+    )
+    measure_import()
+    notebooks = sorted(
+        path.name
+        for path in (PROJECT / "notebooks").glob("*.ipynb")
+        if not chosen or path.name.startswith(tuple(chosen))
+    )
+    with (
+        tempfile.TemporaryDirectory() as scratch,
+        running_lab(Path(scratch)) as lab,
+        sync_playwright() as playwright,
+        launch_browser(playwright) as browser,
+    ):
+        for name in notebooks:
+            stop_kernels(lab)
+            page = browser.new_page(viewport={"width": 1280, "height": 1000})
+            open_notebook(page, lab, f"notebooks/{name}")
+            hide_sidebar(page)
+            began = time.monotonic()
+            run_all(page)
+            row(name, "Run All", f"{time.monotonic() - began:.1f} s")
+            wait_idle(page)
+            measure_notebook(page, name)
+            page.close()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
