@@ -1,0 +1,89 @@
+"""Panels that stand on the optional tables: checks of ratios, scale, friction of parts, plan."""
+
+import pytest
+
+import balancekit
+from balancekit.calculation.scale import SCALE_CORRECTED
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
+from balancekit.panels.friction_account import FrictionAccount
+from balancekit.panels.ratio_checks import ratio_checks_panel
+from balancekit.panels.scale import Hand, Scale
+from balancekit.panels.table_entry import TableEntry
+from balancekit.panels.weigh_next import WeighNext
+
+
+@pytest.fixture
+def bench(tmp_path, monkeypatch) -> Bench:
+    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
+    return balancekit.open_bench()
+
+
+def cells(row, **values):
+    return [{"row": row, "column": name, "value": value} for name, value in values.items()]
+
+
+def test_a_row_is_kept_once_it_is_whole(bench):
+    entry = TableEntry(bench, "friction_parts")
+    before = len(entry.table)
+    entry.take(cells(str(before), key=7))
+    assert len(entry.table) == before
+    assert "still need key, part, friction" in entry.said.value
+    entry.take(cells(str(before), part="shank centre", friction_g=1.0))
+    assert len(entry.table) == before + 1 and entry.said.value == ""
+    bench.undo()
+    assert len(entry.table) == before
+
+
+def test_a_table_from_the_users_own_file(bench):
+    entry = TableEntry(bench, "check_weights")
+    entry.take_file("mine.csv", b"nominal_g,weight_class,reading_g\r\n5,M1,5.01\r\n")
+    assert entry.table["reading_g"].tolist() == [5.01]
+    entry.take_file("mine.csv", b"nominal_g,weight_class,reading_g\r\n5,M1,heavy\r\n")
+    assert "mine.csv line 2, reading_g: " in entry.said.value
+    assert entry.table["reading_g"].tolist() == [5.01]
+
+
+def test_the_wrong_travel_that_was_planted_is_shown(bench):
+    compared = compare_action_ratio(bench.instrument, bench.table)
+    assert compared["verdict"].to_dict()[64] == "disagree"
+    assert compared.loc[64, "lower"] == "travel"
+    assert "lost motion" in compared.loc[64, "reason"]
+    assert (compare_key_ratio(bench.instrument, bench.table)["verdict"] == "agree").all()
+    assert "disagree" in ratio_checks_panel(bench).children[-1].value
+
+
+def test_readings_are_corrected_only_when_asked_and_only_once(bench):
+    panel = Scale(bench)
+    assert "Fit for the work" in panel.verdict.value
+    before = bench.table.at[2, "front_weight_g"]
+    assert not bench.readings["note"].str.contains(SCALE_CORRECTED).any()
+    panel.correct()
+    after = bench.table.at[2, "front_weight_g"]
+    assert after == pytest.approx(before - 0.01 - 0.0006 * before, abs=0.02)
+    assert bench.readings["note"].str.contains(SCALE_CORRECTED).all()
+    panel.correct()
+    assert bench.table.at[2, "front_weight_g"] == after
+    assert "already" in panel.said.value
+    bench.undo()
+    assert bench.table.at[2, "front_weight_g"] == before
+
+
+def test_the_hand_is_told_from_the_repeats(bench):
+    assert "your own" in Hand(bench).text.value
+
+
+def test_the_tight_shank_that_was_planted_comes_first(bench):
+    panel = FrictionAccount(bench)
+    assert "Look at shank centre first" in panel.text.value
+    assert len(panel.picture.children) == 1
+
+
+def test_a_plan_is_marked_and_listed(bench):
+    panel = WeighNext(bench)
+    assert "Nothing more is needed" in panel.text.value
+    panel.fresh.value = True
+    assert 5 < len(panel.keyboard.marks) < 60
+    fewer = len(panel.keyboard.marks)
+    panel.goal.value = 0.2
+    assert len(panel.keyboard.marks) < fewer
