@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from balancekit.calculation import balance
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.controls import CONTROLS, LABEL_WIDTH, TWO_COLUMNS, KeyControls
-from balancekit.lesson.lever_view import Stacks, equation_html, grams, inertia_stacks
+from balancekit.lesson.lever_view import LessonStyle, Stacks, equation_html, grams, inertia_stacks
 from balancekit.lesson.one_key import LessonKey
 from balancekit.panels.frame import panel, words
 
@@ -92,9 +92,7 @@ class SolveDesk(widgets.VBox):
                 grid_template_columns=TWO_COLUMNS, grid_gap="0 16px", width="100%"
             ),
         )
-        # Empty, but it brings the style of the lessons.
-        self._style = Stacks()
-        super().__init__([self.unknown, self.said, grid, self._style])
+        super().__init__([self.unknown, self.said, grid, LessonStyle()])
         self.refresh()
 
     def refresh(self) -> None:

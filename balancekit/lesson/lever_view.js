@@ -200,7 +200,7 @@ function draw(model, svg) {
   svg.append(forces(scene, it));
   if (!scene.scale) svg.append(lengths(scene, it));
   const said = [0, 1].map((row) => text(34, 190 - row * 17, "", { class: "lesson-label travel" }));
-  if (scene.show.includes("hammer") && !scene.scale) svg.append(...said);
+  if (scene.show.includes("hammer") && !scene.scale && !scene.hidden) svg.append(...said);
   return { groups, said, following: svg.querySelectorAll(".lesson-follow") };
 }
 function turn(model, drawn, travel) {

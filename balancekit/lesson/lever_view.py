@@ -55,6 +55,13 @@ def _move(number: int, start: float, end: float, seconds: float, back: bool) -> 
     return {"number": number, "from": start, "to": end, "seconds": seconds, "back": back}
 
 
+class LessonStyle(anywidget.AnyWidget):
+    """Draws nothing; brings the style of the lessons to a panel without a drawing."""
+
+    _esm = "export default { render({ el }) { el.style.display = 'none'; } };"
+    _css = lesson_asset("lesson.css")
+
+
 class Stacks(anywidget.AnyWidget):
     """Grams as stacks.
 
@@ -131,6 +138,7 @@ def key_scene(
     return {
         "levers": lever_scene(levers_of(key)),
         "show": list(show),
+        "hidden": hidden,
         "top": max(_EDGES_MM[part][1] for part in show),
         "floor": _EDGES_MM[scale][0] if scale else -80.0,
         "plugs": [] if hidden else [list(plug) for plug in key.plugs],
@@ -142,7 +150,8 @@ def key_scene(
             "weight_word": weight_word,
             "lead": f"lead {grams(key.lead_g)} at {key.lead_mm:.0f} mm".replace("-", "−"),
             "capstan": "capstan arm" if hidden else f"capstan arm {capstan_mm:.0f} mm",
-            "arm": f"arm {key.arm_mm:.0f} mm: balance pin to measuring point",
+            "arm": ("arm: " if hidden else f"arm {key.arm_mm:.0f} mm: ")
+            + "balance pin to measuring point",
         },
         "words": "Drawing of the levers. "
         + ", ".join(f"{name} {grams(value)}" for name, value in forces.items()),

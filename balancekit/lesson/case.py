@@ -1,0 +1,272 @@
+"""A whole instrument with planted faults, to be found from its readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.random import Generator
+
+from balancekit.calculation.generator import Recipe, complete, invent, weigh
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.slips import Flag
+from balancekit.instrument.model import Instrument, Section, Visit
+
+PLUG_MISSING_G = 13.6 * 0.55
+# A usual plug (from memory) a little beyond half of the arm.
+
+Change = Callable[[Mapping[str, float], Generator], dict[str, float]]
+
+
+@dataclass(frozen=True)
+class FaultKind:
+    """One kind of fault.
+
+    Attributes
+    ----------
+    words : what the learner chooses.
+    change : what it does to a key's truth, given the truth and a source of chance.
+    on_paper : True if only the writing down is wrong; then ``change`` acts on the readings.
+    """
+
+    words: str
+    change: Change
+    on_paper: bool = False
+
+
+def _capstan(row: Mapping[str, float], draw: Generator) -> dict[str, float]:
+    """Set the capstan too far from the balance pin: both ratios rise together."""
+    moved = draw.uniform(0.030, 0.036)
+    part = (row["key_ratio"] + moved) / row["key_ratio"]
+    return {"key_ratio": row["key_ratio"] + moved, "action_ratio": row["action_ratio"] * part}
+
+
+FAULTS: Mapping[str, FaultKind] = {
+    "tight": FaultKind(
+        "tight centre or bushing",
+        lambda row, draw: {"friction_g": row["friction_g"] + draw.uniform(6.0, 8.0)},
+    ),
+    "loose": FaultKind(
+        "loose centre or worn bushing",
+        lambda row, draw: {"friction_g": row["friction_g"] - draw.uniform(5.0, 6.0)},
+    ),
+    "heavy hammer": FaultKind(
+        "hammer heavier than its neighbours",
+        lambda row, draw: {"strike_weight_g": row["strike_weight_g"] + draw.uniform(1.2, 1.7)},
+    ),
+    "light hammer": FaultKind(
+        "hammer lighter than its neighbours",
+        lambda row, draw: {"strike_weight_g": row["strike_weight_g"] - draw.uniform(1.1, 1.5)},
+    ),
+    "lead missing": FaultKind(
+        "a lead missing in the key",
+        lambda row, draw: {
+            "front_weight_g": row["front_weight_g"] - PLUG_MISSING_G * draw.uniform(0.9, 1.1)
+        },
+    ),
+    "capstan": FaultKind("capstan line out of place", _capstan),
+    "exchanged": FaultKind(
+        "down and up weight exchanged on paper",
+        lambda row, _: {"down_weight_g": row["up_weight_g"], "up_weight_g": row["down_weight_g"]},
+        on_paper=True,
+    ),
+    "decimal": FaultKind(
+        "decimal point slipped on paper",
+        lambda row, _: {"strike_weight_g": round(row["strike_weight_g"] / 10, 2)},
+        on_paper=True,
+    ),
+}
+"""Every kind of fault that may be planted."""
+
+MOST_FAULTS = 12
+_APART = 4
+
+
+@dataclass(frozen=True)
+class Case:
+    """An instrument with planted faults.
+
+    Attributes
+    ----------
+    seed : it was made from.
+    planted : kind of fault by key number.
+    instrument : its readings, as a learner gets them.
+    """
+
+    seed: int
+    planted: Mapping[int, str]
+    instrument: Instrument
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """What a search found.
+
+    Attributes
+    ----------
+    found : keys named with the right fault.
+    other_cause : keys named, but with another fault.
+    missed : keys not named.
+    accused : sound keys that were named.
+    """
+
+    found: tuple[int, ...]
+    other_cause: tuple[int, ...]
+    missed: tuple[int, ...]
+    accused: tuple[int, ...]
+
+    @property
+    def words(self) -> str:
+        """The result as a sentence.
+
+        >>> CaseResult((3, 9), (), (40,), ()).words
+        'found 2, right key but another cause 0, missed 1, falsely accused 0'
+        """
+        return (
+            f"found {len(self.found)}, right key but another cause {len(self.other_cause)}, "
+            f"missed {len(self.missed)}, falsely accused {len(self.accused)}"
+        )
+
+
+def make_case(seed: int, faults: int = 8) -> Case:
+    """Make an instrument with planted faults.
+
+    Parameters
+    ----------
+    seed : the same seed gives the same case.
+    faults : how many; up to eight are all of different kinds.
+
+    Raises
+    ------
+    BalancekitError : fewer than 1 or more than 12 faults.
+
+    >>> len(make_case(3, 5).planted)
+    5
+    """
+    if not 1 <= faults <= MOST_FAULTS:
+        raise refuse(f"{faults} faults cannot be planted.", f"Give 1 to {MOST_FAULTS}.")
+    draw = np.random.default_rng([seed, 3])
+    recipe = Recipe(
+        bass_strike_g=draw.uniform(10.5, 12.2),
+        treble_strike_g=draw.uniform(5.4, 6.6),
+        ratio=draw.uniform(5.4, 5.9),
+        ratio_wave=draw.uniform(0.0, 0.06),
+    )
+    truth = invent(seed, recipe).truth
+    planted = dict(zip(_places(draw, faults), _kinds(draw, faults), strict=True))
+    for key, name in planted.items():
+        if not FAULTS[name].on_paper:
+            for column, value in FAULTS[name].change(_row(truth, key), draw).items():
+                truth.loc[key, column] = value
+    readings = weigh(complete(truth), seed + 1).set_index("key")
+    for key, name in planted.items():
+        if FAULTS[name].on_paper:
+            for column, value in FAULTS[name].change(_row(readings, key), draw).items():
+                readings.loc[key, column] = value
+    instrument = Instrument(
+        title=f"Case {seed}",
+        visits=(Visit("as found"),),
+        sections=(Section("bass", 1), Section("tenor", 21), Section("treble", 57)),
+    ).with_readings(readings.reset_index())
+    return Case(seed, dict(sorted(planted.items())), instrument)
+
+
+def _row(table: pd.DataFrame, key: int) -> dict[str, float]:
+    return {str(name): value for name, value in table.loc[key].to_dict().items()}
+
+
+def _places(draw: Generator, count: int) -> list[int]:
+    """Choose keys that are not side by side, nor at the ends."""
+    places: list[int] = []
+    for key in draw.permutation(np.arange(4, 86)):
+        if all(abs(int(key) - other) >= _APART for other in places):
+            places.append(int(key))
+        if len(places) == count:
+            break
+    return places
+
+
+def _kinds(draw: Generator, count: int) -> list[str]:
+    names = [*FAULTS]
+    first = [str(name) for name in draw.permutation(names)]
+    more = [str(name) for name in draw.choice(names, max(0, count - len(names)))]
+    return [*first[:count], *more]
+
+
+def judge(case: Case, named: Mapping[int, str]) -> CaseResult:
+    """Compare what was named with what was planted.
+
+    Parameters
+    ----------
+    case : the case.
+    named : kind of fault by key number, one of ``FAULTS`` each; "" for a key whose cause is open.
+
+    Raises
+    ------
+    BalancekitError : a key that is not there, or a fault that is not known.
+    """
+    problems = [
+        Problem(f"'{kind}' is not a fault of the list.", f"Choose one of {', '.join(FAULTS)}.",
+                key=key)
+        for key, kind in named.items() if kind and kind not in FAULTS
+    ] + [
+        Problem(f"There is no key {key}.", "Give 1 to 88.", key=key)
+        for key in named if not 1 <= key <= case.instrument.settings.key_count
+    ]  # fmt: skip
+    if problems:
+        raise BalancekitError(problems)
+    right = [key for key, kind in case.planted.items() if named.get(key) == kind]
+    other = [key for key in case.planted if key in named and key not in right]
+    return CaseResult(
+        tuple(right),
+        tuple(other),
+        tuple(key for key in case.planted if key not in named),
+        tuple(sorted(key for key in named if key not in case.planted)),
+    )
+
+
+def suspected_by_flags(flags: Sequence[Flag]) -> dict[int, str]:
+    """Return what the suite's own flags say, in the words of the case: fault by key, "" if open."""
+    named: dict[int, str] = {}
+    for flag in flags:
+        if flag.kind != "missing" and not named.get(flag.key):
+            named[flag.key] = _fault_of(flag)
+    return dict(sorted(named.items()))
+
+
+def _fault_of(flag: Flag) -> str:
+    above = flag.read > flag.expected
+    if flag.kind == "slip":
+        if "exchanged with" in flag.advice:
+            return "exchanged"
+        return "decimal" if "decimal point" in flag.advice else ""
+    return {
+        ("friction_g", True): "tight",
+        ("friction_g", False): "loose",
+        ("strike_weight_g", True): "heavy hammer",
+        ("strike_weight_g", False): "light hammer",
+        ("front_weight_g", False): "lead missing",
+        ("key_ratio", True): "capstan",
+        ("action_ratio", True): "capstan",
+    }.get((flag.quantity, above), "")
+
+
+def case_table(case: Case, named: Mapping[int, str], by_flags: Mapping[int, str]) -> pd.DataFrame:
+    """Return one row for each key that is planted or named: ``planted, you, suite`` in words."""
+
+    def words(kinds: Mapping[int, str], key: int) -> str:
+        if key not in kinds:
+            return "–"
+        return FAULTS[kinds[key]].words if kinds[key] else "named, cause left open"
+
+    keys = sorted({*case.planted, *named, *by_flags})
+    return pd.DataFrame(
+        {
+            "planted": [words(case.planted, key) for key in keys],
+            "you": [words(named, key) for key in keys],
+            "suite": [words(by_flags, key) for key in keys],
+        },
+        index=pd.Index(keys, name="key"),
+    )

@@ -1,0 +1,146 @@
+"""The case on the screen: look, name what you suspect, compare."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import traitlets
+
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.lesson.case import FAULTS, case_table, judge, make_case, suspected_by_flags
+from balancekit.lesson.exercise_panel import fresh_seed
+from balancekit.lesson.lesson_bench import LessonBench
+from balancekit.lesson.lever_view import LessonStyle
+from balancekit.panels.frame import button, panel, row, slider, table_html, words
+from balancekit.panels.over_keys import OverKeys
+
+LOOKED_AT = ("friction_g", "balance_weight_g", "action_ratio", *READING_COLUMNS[:6])
+_BESIDE = 2
+
+
+class CaseDesk(widgets.VBox):
+    """Charts and numbers of a case, the list of suspicions, and the comparison.
+
+    Parameters
+    ----------
+    seed : of the case; a fresh one if left out.
+    """
+
+    def __init__(self, seed: int | None = None) -> None:
+        self.case = make_case(fresh_seed() if seed is None else seed)
+        self.bench = LessonBench(self.case.instrument)
+        self.named: dict[int, str] = {}
+        self.title_line, self.numbers, self.list, self.result = words(), words(), words(), words()
+        self.quantity = widgets.ToggleButtons(
+            options=[(QUANTITIES[name].label, name) for name in LOOKED_AT],
+            style={"button_width": "auto"},
+        )
+        self.charts: dict[str, OverKeys] = {}
+        self.place = widgets.VBox()
+        self.key = slider("Key in hand", self.bench.key, 1, 88, 1, whole=True)
+        traitlets.link((self.bench, "key"), (self.key, "value"))
+        self.fault = widgets.Dropdown(
+            options=[(kind.words, name) for name, kind in FAULTS.items()],
+            description="I suspect", style={"description_width": "initial"},
+            layout=widgets.Layout(width="auto", min_width="24em"),
+        )  # fmt: skip
+        self.quantity.observe(lambda _: self._draw(), "value")
+        self.bench.observe(lambda _: self._show_numbers(), "key")
+        super().__init__(
+            [
+                self.title_line, self.quantity, self.place, self.key, self.numbers,
+                row(self.fault, button("Name this key", self.name_key, main=True),
+                    button("Take it back", self.take_back)),
+                self.list,
+                row(button("I have looked at all: compare", self.compare, main=True),
+                    button("Another case", self.take_case)),
+                self.result, LessonStyle(),
+            ]
+        )  # fmt: skip
+        self._draw()
+        self._show()
+
+    def _draw(self) -> None:
+        """Draw the chosen quantity over the keys; each chart is made once."""
+        name = self.quantity.value
+        if name not in self.charts:
+            self.charts[name] = OverKeys(self.bench, [name], height=300)
+        self.place.children = [self.charts[name]]
+
+    def _show(self) -> None:
+        count = len(self.case.planted)
+        self.title_line.value = (
+            f"<b>Case {self.case.seed}.</b> {count} keys of this grand have a fault, or a slip of "
+            "the pen. Which, and what?"
+        )
+        self._show_numbers()
+        self._show_list()
+
+    def _show_numbers(self) -> None:
+        """Show the readings of the key in hand between its neighbours."""
+        table, key = self.bench.table.to_dict("index"), self.bench.key
+        keys = [k for k in range(key - _BESIDE, key + _BESIDE + 1) if k in table]
+        rows = [
+            (
+                f"{'▶ ' if k == key else ''}{k} {table[k]['note_name']}",
+                table[k]["colour"],
+                *(QUANTITIES[name].text(table[k][name]) for name in LOOKED_AT),
+            )
+            for k in keys
+        ]
+        self.numbers.value = table_html(
+            ("Key", "", *(QUANTITIES[name].label for name in LOOKED_AT)), rows
+        )
+
+    def _show_list(self) -> None:
+        named = "; ".join(
+            f"key {key}: {FAULTS[kind].words}" for key, kind in sorted(self.named.items())
+        )
+        self.list.value = f"<b>You named {len(self.named)}.</b> {named}"
+
+    def name_key(self) -> None:
+        """Name the key in hand with the chosen fault."""
+        self.named[self.bench.key] = self.fault.value
+        self._show_list()
+
+    def take_back(self) -> None:
+        """Take back what was named at the key in hand."""
+        self.named.pop(self.bench.key, None)
+        self._show_list()
+
+    def compare(self) -> None:
+        """Tell what was found, missed and falsely accused, by the learner and by the suite."""
+        by_flags = suspected_by_flags(self.bench.told.flags)
+        mine, suite = judge(self.case, self.named), judge(self.case, by_flags)
+        table = case_table(self.case, self.named, by_flags)
+        rows = [(int(key), *each) for key, each in zip(table.index, table.values, strict=True)]
+        self.result.value = (
+            f'<div role="status"><b>You: {mine.words}.</b><br>The flags of the suite: '
+            f"{suite.words}.</div>" + table_html(("Key", "Planted", "You", "The suite"), rows)
+        )
+        self.bench.reveal()
+
+    def take_case(self, seed: int | None = None) -> None:
+        """Put another case on the bench."""
+        self.case = make_case(fresh_seed() if seed is None else seed)
+        self.named = {}
+        self.result.value = ""
+        self.bench.begin(self.case.instrument)
+        self.bench.key = 1
+        self._show()
+
+
+def case_panel(seed: int | None = None) -> widgets.VBox:
+    """A grand with planted faults, to be found.
+
+    Parameters
+    ----------
+    seed : of the case; everyone with the same seed has the same case.
+    """
+    return panel(
+        "Find the faults",
+        words(
+            "Look at one quantity after the other. Click a point or use the keyboard, read the "
+            "numbers beside its neighbours, and name what you suspect. Nothing is marked for you."
+        ),
+        CaseDesk(seed),
+    )
