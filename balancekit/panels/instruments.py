@@ -15,6 +15,7 @@ from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
 from balancekit.instrument.store import read_file
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.widgets import FileDrop
+from balancekit.sharing.carry import open_anything
 
 _WIDE = {"description_width": "11em"}
 _LINE = widgets.Layout(width="100%", max_width="560px")
@@ -107,7 +108,8 @@ class BringIn(widgets.VBox):
         self._questions: dict[str, widgets.Dropdown] = {}
         self.drop = FileDrop(
             self.take_file,
-            text="Drop a readings file here (CSV or spreadsheet), or press to choose one",
+            text="Drop a readings file here (CSV or spreadsheet), or a shared report, or press to "
+            "choose one",
         )
         self.path = widgets.Text(
             description="or its path", placeholder="path of the file", style=_WIDE, layout=_LINE
@@ -126,9 +128,15 @@ class BringIn(widgets.VBox):
             button("Leave it", self.leave),
         )
         self.taking.layout.display = "none"
+        self._shared: Instrument | None = None
+        self.shared = row(
+            button("Put this instrument on the bench", self.take_shared, main=True),
+            button("Leave it", self.leave),
+        )
+        self.shared.layout.display = "none"
         super().__init__(
             [self.drop, row(self.path, button("Read the file", self.read_path)),
-             self.understood, self.asked, self.taking]
+             self.understood, self.asked, self.taking, self.shared]
         )  # fmt: skip
 
     def read_path(self) -> None:
@@ -142,8 +150,34 @@ class BringIn(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Look at a file; nothing is taken yet."""
         self._name, self._data, self._questions = name, data, {}
-        self.asked.children = ()
-        self._look()
+        self._shared, self.asked.children = None, ()
+        self.shared.layout.display = "none"
+        try:
+            self._shared = open_anything(data, name)
+        except BalancekitError as error:
+            self._refused(error)
+            return
+        if self._shared is None:
+            self._look()
+        else:
+            self._show_shared(self._shared)
+
+    def _show_shared(self, instrument: Instrument) -> None:
+        """Say what instrument a shared file holds."""
+        visits = ", ".join(f"{v.title} ({v.date or 'no date'})" for v in instrument.visits)
+        self.understood.value = (
+            f"<b>{escape(self._name)}</b> holds a whole instrument: "
+            f"<b>{escape(instrument.title)}</b>, {instrument.settings.key_count} keys, readings: "
+            f"{escape(visits)}. It gets a folder of its own; what is on the bench stays saved."
+        )
+        self.taking.layout.display = "none"
+        self.shared.layout.display = "flex"
+
+    def take_shared(self) -> None:
+        """Put the instrument of a shared file on the bench, in a folder of its own."""
+        if self._shared is not None:
+            self.bench.start(self._shared)
+            self._done(f"{escape(self.bench.instrument.title)} is on the bench.")
 
     def _look(self) -> None:
         settings = self.bench.instrument.settings
@@ -198,8 +232,8 @@ class BringIn(widgets.VBox):
         self._done("Nothing was taken.")
 
     def _done(self, text: str) -> None:
-        self._found, self.asked.children = None, ()
-        self.taking.layout.display = "none"
+        self._found, self._shared, self.asked.children = None, None, ()
+        self.taking.layout.display = self.shared.layout.display = "none"
         self.understood.value = text
 
 
