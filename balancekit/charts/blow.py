@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 from bokeh.models import ColumnDataSource, LabelSet, Range1d
 
-from balancekit.charts.look import DOUBT, INK, LIFTS, PRESSES, SMALL_FONT, Chart, plain_figure
+from balancekit.charts.look import DOUBT, FONT, INK, LIFTS, PRESSES, SMALL_FONT, Chart, plain_figure
 
 STATIC = PRESSES[0]
 INERTIA = LIFTS[0]
@@ -67,8 +67,9 @@ def force_chart(
     fig = plain_figure(
         title=title,
         height=height,
-        width=270,
-        min_width=220,
+        width=200,
+        min_width=160,
+        max_width=320,
         x_range=Range1d(0.0, most_mm),
         y_range=Range1d(0.0, most_n),
         x_axis_label="Key travel (mm)",
@@ -86,6 +87,7 @@ def force_chart(
                  background_fill_alpha=0.8)
     )  # fmt: skip
     fig.toolbar_location = None
+    fig.title.text_font_size = FONT
     return Chart(fig, sources)
 
 
@@ -107,11 +109,10 @@ def shares_data(blows: pd.DataFrame) -> dict[str, dict[str, Any]]:
             rows["color"].append(color)
             rows["hatch"].append(hatch)
             rows["middle"].append((left + right) / 2)
-            short = right - left < 24 and part != "inertia"
-            rows["text"].append(
-                f"{right - left:.0f} %" if short else f"{part} {right - left:.0f} %"
-            )
-    return {"shares": rows}  # fmt: skip
+            percent = f"{right - left:.0f} %"
+            name = f"{part} {percent}" if right - left > 36 else percent
+            rows["text"].append(name if right - left > 6 else "")
+    return {"shares": rows}
 
 
 def shares_chart(blows: pd.DataFrame, *, height: int = 200) -> Chart:

@@ -19,7 +19,7 @@ from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.table import key_table
+from balancekit.instrument.table import reading_table
 
 SMOOTHED = (
     "wippen_weight_g",
@@ -87,7 +87,7 @@ def hammer_inputs(
             "This is an upright: its hammers do not hang on the key by their weight.",
             "Choose hammers here for a grand only.",
         )
-    read = key_table(instrument, visit)
+    read = reading_table(instrument, visit)
     findings = findings or find_all(instrument, visit, read)
     _refuse_lacking(findings)
     table = read[["note_name", "colour"]].copy()

@@ -28,7 +28,7 @@ def _lines(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _title(line: dict[str, Any]) -> str:
-    return f"{line['loudness'].capitalize()}: hammer {line['hammer_velocity_m_s']:g} m/s"
+    return f"{line['loudness'].capitalize()}: {line['hammer_velocity_m_s']:g} m/s"
 
 
 class Blows(HammerView):
@@ -141,6 +141,9 @@ def hammer_blow_panel(bench: Bench) -> widgets.VBox:
     """Soft, middle and loud on the key in hand."""
     return panel(
         "Soft and loud",
-        words("Choose a key on the keyboard. All three charts have the same scale."),
+        words(
+            "Choose a key on the keyboard. Each chart is one blow, named by the speed of the "
+            "hammer at the string. All three have the same scale."
+        ),
         Blows(hammer_desk(bench)),
     )

@@ -33,7 +33,7 @@ class Ceiling(HammerView):
         ]
         chart = hammers_chart(
             drawn_hammers(self.plan, target=False),
-            title="Strike weight, and the ceiling by leverage",
+            title="Strike weight and its ceiling",
             sections=self.desk.sections,
             with_target=False,
         )

@@ -35,10 +35,7 @@ class Inertia(HammerView):
                 found, found["inertia_g"], title="After the work", compared="as found",
                 height=250,
             ),
-            "steps": steps_chart(
-                found["inertia_g"], None, title="Step from the key to the left; shaded: probably "
-                "not felt",
-            ),
+            "steps": steps_chart(found["inertia_g"], None, title="Step from key to key"),
         }  # fmt: skip
         for name in ("planned", "steps"):
             charts[name].figure.x_range = charts["found"].figure.x_range
@@ -111,7 +108,8 @@ def hammer_inertia_panel(bench: Bench) -> widgets.VBox:
         "What the finger must set going",
         words(
             "Each moving part acts at the finger like a plain mass there. The bars add them up. "
-            "The lower chart compares each key with the one to its left."
+            "The lowest chart compares each key with the one to its left; within the green band a "
+            "step is probably not felt."
         ),
         Inertia(hammer_desk(bench)),
     )

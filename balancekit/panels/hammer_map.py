@@ -64,8 +64,8 @@ class Maps(HammerView):
         fields = [self._arm_field(name) for name in _ARMS]
         measured = words("Measured in this action, at half stroke:")
         hint = words("A moved level makes the target one of three levels.")
-        return [sliders[0], row(lever), *sliders[1:], hint, self.view, self.table, measured, row(*fields),
-                self.levers]  # fmt: skip
+        above = [sliders[0], row(lever), *sliders[1:], hint]
+        return [*above, self.view, self.table, measured, row(*fields), self.levers]
 
     def _arm_field(self, name: str) -> Any:
         span = SPANS[name]

@@ -33,8 +33,15 @@ IN_THE_PIANO = "in the piano"
 FOLDER = "hammer_sets"
 MOSTLY = 0.9
 # Our own choice: with fewer of its hammers weighed, a set's work is not compared.
-_HEADINGS = ("Set", "Weighed", "Trim (g)", "Add (g)", "Hammers touched", "Stays uneven (g)",
-             "Front weight, mean (g)", "Lead (g)", "Inertia, mean (g)")  # fmt: skip
+_ROWS = (
+    ("Trim, all hammers (g)", "trimmed_g", 1),
+    ("Add, all hammers (g)", "added_g", 1),
+    ("Hammers touched", "touched_count", 0),
+    ("Stays uneven, at most (g)", "left_over_g", 2),
+    ("Front weight, mean (g)", "front_weight_g", 1),
+    ("Lead, all keys (g)", "lead_g", 0),
+    ("Inertia, mean (g)", "inertia_g", 0),
+)
 
 
 @dataclass(frozen=True)
@@ -226,19 +233,21 @@ class Sets(HammerView):
     def _said(self, compared: pd.DataFrame) -> str:
         """Say the comparison as a table, and below it what is not possible."""
         count = len(self.desk.inputs.table)
-        rows, impossible = [], []
-        for name, line in compared.iterrows():
-            weighed = f"{len(self.sets[str(name)].weighed_g)} of {count}"
-            if line["reason"]:
-                rows.append((name, weighed, "no curve within the bounds", *[""] * 6))
-                impossible.append(f"<b>{escape(name)}:</b> {escape(line['reason'])}")
-                continue
-            numbers = [f"{line[n]:.1f}" for n in ("trimmed_g", "added_g")]
-            numbers += [f"{line['touched_count']:.0f}", f"{line['left_over_g']:.2f}"]
-            numbers += [f"{line[n]:.{d}f}" for n, d in
-                        (("front_weight_g", 1), ("lead_g", 0), ("inertia_g", 0))]  # fmt: skip
-            rows.append((name, weighed, *numbers))
-        told = [table_html(_HEADINGS, rows)]
+        names = [str(name) for name in compared.index]
+        weighed = [f"{len(self.sets[name].weighed_g)} of {count}" for name in names]
+        rows = [("Hammers weighed", *weighed)]
+        for label, column, decimals in _ROWS:
+            values = [
+                f"{value:.{decimals}f}" if value == value else "no curve"
+                for value in compared[column]
+            ]
+            rows.append((label, *values))
+        impossible = [
+            f"<b>{escape(name)}:</b> {escape(reason)}"
+            for name, reason in compared["reason"].items()
+            if reason
+        ]
+        told = [table_html(("Least work first", *names), rows)]
         told.append(self._verdict(compared))
         told.append(
             "Each set has its own curve of least work. What stays uneven is less than the scale "
