@@ -1,0 +1,97 @@
+"""One page in the making: the story it tells, and the charts that it collects."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.charts.over_keys import Extra
+from balancekit.sharing.markup import escape, note_html
+from balancekit.sharing.report_charts import ChartBook
+from balancekit.sharing.story import Story
+
+_RELATED = {
+    "balance_weight_g": ("balance_weight_g", "down_weight_g", "up_weight_g"),
+    "friction_g": ("friction_g", "down_weight_g", "up_weight_g"),
+    "action_ratio": (
+        "action_ratio",
+        "front_weight_g",
+        "strike_weight_g",
+        "wippen_weight_g",
+        "key_ratio",
+        "spring_relief_g",
+    ),
+}
+"""Whose flags are marked on a chart beside its own."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """A report in the making.
+
+    Attributes
+    ----------
+    story : what it tells.
+    charts : what it draws.
+    """
+
+    story: Story
+    charts: ChartBook
+
+    @property
+    def upright(self) -> bool:
+        """Whether the instrument is an upright."""
+        return self.story.instrument.settings.action == "upright"
+
+    def note(self, chapter: str, title: str = "") -> str:
+        """Return the note of a chapter, "" if there is none."""
+        text = self.story.instrument.chapter_notes.get(chapter, "")
+        if not text:
+            return ""
+        heading = f"Note: {title}" if title else "Note"
+        return (
+            f'<aside class="note" aria-label="Note on this chapter"><strong>{escape(heading)}'
+            f"</strong>{note_html(text)}</aside>"
+        )
+
+    def chart(
+        self, name: str, title: str, *, target: pd.Series | None = None, legend: str = ""
+    ) -> str:
+        """Return the chart of a quantity as found, with its trend and what stands out."""
+        first = self.story.first
+        trend = first.findings.trends.get(name)
+        flagged = first.findings.sentences(*_RELATED.get(name, (name,)))
+        extra = Extra(
+            trend=None if trend is None else trend.trend,
+            trend_u=None if trend is None else trend.trend_u,
+            flagged=flagged,
+            target=target,
+        )
+        lines = "Line: the slow trend, in its band; dotted for the sharps."
+        words = [legend, lines if trend is not None else "", "Green: usual values."]
+        words.append("Squares: what stands out." if flagged else "")
+        return self.charts.over_keys(
+            first.table, name, title=title, extra=extra, legend=" ".join(filter(None, words))
+        )
+
+    def opening(self) -> str:
+        """Return the first lines of the page: what was weighed, and the figures that count."""
+        story = self.story
+        names = ("down_weight_g", "friction_g", "action_ratio")
+        figures = "".join(_figure(story, name) for name in names)
+        slips = sum(flag.kind == "slip" for flag in story.first.findings.flags)
+        outstanding = sum(flag.kind == "stands-out" for flag in story.first.findings.flags)
+        said = f"{slips} readings look like slips, {outstanding} stand out."
+        return (
+            f'<p class="lead">{escape(story.first.name)}. {escape(said)}</p>'
+            f'<ul class="figures">{figures}</ul>'
+        )
+
+
+def _figure(story: Story, name: str) -> str:
+    quantity, values = QUANTITIES[name], story.first.believed[name].dropna()
+    if values.empty:
+        return ""
+    return f"<li>{quantity.label}, middle<b>{escape(quantity.text(values.median()))}</b></li>"

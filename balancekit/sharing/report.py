@@ -1,0 +1,70 @@
+"""One file to share: the whole story of an instrument, and the instrument itself.
+
+The page asks for nothing from outside. Its scripts are named by their hashes, so that no
+word of a note can run, whatever it is.
+"""
+
+from __future__ import annotations
+
+from balancekit.instrument.model import Instrument
+from balancekit.sharing.carry import to_html_payload
+from balancekit.sharing.markup import asset, escape, policy, safe_json
+from balancekit.sharing.report_chapters import CHAPTERS, Page, other_notes
+from balancekit.sharing.report_charts import ChartBook, bokeh_script
+from balancekit.sharing.story import Story
+from balancekit.sharing.what_if_part import what_if_data
+
+
+def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None = None) -> str:
+    """Build the report of an instrument as one page of HTML.
+
+    Parameters
+    ----------
+    instrument : with its readings, choices and notes.
+    visit : the set of readings that the work starts from.
+    story : of the same instrument and visit, if it was worked out already.
+
+    Returns
+    -------
+    a page that opens without Python and without a network, and carries the instrument.
+    """
+    story = story or Story(instrument, visit)
+    sections = [(section.name, section.first_key) for section in instrument.sections]
+    page = Page(story, ChartBook(sections))
+    chapters = [(chapter, chapter.write(page)) for chapter in CHAPTERS]
+    links = "".join(
+        f'<li><a href="#{chapter.name}">{escape(chapter.title)}</a></li>' for chapter, _ in chapters
+    )
+    body = "".join(
+        f'<section id="{chapter.name}"><h2>{escape(chapter.title)}</h2>{text}</section>'
+        for chapter, text in chapters
+    )
+    scripts = [bokeh_script(), asset("report.js")]
+    data = (
+        f'<script type="application/json" id="charts">{safe_json(page.charts.to_json())}</script>'
+    )
+    what_if = what_if_data(story.work)
+    if what_if is not None:
+        data += f'<script type="application/json" id="what-if">{safe_json(what_if)}</script>'
+    code = "".join(f"<script>{script}</script>" for script in scripts)
+    title = escape(instrument.title)
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy(scripts)}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{title}</title><style>{asset('page.css')}</style></head><body>"
+        '<a class="skip" href="#readings">Go to the readings</a>'
+        f'<header class="top"><h1>{title}</h1>{page.opening()}'
+        f'<nav aria-label="Chapters"><ol>{links}</ol></nav></header>'
+        f"<main>{body}{other_notes(page)}</main>{_footer()}"
+        f"{to_html_payload(instrument)}{data}{code}</body></html>\n"
+    )
+
+
+def _footer() -> str:
+    return (
+        '<footer><h2 id="carried">The instrument is in this file</h2><p>All readings, settings, '
+        "choices and notes are inside. To go on from here, drop this file on the readings panel "
+        "of balancekit, or run <code>balancekit open report.html --to FOLDER</code>. The file is "
+        "read as data; nothing in it is run.</p></footer>"
+    )

@@ -1,0 +1,234 @@
+"""The chapters of a report, in the order of the notebooks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.trend import scatter_sentence
+from balancekit.sharing import report_proof
+from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
+from balancekit.sharing.page import Page
+from balancekit.sharing.sheet_html import sheet_part
+from balancekit.sharing.sheets import Sheet, bench_sheets
+from balancekit.sharing.tables import flags_table
+from balancekit.sharing.what_if_part import what_if_part
+
+__all__ = ["CHAPTERS", "Page", "other_notes"]
+
+UPRIGHT = (
+    "This is an upright: its hammers do not hang on the key by their weight, so only down "
+    "weight, up weight, balance weight and friction are worked out."
+)
+MOST_FLAGS = 60
+LONG_SHEET = 20
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """One chapter: the name under which its note is kept, its title, and what writes it."""
+
+    name: str
+    title: str
+    body: Callable[[Page], str]
+
+    def write(self, page: Page) -> str:
+        """Return the chapter's text and its note."""
+        return self.body(page) + page.note(self.name)
+
+
+def _job(page: Page) -> str:
+    instrument, story = page.story.instrument, page.story
+    settings = instrument.settings
+    visits = ", ".join(page.story.occasion_name(n) for n in range(len(instrument.visits)))
+    sections = ", ".join(f"{s.name} from key {s.first_key}" for s in instrument.sections)
+    facts = {
+        "Action": f"{settings.action}, {settings.key_count} keys from {settings.first_note}",
+        "Readings": visits,
+        "Sections": sections or "none named",
+        "Balance pin to measuring point": f"naturals {settings.natural_arm_mm:g} mm, sharps "
+        f"{settings.sharp_arm_mm:g} mm",
+        "Regulation": f"key dip {settings.key_dip_mm:g} mm, blow distance "
+        f"{settings.blow_distance_mm:g} mm, aftertouch {settings.aftertouch_mm:g} mm",
+    }
+    lines = "".join(f"<dt>{escape(k)}</dt><dd>{escape(v)}</dd>" for k, v in facts.items())
+    said = [text for text in story.work.totals.values()] + list(story.work.undecided)
+    upright = paragraph(UPRIGHT) if settings.action == "upright" else ""
+    decided = f"<h3>What was decided</h3>{bullets(said)}" if said else ""
+    return f'<dl class="facts">{lines}</dl>{upright}{decided}'
+
+
+def _readings(page: Page) -> str:
+    first = page.story.first
+    raw = page.story.instrument.visits[first.number].readings
+    again = int((raw.groupby("key").size() > 1).sum())
+    counted = (
+        f"{len(raw)} rows of readings on {raw['key'].nunique()} of {len(first.table)} keys; "
+        f"{again} keys were read more than once."
+    )
+    flags = flags_table(first.findings)
+    rows = [
+        (
+            "all" if key is pd.NA else f"{key}",
+            _label(quantity),
+            kind.replace("-", " "),
+            read,
+            expected,
+            advice,
+        )
+        for key, quantity, kind, read, expected, advice in flags.itertuples(index=False, name=None)
+    ]
+    told = paragraph("Nothing is doubted, stands out or is missing.", "good")
+    if rows:
+        headings = ("Key", "What", "Kind", "Read", "Expected", "What to do")
+        told = table("What is doubted, stands out or is missing", headings, rows[:MOST_FLAGS])
+        if len(rows) > MOST_FLAGS:
+            told += paragraph(f"And {len(rows) - MOST_FLAGS} more; flags.csv has them all.")
+    charts = page.chart("down_weight_g", "Down weight")
+    return (
+        f"{paragraph(counted)}<h3>What to look at</h3>{told}<h3>Down weight</h3>"
+        f"{charts}{_sureness(page)}{_key_notes(page)}"
+    )
+
+
+def _label(quantity: str) -> str:
+    return QUANTITIES[quantity].label if quantity in QUANTITIES else quantity
+
+
+def _sureness(page: Page) -> str:
+    """How sure one reading of each kind is."""
+    table_of = page.story.first.table
+    rows = []
+    for name in READING_COLUMNS:
+        quantity, known = QUANTITIES[name], table_of[name].notna()
+        u = table_of.loc[known, quantity.uncertainty_name]
+        if known.any() and float(u.max()) > 0:
+            digits = quantity.decimals + 1
+            rows.append((quantity.axis_label, f"{int(known.sum())}", f"{u.median():.{digits}f}"))
+    headings = ("Reading", "Keys", "Standard uncertainty")
+    return "<h3>How sure the readings are</h3>" + table("Each kind of reading", headings, rows)
+
+
+def _key_notes(page: Page) -> str:
+    notes = page.story.first.table["note"]
+    kept = notes[notes != ""]
+    if kept.empty:
+        return ""
+    names = page.story.first.table["note_name"].to_dict()
+    lines = "".join(
+        f"<dt>Key {key}, {escape(names[key])}</dt><dd>{note_html(text)}</dd>"
+        for key, text in kept.to_dict().items()
+    )
+    return f'<h3>Notes on keys</h3><dl class="facts">{lines}</dl>'
+
+
+def _scatter(page: Page, name: str) -> str:
+    trend = page.story.first.findings.trends.get(name)
+    return "" if trend is None else paragraph(scatter_sentence(trend, name))
+
+
+def _friction(page: Page) -> str:
+    words = formula("friction", "=", "over:down weight − up weight|2")
+    work = page.story.work.friction
+    said = "No key asks for work on its friction."
+    if len(work):
+        said = f"{len(work)} keys ask for work on their friction; the sheet says where to look."
+    return (
+        f"{words}{page.chart('friction_g', 'Friction')}{_scatter(page, 'friction_g')}"
+        f"{paragraph(said)}"
+    )
+
+
+def _balance(page: Page) -> str:
+    half = formula("balance weight", "=", "over:down weight + up weight|2")
+    text = half + page.chart("balance_weight_g", "Balance weight")
+    text += _scatter(page, "balance_weight_g")
+    if page.upright:
+        return text + paragraph(UPRIGHT)
+    equation = formula(
+        "balance weight", "+", "front weight", "+", "spring relief", "=", "wippen weight", "×",
+        "key ratio", "+", "strike weight", "×", "action ratio",
+    )  # fmt: skip
+    return (
+        f"{text}<h3>Action ratio</h3><p>All but the action ratio can be weighed, so the balance "
+        f"equation is solved for it.</p>{equation}{page.chart('action_ratio', 'Action ratio')}"
+        f"{_scatter(page, 'action_ratio')}"
+    )
+
+
+def _hammers(page: Page) -> str:
+    if page.upright:
+        return paragraph(UPRIGHT)
+    work = page.story.work
+    target, legend = None, ""
+    if len(work.hammers):
+        target = work.expected["strike_weight_g"]
+        legend = "Dashed line: what each hammer is to weigh."
+    chart = page.chart("strike_weight_g", "Strike weight", target=target, legend=legend)
+    said = work.totals.get("hammers", "No work on the hammers was decided.")
+    return f"{chart}{_scatter(page, 'strike_weight_g')}{paragraph(said)}"
+
+
+def _leads(page: Page) -> str:
+    if page.upright:
+        return paragraph(UPRIGHT)
+    work = page.story.work
+    chart = ""
+    if len(work.leads):
+        chart = page.chart(
+            "front_weight_g", "Front weight", target=work.expected["front_weight_g"],
+            legend="Dashed line: what each key is to show after the work.",
+        )  # fmt: skip
+    said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
+    words = formula(
+        "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",
+        "action ratio", "−", "balance weight", "−", "spring relief",
+    )  # fmt: skip
+    return (
+        f"{chart}{bullets(said or ['No work on leads or springs was decided.'])}"
+        f"<h3>What if</h3>{words}{what_if_part(work, page.charts)}"
+    )
+
+
+def _sheets(page: Page) -> str:
+    parts = [_folded_if_long(sheet) for sheet in _to_do(page)]
+    nothing = paragraph("Nothing is to be done: no chapter decided on work yet.", "nothing")
+    return "".join(parts) or nothing
+
+
+def _folded_if_long(sheet: Sheet) -> str:
+    """A long sheet opens when it is pressed; it is printed all the same."""
+    part = sheet_part(sheet, level=3)
+    if len(sheet.rows) <= LONG_SHEET:
+        return part
+    said = escape(f"{sheet.title}: {len(sheet.rows)} rows")
+    return f'<details class="sheet-fold"><summary>{said}</summary>{part}</details>'
+
+
+def _to_do(page: Page) -> list[Sheet]:
+    return [sheet for sheet in bench_sheets(page.story.work) if sheet.operation != "expected"]
+
+
+def other_notes(page: Page) -> str:
+    """Return the notes of chapters that the report does not have, for example of the lesson."""
+    own = {chapter.name for chapter in CHAPTERS}
+    names = [name for name in page.story.instrument.chapter_notes if name not in own]
+    if not names:
+        return ""
+    parts = "".join(page.note(name, name.replace("_", " ")) for name in names)
+    return f'<section id="other_notes"><h2>Further notes</h2>{parts}</section>'
+
+
+CHAPTERS = (
+    Chapter("job", "The job", _job),
+    Chapter("readings", "Readings", _readings),
+    Chapter("friction", "Friction", _friction),
+    Chapter("balance", "Balance", _balance),
+    Chapter("hammer_mass", "Hammer mass", _hammers),
+    Chapter("lead_and_spring", "Lead and spring", _leads),
+    Chapter("bench_sheets", "Bench sheets", _sheets),
+    Chapter("after_the_work", "After the work", report_proof.after_the_work),
+)

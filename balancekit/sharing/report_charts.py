@@ -1,0 +1,146 @@
+"""The charts of a report: drawn by the browser from data in the page, each with its table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+from bokeh.document import Document
+from bokeh.models import NumeralTickFormatter, TapTool
+from bokeh.resources import Resources
+
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.charts.look import Chart
+from balancekit.charts.over_keys import Extra, over_keys_chart
+from balancekit.sharing.markup import escape, folded, table
+
+CHART_HEIGHT = 300
+
+Sections = list[tuple[str, int]]
+
+
+def bokeh_script() -> str:
+    """Return BokehJS, the part of it that draws charts, once for the whole page."""
+    return "\n".join(Resources(mode="inline", components=["bokeh"]).js_raw)
+
+
+@dataclass
+class ChartBook:
+    """Collects the charts of one page: their data, and the places where they stand.
+
+    Attributes
+    ----------
+    sections : name and first key of each section, drawn on every chart.
+    figures : each figure by the id of the element in which it stands.
+    """
+
+    sections: Sections
+    figures: dict[str, Any] = field(default_factory=dict)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return all charts as one document for BokehJS, and where each of them stands."""
+        document = Document()
+        with document.models.freeze():
+            for figure in self.figures.values():
+                document.add_root(figure)
+        roots = {figure.id: place for place, figure in self.figures.items()}
+        return {"document": document.to_json(deferred=False), "roots": roots}
+
+    def over_keys(
+        self,
+        keys: pd.DataFrame,
+        name: str,
+        *,
+        title: str,
+        extra: Extra | None = None,
+        legend: str = "",
+        place: str = "",
+    ) -> str:
+        """Add a quantity over the keyboard and return its place in the page.
+
+        Parameters
+        ----------
+        keys : table of keys.
+        name : quantity to draw.
+        title : of the chart and its table.
+        extra : what else to draw; see ``charts.over_keys``.
+        legend : sentence under the chart that says what the lines are.
+        place : id of the element, where a script needs it.
+        """
+        if name not in keys or keys[name].notna().sum() == 0:
+            label = QUANTITIES[name].label
+            return f'<p class="nothing">{escape(label)}: no reading, so no chart.</p>'
+        extra = extra or Extra()
+        chart = over_keys_chart(
+            keys, name, extra, title=title, sections=self.sections, height=CHART_HEIGHT
+        )
+        rows = _rows(keys, name, extra)
+        headings = ["Key", "Note", QUANTITIES[name].axis_label, "±"]
+        beside = {"Line": extra.trend, "Target": extra.target, "Before": extra.earlier}
+        headings += [heading for heading, values in beside.items() if values is not None]
+        headings += ["Stands out"] if extra.flagged else []
+        return self.put(
+            chart,
+            alternative=table(f"{title}, key by key", headings, rows),
+            summary=_summary(keys, name, title),
+            legend=legend,
+            place=place,
+        )
+
+    def put(
+        self, chart: Chart, *, alternative: str, summary: str, legend: str, place: str = ""
+    ) -> str:
+        """Add a chart and return its place in the page, with its table folded below it."""
+        target = place or f"chart-{len(self.figures) + 1}"
+        _lighten(chart)
+        self.figures[target] = chart.figure
+        caption = f"<figcaption>{escape(legend)}</figcaption>" if legend else ""
+        return (
+            f'<figure class="chart"><div class="plot" id="{target}" role="group" '
+            f'aria-label="{escape(summary)}"></div>{caption}'
+            f"{folded('The same numbers as a table', alternative)}</figure>"
+        )
+
+
+def _lighten(chart: Chart) -> None:
+    """Leave out what a page without Python has no use for, which is half of a figure's weight.
+
+    Page scripts may not be made from text, so the axis writes its numbers without one.
+    """
+    fig = chart.figure
+    fig.xaxis.formatter = NumeralTickFormatter(format="0")
+    fig.toolbar.tools = [tool for tool in fig.toolbar.tools if not isinstance(tool, TapTool)]
+    fig.renderers = [r for r in fig.renderers if len(next(iter(r.data_source.data.values()), ()))]
+    for renderer in fig.renderers:
+        renderer.update(nonselection_glyph=None, selection_glyph=None, muted_glyph=None)
+
+
+def _summary(keys: pd.DataFrame, name: str, title: str) -> str:
+    quantity, known = QUANTITIES[name], keys[name].dropna()
+    return (
+        f"Chart: {title}. {len(known)} of {len(keys)} keys, from {quantity.text(known.min())} to "
+        f"{quantity.text(known.max())}, half of them below {quantity.text(known.median())}. The "
+        "table below it has the same numbers."
+    )
+
+
+def _rows(keys: pd.DataFrame, name: str, extra: Extra) -> list[list[object]]:
+    decimals = QUANTITIES[name].decimals
+    spread = keys.get(uncertainty_name(name))
+
+    def text(value: float, more: int = 0) -> str:
+        return "" if value != value else f"{value:.{decimals + more}f}".replace("-", "−")
+
+    rows: list[list[object]] = []
+    for key in keys.index.tolist():
+        u = float("nan") if spread is None else float(spread[key])
+        note, value = str(keys["note_name"][key]), float(keys[name][key])
+        cells: list[object] = [f"{key}", note, text(value), text(u, 1)]
+        for other in (extra.trend, extra.target, extra.earlier):
+            if other is not None:
+                cells.append(text(float(other[key])))
+        if extra.flagged:
+            cells.append(extra.flagged.get(key, ""))
+        rows.append(cells)
+    return rows

@@ -1,0 +1,129 @@
+"""The last chapter of a report: evenness, what is expected, and whether it came out."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from balancekit.calculation.evenness import EVENNESS_OF
+from balancekit.calculation.meeting_plan import (
+    MEETS,
+    NOT_KNOWN,
+    TAKE_UP,
+    WEIGH_AGAIN,
+    coverage_sentence,
+)
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.charts.over_keys import Extra
+from balancekit.sharing.markup import bullets, escape, folded, formula, paragraph, table
+from balancekit.sharing.page import Page
+from balancekit.sharing.sheets import banded
+
+_DRAWN = ("down_weight_g", "friction_g")
+_PROVED = ("down_weight_g", "friction_g", "balance_weight_g")
+
+
+def after_the_work(page: Page) -> str:
+    """Return the chapter on evenness, expectation and proof."""
+    return _evenness(page) + _expected(page) + _proof(page) + _history(page)
+
+
+def _evenness(page: Page) -> str:
+    words = formula(
+        "piano's own step", "=", "root:step² − weighing²",
+    )  # fmt: skip
+    lines = page.story.evenness.to_dict("index")
+    rows = []
+    for name in EVENNESS_OF:
+        line = lines[name]
+        if (
+            line["found_real"] == line["found_real"]
+            or line["expected_real"] == line["expected_real"]
+        ):
+            columns = ("found_step", "found_weighing", "found_real", "expected_real")
+            rows.append((QUANTITIES[name].axis_label, *(_figure(name, line[c]) for c in columns)))
+    if not rows:
+        return ""
+    headings = ("From key to key", "Step read", "Weighing makes", "Piano's own", "Expected then")
+    return (
+        "<h3>Evenness, one figure for each quantity</h3><p>The step between neighbours of the "
+        "same colour, less the slow change over the keyboard. What weighing alone would make is "
+        "taken out; steps add in squares.</p>"
+        f"{words}{table('Root mean square step from key to key', headings, rows)}"
+    )
+
+
+def _figure(name: str, value: float) -> str:
+    quantity = QUANTITIES[name]
+    digits = quantity.decimals if quantity.unit else quantity.decimals + 1
+    return "" if value != value else f"{value:.{max(digits, 1)}f}"
+
+
+def _expected(page: Page) -> str:
+    work = page.story.work
+    names = [n for n in (*_PROVED, "inertia_g") if work.expected[n].notna().any()]
+    rows = [
+        (f"{key}", note, *(banded(work, name, key) for name in names))
+        for key, note in zip(work.found.index.tolist(), work.found["note_name"], strict=True)
+    ]  # fmt: skip
+    headings = ("Key", "Note", *(QUANTITIES[name].axis_label for name in names))
+    lead = (
+        "What each key is to show after the work. About 95 of 100 readings lie within their band."
+        if work.anything
+        else "No work is decided, so what is expected is what was found."
+    )
+    inside = table("Expected, with its band", headings, rows)
+    return f"<h3>What is expected</h3>{paragraph(lead)}{folded('Expected, key by key', inside)}"
+
+
+def _proof(page: Page) -> str:
+    story = page.story
+    if story.last is None or story.proof is None:
+        return paragraph("There are no readings after the work yet.", "nothing")
+    proof, expected = story.proof, story.work.expected
+    counts = proof["verdict"].value_counts()
+    said = [f"{counts.get(v, 0)} keys: {v}" for v in (MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN)]
+    charts = "".join(_chart(page, story.last.believed, expected, name) for name in _DRAWN)
+    rows = [
+        (f"{key}", note, line["verdict"], line["sentence"])
+        for (key, note), line in zip(
+            story.work.found["note_name"].items(), proof.to_dict("records"), strict=True
+        )
+        if line["verdict"] in (TAKE_UP, WEIGH_AGAIN)
+    ]
+    rows.sort(key=lambda row: row[2] != TAKE_UP)
+    again = table("Keys to take up or weigh again", ("Key", "Note", "What", "Why"), rows)
+    nothing = paragraph("Every key that was weighed meets the plan.", "good")
+    bands = [coverage_sentence(found, name) for name, found in story.coverage.items()]
+    return (
+        f"<h3>What came out: {escape(story.last.name)}</h3>{bullets(said)}"
+        f"{again if rows else nothing}{charts}"
+        f"<h3>Did the bands hold?</h3>{bullets(bands)}"
+    )
+
+
+def _chart(page: Page, after: pd.DataFrame, expected: pd.DataFrame, name: str) -> str:
+    extra = Extra(
+        trend=expected[name],
+        trend_u=expected[uncertainty_name(name)],
+        earlier=page.story.work.found[name],
+    )
+    label = QUANTITIES[name].label
+    return page.charts.over_keys(
+        after, name, title=f"{label} after the work", extra=extra,
+        legend="Line and band: expected. Crosses: before. Points: what came out.",
+    )  # fmt: skip
+
+
+def _history(page: Page) -> str:
+    if len(page.story.instrument.visits) < 2:
+        return ""
+    history = page.story.history
+    occasions = list(dict.fromkeys(history["occasion"]))
+    rows = []
+    for name in EVENNESS_OF:
+        own = history[history["quantity"] == name].set_index("occasion")["real"]
+        if own.notna().any():
+            cells = [_figure(name, float(own.get(o, float("nan")))) for o in occasions]
+            rows.append((QUANTITIES[name].axis_label, *cells))
+    caption = "The piano's own step from key to key, visit by visit"
+    return f"<h3>Over the years</h3>{table(caption, ('Quantity', *occasions), rows)}"

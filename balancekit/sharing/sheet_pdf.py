@@ -1,0 +1,248 @@
+"""Bench sheets as a PDF, on A4 or Letter, black on white.
+
+The fonts are the standard ones that every PDF reader has, so none is missing. They hold the
+letters of Western Europe; other letters lose their accents, and what is left has a question
+mark and a remark. The printable page (``sheet_html``) holds every letter.
+
+References
+----------
+ISO 32000-1:2008, 9.6.2.2: the standard 14 fonts; annex D: the encoding.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from datetime import UTC, datetime
+
+from fpdf import FPDF
+from fpdf.enums import XPos, YPos
+
+from balancekit.sharing.sheet_html import check_paper
+from balancekit.sharing.sheets import Column, Sheet
+from balancekit.sharing.work import Work
+
+ENCODING = "windows-1252"
+FONT = "Helvetica"
+MARGIN_MM = 14.0
+TICK_MM = 5.0
+TICK_COLUMN_MM = 9.0
+PLAIN_PT, LARGE_PT, HEAD_PT = 11.0, 15.0, 10.0
+LINE_MM = 5.2
+ROW_MM = 8.4
+
+_SIGNS = str.maketrans({"\u2212": "\u2013", "\u2264": "<=", "\u2265": ">=", "\u25c6": "\u2022",
+                        "\u2192": "->", "\u2248": "~", "\u00a0": " ", "\t": " "})  # fmt: skip
+UNPRINTABLE = "?"
+REMARK = "Some letters cannot be printed here and are shown as ?; the sheets as a page have them."
+
+
+def printable(text: str) -> str:
+    """Return text in the letters that the standard fonts have.
+
+    >>> printable("22.6 − 24 g, Dvořák")
+    '22.6 – 24 g, Dvorák'
+    """
+    return "".join(_letter(sign) for sign in text.translate(_SIGNS))
+
+
+def _letter(sign: str) -> str:
+    if sign == "\n" or (sign.isprintable() and _fits(sign)):
+        return sign
+    plain = "".join(part for part in unicodedata.normalize("NFKD", sign) if _fits(part))
+    return plain if plain.isprintable() and plain else UNPRINTABLE
+
+
+def _fits(sign: str) -> bool:
+    try:
+        sign.encode(ENCODING)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+class _Pages(FPDF):
+    """The pages of a set of sheets, with the instrument and the page number at the foot."""
+
+    def __init__(self, paper: str, foot: str) -> None:
+        super().__init__(orientation="portrait", unit="mm", format=paper.lower())
+        self.core_fonts_encoding = ENCODING
+        self.foot = foot
+        self.set_margins(MARGIN_MM, MARGIN_MM, MARGIN_MM)
+        self.set_auto_page_break(True, margin=MARGIN_MM + 4)
+        self.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))  # the same work, the same bytes
+
+    def footer(self) -> None:
+        """Write the foot of each page."""
+        self.set_y(-MARGIN_MM)
+        self.set_font(FONT, size=9)
+        self.cell(0, 5, f"{self.foot}   page {self.page_no()} of {{nb}}", align="C")
+
+    def sentence(self, text: str, size: float = PLAIN_PT, style: str = "") -> None:
+        """Write a sentence over the whole width."""
+        self.set_font(FONT, style, size)
+        self.multi_cell(
+            0, size * 0.47, printable(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
+        )
+
+    @property
+    def left_mm(self) -> float:
+        """Height that is left on the page [mm]."""
+        return float(self.h - self.b_margin - self.y)
+
+
+def sheet_pdf(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
+    """Return the sheets as a PDF; each operation starts on a page of its own.
+
+    Parameters
+    ----------
+    work : for the heading.
+    sheets : from ``sheets.bench_sheets``.
+    paper : "A4" or "Letter".
+
+    Raises
+    ------
+    BalancekitError : another paper.
+    """
+    check_paper(paper)
+    short = printable(work.title)[:60]
+    pages = _Pages(paper, short)
+    pages.set_title(short)
+    pages.set_lang("en")
+    texts = [work.title, work.visit_title, work.hammer_set]
+    texts += [cell for sheet in sheets for row in sheet.rows for cell in row]
+    for sheet in sheets:
+        pages.add_page()
+        if sheet is sheets[0]:
+            _opening(pages, work, any(UNPRINTABLE in printable(text) for text in texts))
+        _write(pages, sheet)
+    return bytes(pages.output())
+
+
+def _opening(pages: _Pages, work: Work, remark: bool) -> None:
+    pages.sentence(f"Bench sheets: {work.title}", 18, "B")
+    pages.sentence(f"From the readings “{work.visit_title}” {work.date}".strip(), 10)
+    if remark:
+        pages.sentence(REMARK, 10)
+    pages.ln(3)
+
+
+def _write(pages: _Pages, sheet: Sheet) -> None:
+    pages.sentence(sheet.title, 16, "B")
+    pages.ln(1)
+    if sheet.cautions:
+        _cautions(pages, sheet.cautions)
+    for sentence in sheet.how:
+        pages.sentence(sentence)
+    pages.ln(2)
+    widths = _widths(pages, sheet)
+    _headings(pages, sheet, widths)
+    for row in sheet.rows:
+        _row(pages, sheet, row, widths)
+    pages.ln(2)
+    for line in filter(None, sheet.totals):
+        pages.sentence(line, PLAIN_PT, "B")
+
+
+def _cautions(pages: _Pages, cautions: Sequence[str]) -> None:
+    """Write the cautions into a frame."""
+    top = pages.y
+    pages.ln(1.5)
+    pages.set_left_margin(MARGIN_MM + 3)
+    pages.set_x(MARGIN_MM + 3)
+    pages.set_right_margin(MARGIN_MM + 3)
+    pages.sentence("Caution", PLAIN_PT, "B")
+    for caution in cautions:
+        pages.sentence(f"• {caution}", 10.5)
+    pages.set_left_margin(MARGIN_MM)
+    pages.set_right_margin(MARGIN_MM)
+    pages.set_line_width(0.6)
+    pages.rect(MARGIN_MM, top, pages.w - 2 * MARGIN_MM, pages.y - top + 1.5)
+    pages.set_line_width(0.2)
+    pages.ln(4)
+    pages.set_x(MARGIN_MM)
+
+
+def _widths(pages: _Pages, sheet: Sheet) -> list[float]:
+    whole = pages.epw - (TICK_COLUMN_MM if sheet.ticked else 0.0)
+    shares = sum(column.share for column in sheet.columns)
+    return [float(whole * column.share / shares) for column in sheet.columns]
+
+
+def _headings(pages: _Pages, sheet: Sheet, widths: Sequence[float]) -> None:
+    """Write the headings; on every page anew."""
+    pages.set_font(FONT, "B", HEAD_PT)
+    texts = [printable(column.heading) for column in sheet.columns]
+    lines = [_lines(pages, text, width) for text, width in zip(texts, widths, strict=True)]
+    height = 4.4 * max(len(each) for each in lines) + 1.5
+    top, left = pages.y, pages.l_margin + (TICK_COLUMN_MM if sheet.ticked else 0.0)
+    for column, each, width in zip(sheet.columns, lines, widths, strict=True):
+        _block(pages, column, each, left, top + 0.5, width, 4.4)
+        left += width
+    pages.line(pages.l_margin, top + height, pages.w - pages.r_margin, top + height)
+    pages.set_xy(pages.l_margin, top + height)
+
+
+def _lines(pages: _Pages, text: str, width: float) -> list[str]:
+    """Break a text into the lines that fit a width, in the font that is set."""
+    room = width - 2 * pages.c_margin
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if pages.get_string_width(longer) <= room:
+            lines[-1] = longer
+            continue
+        if lines[-1]:
+            lines.append("")
+        for sign in word:
+            if pages.get_string_width(lines[-1] + sign) > room and lines[-1]:
+                lines.append("")
+            lines[-1] += sign
+    return lines
+
+
+def _font(pages: _Pages, column: Column) -> None:
+    pages.set_font(FONT, "B" if column.large else "", LARGE_PT if column.large else PLAIN_PT)
+
+
+def _row(pages: _Pages, sheet: Sheet, row: Sequence[str], widths: Sequence[float]) -> None:
+    lines = []
+    for column, text, width in zip(sheet.columns, row, widths, strict=True):
+        _font(pages, column)
+        lines.append(_lines(pages, printable(text), width))
+    height = max(ROW_MM, LINE_MM * max(len(each) for each in lines) + 2.4)
+    if height > pages.left_mm:
+        pages.add_page()
+        pages.sentence(f"{sheet.title}, continued", 12, "B")
+        _headings(pages, sheet, widths)
+    top, left = pages.y, pages.l_margin
+    if sheet.ticked:
+        pages.set_line_width(0.4)
+        pages.rect(left + 1, top + (ROW_MM - TICK_MM) / 2, TICK_MM, TICK_MM)
+        pages.set_line_width(0.2)
+        left += TICK_COLUMN_MM
+    for column, each, width in zip(sheet.columns, lines, widths, strict=True):
+        _font(pages, column)
+        _block(pages, column, each, left, top + (ROW_MM - LINE_MM) / 2, width, LINE_MM)
+        if not any(each) and column.heading:
+            pages.line(left + 2, top + height - 1.6, left + width - 1, top + height - 1.6)
+        left += width
+    pages.set_draw_color(150)
+    pages.line(pages.l_margin, top + height, pages.w - pages.r_margin, top + height)
+    pages.set_draw_color(0)
+    pages.set_xy(pages.l_margin, top + height)
+
+
+def _block(
+    pages: _Pages,
+    column: Column,
+    lines: Sequence[str],
+    left: float,
+    top: float,
+    width: float,
+    step: float,
+) -> None:
+    """Write the lines of one cell."""
+    for number, line in enumerate(lines):
+        pages.set_xy(left, top + number * step)
+        pages.cell(width, step, line, align="R" if column.right else "L")

@@ -1,0 +1,131 @@
+"""What a report tells, worked out once: tables, findings, work, and the visits after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import pandas as pd
+
+from balancekit.calculation.evenness import compare_evenness
+from balancekit.calculation.meeting_plan import Coverage, band_coverage, meet_plan
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.table import key_table, reading_table
+from balancekit.sharing.before_after import evenness_before_after
+from balancekit.sharing.believed import believed_table
+from balancekit.sharing.work import Work, work_from
+
+
+@dataclass(frozen=True)
+class Occasion:
+    """One set of readings, worked out.
+
+    Attributes
+    ----------
+    number : 0 for the first visit.
+    title, date : as the user gave them.
+    table : table of keys.
+    believed : the same without readings that look like slips.
+    findings : trends, flags and doubts.
+    """
+
+    number: int
+    title: str
+    date: str
+    table: pd.DataFrame
+    believed: pd.DataFrame
+    findings: Findings
+
+    @property
+    def name(self) -> str:
+        """Title and date for a heading."""
+        return f"{self.title}, {self.date}" if self.date else self.title
+
+
+def work_out(instrument: Instrument, number: int) -> Occasion:
+    """Work one set of readings out."""
+    read = reading_table(instrument, number)
+    findings = find_all(instrument, number, read)
+    held = instrument.visits[number]
+    return Occasion(
+        number,
+        held.title,
+        held.date,
+        key_table(instrument, number, read=read, trends=findings.trends),
+        believed_table(instrument, read, findings),
+        findings,
+    )
+
+
+@dataclass(frozen=True)
+class Story:
+    """An instrument with all that a report, sheets or an overview say of it.
+
+    Attributes
+    ----------
+    instrument : what was given.
+    visit : the set of readings that the work starts from.
+    """
+
+    instrument: Instrument
+    visit: int = 0
+    _later: dict[int, Occasion] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def first(self) -> Occasion:
+        """The readings that the work starts from."""
+        return work_out(self.instrument, self.visit)
+
+    @cached_property
+    def work(self) -> Work:
+        """The work that the choices decide."""
+        return work_from(self.instrument, self.visit, findings=self.first.findings)
+
+    @cached_property
+    def evenness(self) -> pd.DataFrame:
+        """Evenness as found and as expected; see ``evenness_before_after``."""
+        return evenness_before_after(self.work)
+
+    def occasion_name(self, number: int) -> str:
+        """Return title and date of one visit, without working it out."""
+        held = self.instrument.visits[number]
+        return f"{held.title}, {held.date}" if held.date else held.title
+
+    @property
+    def proof_numbers(self) -> list[int]:
+        """The visits after the one that the work starts from."""
+        return list(range(self.visit + 1, len(self.instrument.visits)))
+
+    def occasion(self, number: int) -> Occasion:
+        """Return one visit, worked out once."""
+        if number == self.visit:
+            return self.first
+        if number not in self._later:
+            self._later[number] = work_out(self.instrument, number)
+        return self._later[number]
+
+    @cached_property
+    def last(self) -> Occasion | None:
+        """The last visit after the work; None before there is one."""
+        return self.occasion(self.proof_numbers[-1]) if self.proof_numbers else None
+
+    @cached_property
+    def proof(self) -> pd.DataFrame | None:
+        """Key by key, whether the last visit meets the plan; see ``meet_plan``."""
+        if self.last is None:
+            return None
+        return meet_plan(self.last.believed, self.work.expected)
+
+    @cached_property
+    def coverage(self) -> dict[str, Coverage]:
+        """The bands of the prediction against the last visit; see ``band_coverage``."""
+        if self.last is None:
+            return {}
+        return band_coverage(self.last.believed, self.work.expected)
+
+    @cached_property
+    def history(self) -> pd.DataFrame:
+        """Evenness on every occasion from the first visit on; see ``compare_evenness``."""
+        visits = [self.occasion(number) for number in range(len(self.instrument.visits))]
+        return compare_evenness({f"{v.number + 1}: {v.name}": v.believed for v in visits})
