@@ -31,7 +31,7 @@ CONTROLS = {
     "wippen_weight_g": Control("Wippen weight", 10, 26, 0.1, "g"),
     "key_ratio": Control("Key ratio", 0.42, 0.58, 0.005, ""),
     "action_ratio": Control("Action ratio", 4.5, 6.8, 0.05, ""),
-    "lead_g": Control("Lead in the key", 0, 60, 0.5, "g"),
+    "lead_g": Control("Lead in the key", 0, 60, 0.1, "g"),
     "lead_mm": Control("Place of the lead", -100, 190, 1, "mm"),
     "spring_relief_g": Control("Spring relief", 0, 20, 0.5, "g"),
     "friction_g": Control("Friction", 0, 25, 0.5, "g"),

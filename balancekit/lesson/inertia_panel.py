@@ -166,13 +166,15 @@ class LeadAndHammer(widgets.VBox):
             if off > 0.05
             else ""
         )
-        change = f"{key.inertia_g - start.inertia_g:+.0f} g".replace("-", "−")
+        more = key.inertia_g - start.inertia_g
+        change = f"{more:+.0f} g from the start".replace("-", "−")
+        change = "as at the start" if abs(more) < 0.5 else change
         parts = " · ".join(f"{name} {grams(size, 0)}" for name, size in key.inertia_parts_g.items())
         self.said.value = (
             f"Now: {parts}.<br>Balance weight {grams(key.balance_weight_g)}, held by "
             f"{grams(key.lead_g)} of lead "
             f"({len(key.plugs)} plugs) at {key.lead_mm:.0f} mm. {short}The finger sets "
-            f"<b>{grams(key.inertia_g, 0)}</b> going, {change} from the start. "
+            f"<b>{grams(key.inertia_g, 0)}</b> going, {change}. "
             f"<b>{100 * hammer:.0f} %</b> of it is the hammer."
         )
 

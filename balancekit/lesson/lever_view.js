@@ -1,7 +1,7 @@
 // The folded beam: key, wippen and hammer as levers, drawn to one scale in mm.
 // Python sends pivots, turns and grams; here they are only drawn and moved.
 
-const TOP = 240, LEFT = -44, WIDE = 606, GRAM = 1.5;
+const TOP = 240, LEFT = -44, WIDE = 622, GRAM = 1.5;
 const INK = "#22303c", LIFT = "#0072b2", PRESS = "#b36b00", SPRING = "#00785a";
 const WOOD = "url(#lesson-wood)", DARK = "#8a6a3a";
 
@@ -26,7 +26,7 @@ function text(x, y, words, extra = {}) {
 // Two lines: the word, and under it the number in bold.
 function label(x, y, word, number, colour, anchor = "start") {
   return make("g", {}, text(x, y, word, { "text-anchor": anchor }),
-    text(x, y - 13, number, { "text-anchor": anchor, class: "lesson-label number", fill: colour }));
+    text(x, y, number, { dy: "1.15em", "text-anchor": anchor, class: "lesson-label number", fill: colour }));
 }
 // What rises with a point of the action: so many mm for one mm of key travel.
 const follow = (rise, node) => { node.classList.add("lesson-follow"); node.dataset.rise = rise; return node; };
@@ -53,7 +53,7 @@ function scaleUnder(x, y, words) {
 function dimension(x1, x2, y, words) {
   const grey = { stroke: "#5b6b79", "stroke-width": 0.9 };
   return make("g", {}, line(x1, y, x2, y, grey), line(x1, y - 3, x1, y + 3, grey),
-    line(x2, y - 3, x2, y + 3, grey), text((x1 + x2) / 2, y - 11.5, words, { "text-anchor": "middle" }));
+    line(x2, y - 3, x2, y + 3, grey), text((x1 + x2) / 2, y - 2, words, { "text-anchor": "middle", dy: "0.95em" }));
 }
 
 // The three levers, each in its own group that turns about its pivot.
@@ -132,10 +132,10 @@ function rails(scene, it) {
     group.append(box(x - 27, y - 9, 26, 18, { rx: 3, fill: "#b9c3cb", stroke: "#5b6b79" }));
     if (!scene.scale) {
       for (const high of [0, 1.6, 3.2]) {
-        group.append(line(it.hammer - 60, it.string + 0.8 + high, it.hammer + 75, it.string + 0.8 + high,
+        group.append(line(it.hammer - 60, it.string + 0.8 + high, it.hammer + 70, it.string + 0.8 + high,
           { stroke: "#5b6b79", "stroke-width": 0.9 }));
       }
-      group.append(text(it.hammer + 77, it.string - 2, "string"));
+      group.append(text(it.hammer + 73, it.string - 2, "string"));
     }
   }
   return group;
@@ -155,15 +155,15 @@ function forces(scene, it) {
   if (grams.weight > 0) group.append(label(16, h.key + 27, scene.texts.weight_word, scene.texts.weight, PRESS));
   if ("wippen" in grams) {
     group.append(follow((it.capstan - it.arm) / it.arm * 0.6, arrow(it.capstan + 26, it.pivots.wippen[1] + 9, grams.wippen, LIFT)),
-      label(it.pivots.wippen[0] + 34, it.pivots.wippen[1] + 6, "wippen weight", scene.texts.wippen, LIFT));
+      label(it.pivots.wippen[0] + 31, it.pivots.wippen[1] + 6, "wippen weight", scene.texts.wippen, LIFT));
   }
   if ("strike" in grams) {
     group.append(follow(it.ratio, arrow(it.hammer, it.pivots.shank[1] - 12, grams.strike, LIFT, 1, "below")),
-      label(it.hammer + 30, it.pivots.shank[1] + 6, "strike weight", scene.texts.strike, LIFT));
+      label(it.hammer + 22, it.pivots.shank[1] + 6, "strike weight", scene.texts.strike, LIFT));
   }
   if (grams.spring > 0) {
     group.append(arrow(it.capstan + 36, it.pivots.wippen[1] - 9, grams.spring, SPRING, -1),
-      label(it.capstan + 48, it.pivots.wippen[1] - 20, "spring relief", scene.texts.spring, SPRING));
+      label(it.capstan + 46, it.pivots.wippen[1] - 28, "spring relief", scene.texts.spring, SPRING));
   }
   return group;
 }
@@ -174,8 +174,8 @@ function lengths(scene, it) {
     const middle = places.reduce((sum, place) => sum + place, 0) / places.length;
     group.append(dimension(it.arm - middle, it.arm, -32, scene.texts.lead));
   }
-  if (scene.show.includes("wippen")) group.append(dimension(it.arm, it.capstan, -32, scene.texts.capstan));
-  group.append(dimension(0, it.arm, -58, scene.texts.arm));
+  if (scene.show.includes("wippen")) group.append(dimension(it.arm, it.capstan, -56, scene.texts.capstan));
+  group.append(dimension(0, it.arm, -56, scene.texts.arm));
   return group;
 }
 
@@ -199,7 +199,7 @@ function draw(model, svg) {
   }
   svg.append(forces(scene, it));
   if (!scene.scale) svg.append(lengths(scene, it));
-  const said = [0, 1].map((row) => text(34, 190 - row * 17, "", { class: "lesson-label travel" }));
+  const said = [0, 1].map((row) => text(34, 190, "", { dy: `${row * 1.3}em`, class: "lesson-label travel" }));
   if (scene.show.includes("hammer") && !scene.scale && !scene.hidden) svg.append(...said);
   return { groups, said, following: svg.querySelectorAll(".lesson-follow") };
 }
@@ -243,7 +243,14 @@ function render({ model, el }) {
   place(shown);
   model.on("change:scene", redraw);
   model.on("change:move", move);
+  // Words stay readable where the page is narrow.
+  const fit = new ResizeObserver(() => {
+    const scale = svg.clientWidth / WIDE;
+    if (scale > 0) svg.style.setProperty("--label", `${Math.max(11, 12.6 / scale)}px`);
+  });
+  fit.observe(svg);
   return () => {
+    fit.disconnect();
     cancelAnimationFrame(frame);
     model.off("change:scene", redraw);
     model.off("change:move", move);

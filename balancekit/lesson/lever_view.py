@@ -148,10 +148,9 @@ def key_scene(
         "texts": {
             **{name: grams(value) for name, value in forces.items()},
             "weight_word": weight_word,
-            "lead": f"lead {grams(key.lead_g)} at {key.lead_mm:.0f} mm".replace("-", "−"),
-            "capstan": "capstan arm" if hidden else f"capstan arm {capstan_mm:.0f} mm",
-            "arm": ("arm: " if hidden else f"arm {key.arm_mm:.0f} mm: ")
-            + "balance pin to measuring point",
+            "lead": f"{grams(key.lead_g)} at {key.lead_mm:.0f} mm".replace("-", "−"),
+            "capstan": "capstan arm" if hidden else f"capstan {capstan_mm:.0f} mm",
+            "arm": "arm" if hidden else f"arm {key.arm_mm:.0f} mm",
         },
         "words": "Drawing of the levers. "
         + ", ".join(f"{name} {grams(value)}" for name, value in forces.items()),
@@ -227,8 +226,8 @@ def _bar(name: str, parts: Sequence[tuple[str, float, str]], decimals: int = 1) 
 
 
 def _scale_end(most: float) -> float:
-    """Return the right end of the scale: the next 30 g with some room for words."""
-    return 30.0 * (int((most + 12) / 30) + 1)
+    """Return the right end of the scale: the next 20 g with some room for words."""
+    return 20.0 * (int((most + 16) / 20) + 1)
 
 
 def term_html(name: str, text: str, *, asked: bool = False) -> str:

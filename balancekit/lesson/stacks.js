@@ -34,7 +34,6 @@ function render({ model, el }) {
         block.style.width = share(piece.size);
         block.title = `${piece.name}: ${piece.text}`;
         block.append(part("lesson-block-name", piece.name), part("lesson-block-size", piece.text));
-        if (piece.size / most < 0.085) block.classList.add("narrow");
         track.append(block);
       }
       row.append(name, track);
@@ -48,10 +47,23 @@ function render({ model, el }) {
     }
     foot.append(part("lesson-bar-name"), space);
     if (model.get("marks").length) root.append(foot);
+    fit();
   }
+  // A word that does not fit is left out; the number as well, where it has no room either.
+  function fit() {
+    for (const track of root.querySelectorAll(".lesson-track")) {
+      for (const block of track.querySelectorAll(".lesson-block")) {
+        const wide = parseFloat(block.style.width) / 100 * track.clientWidth;
+        block.classList.toggle("tight", wide < 66);
+        block.classList.toggle("narrow", wide < 52);
+      }
+    }
+  }
+  const watch = new ResizeObserver(fit);
+  watch.observe(root);
   show();
   const names = ["bars", "zone", "marks", "most", "words"];
   for (const name of names) model.on(`change:${name}`, show);
-  return () => { for (const name of names) model.off(`change:${name}`, show); };
+  return () => { watch.disconnect(); for (const name of names) model.off(`change:${name}`, show); };
 }
 export default { render };

@@ -105,6 +105,8 @@ class VirtualKey:
         line = keyboard().loc[self.key]
         self.colour, self.note_name = str(line["colour"]), str(line["note_name"])
         arm = recipe.sharp_arm_mm if self.colour == "sharp" else recipe.natural_arm_mm
+        # Nobody is to know the arm beforehand.
+        arm += float(choose.uniform(-6.0, 6.0))
         self._truth = {name: row[name] for name in (*WEIGHTS, *SCALES, *COMPUTED)} | {
             "arm_mm": arm, "capstan_arm_mm": arm * row["key_ratio"]
         }  # fmt: skip

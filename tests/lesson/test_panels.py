@@ -1,0 +1,207 @@
+"""The panels of the lessons, without a browser."""
+
+from __future__ import annotations
+
+import json
+from urllib.parse import unquote
+
+import pytest
+
+from balancekit import lesson
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.lesson.case_panel import CaseDesk
+from balancekit.lesson.exercise_panel import ExerciseDesk, SheetDesk
+from balancekit.lesson.first_panels import StickingKey
+from balancekit.lesson.glossary import find_words, glossary_table
+from balancekit.lesson.inertia_panel import LeadAndHammer, SolveDesk
+from balancekit.lesson.levers_panel import WholeBeam
+from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.virtual_bench_panel import VirtualDesk
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    """Nothing may be written in the user's folder by any lesson."""
+    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
+    yield tmp_path
+    assert list(tmp_path.rglob("*")) == []
+
+
+@pytest.mark.parametrize("name", lesson.__all__)
+def test_every_panel_opens(name):
+    assert getattr(lesson, name)().children
+
+
+def sizes(stacks, bar):
+    return [part["size"] for part in stacks.bars[bar]["parts"]]
+
+
+def test_stacks_stay_equal_whatever_is_moved():
+    beam = WholeBeam()
+    for name, value in (("strike_weight_g", 12.3), ("lead_mm", -80), ("spring_relief_g", 9.0),
+                        ("action_ratio", 6.2), ("key_ratio", 0.44)):  # fmt: skip
+        beam.controls.sliders[name].value = value
+        assert sum(sizes(beam.stacks, 0)) == pytest.approx(sum(sizes(beam.stacks, 1)))
+        assert beam.view.scene["levers"]["ratio"] == pytest.approx(beam.key.action_ratio)
+    assert f"{beam.key.balance_weight_g:.1f} g" in beam.equation.value
+    beam.controls.take_start()
+    assert beam.key == LessonKey() and beam.controls.sliders["lead_mm"].value == 144
+
+
+def test_a_higher_ratio_needs_less_key_travel():
+    beam = WholeBeam()
+    before = beam.travel.max
+    beam.controls.sliders["action_ratio"].value = 6.5
+    assert beam.travel.max < before and beam.travel.max == pytest.approx(46 / 6.5, abs=0.1)
+
+
+def test_a_key_that_falls_or_stays_down_is_said():
+    beam = WholeBeam(LessonKey(lead_g=60.0, lead_mm=190.0, friction_g=5.0, strike_weight_g=5.0))
+    assert "falls by itself" in beam.said.value
+    beam.controls.take(LessonKey(lead_g=60.0, lead_mm=170.0, friction_g=25.0))
+    assert "stays down" in beam.said.value
+
+
+def test_play_goes_down_and_comes_back():
+    beam = WholeBeam()
+    beam.play()
+    assert beam.view.move["back"] and beam.view.travel_mm == 0.0
+    assert beam.view.move["to"] == pytest.approx(46 / 5.5)
+
+
+@pytest.mark.parametrize(("weight", "does", "end"), [(20, "lifts", 0.0), (40, "sticks", None),
+                                                      (49, "sinks", 46 / 5.5)])  # fmt: skip
+def test_the_key_sticks_until_the_weight_is_enough(weight, does, end):
+    sticking = StickingKey()
+    sticking.weight.value = weight
+    assert sticking.does == does and f"The key {does}" in sticking.said.value
+    wanted = sticking.half_mm if end is None else end
+    assert sticking.view.travel_mm == pytest.approx(wanted)
+    assert (sticking.view.move["seconds"] > 0) == (does != "sticks")
+
+
+def test_solved_terms_close_the_equation():
+    desk = SolveDesk()
+    for name in desk.sliders:
+        desk.unknown.value = name
+        assert QUANTITIES[name].text(getattr(LessonKey(), name)) in desk.said.value
+        assert desk.sliders[name].layout.display == "none"
+
+
+def test_lead_follows_the_hammer_and_the_hammer_is_the_inertia():
+    desk = LeadAndHammer()
+    desk.controls.sliders["strike_weight_g"].value = 9.0
+    lighter = desk.leaded
+    assert lighter.balance_weight_g == pytest.approx(37.0)
+    start = LessonKey()
+    saved = start.inertia_g - lighter.inertia_g
+    # By hand: 5.5^2 g at the hammer, and 5.5 g of front weight less lead at 144 of 240 mm.
+    assert saved == pytest.approx(5.5**2 + 5.5 * 144 / 240, abs=0.3)
+    desk.controls.sliders["strike_weight_g"].value = 14.0
+    desk.controls.sliders["action_ratio"].value = 6.8
+    assert "Lead cannot hold" in desk.said.value
+
+
+def test_an_exercise_wrong_then_right_then_the_score():
+    desk = ExerciseDesk(seed=17, count=3)
+    exercise = desk.work.exercise
+    desk.entry.value = exercise.show(exercise.mistakes[0].value)
+    assert exercise.mistakes[0].name in desk.said.value and "lesson-hint" in desk.said.value
+    desk.check()
+    desk.entry.value = exercise.show(exercise.answer)
+    assert "lesson-right" in desk.said.value
+    desk.name.value = "O'Brien <b>"
+    link = desk.score.value.split('href="data:application/json;charset=utf-8,')[1].split('"')[0]
+    score = json.loads(unquote(link))
+    assert score["name"] == "O'Brien <b>" and score["seed"] == 17
+    assert score["exercises"][0]["result"] == "right after a hint"
+    assert len(score["exercises"][0]["entries"]) == 2
+    desk.go(1)
+    assert desk.place == 1 and desk.entry.value == ""
+    desk.show_solution()
+    assert desk.work.exercise.solution[0] in desk.said.value
+    desk.go(-1)
+    assert "Solved" in desk.said.value
+
+
+def test_rows_without_a_seed_differ():
+    assert len({ExerciseDesk(count=1).session.seed for _ in range(8)}) > 6
+    desk = ExerciseDesk(seed=17, count=3)
+    desk.seed.value = 18
+    desk.begin()
+    assert desk.session.seed == 18 and desk.place == 0
+
+
+def test_the_sheet_panel_offers_both_pages():
+    desk = SheetDesk()
+    desk.seed.value, desk.count.value, desk.paper.value = 21, 4, "Letter"
+    assert 'download="exercises_21.html"' in desk.links.value
+    assert 'download="answers_21.html"' in desk.links.value
+    assert "8.5in" in unquote(desk.links.value)
+
+
+def test_the_virtual_desk_compares_what_was_found():
+    desk = VirtualDesk(seed=5)
+    desk.weight.value = 80
+    desk.set_weight(False)
+    assert "it sinks" in desk.said.value and desk.view.move["seconds"] > 0
+    desk.compare()
+    assert "Enter what you found" in desk.result.value
+    desk.read("strike_weight_g")
+    read = desk.key.readings["strike_weight_g"][0]
+    desk.entries["strike_weight_g"].value = f"{read:.1f}".replace(".", ",")
+    desk.entries["down_weight_g"].value = "x"
+    desk.compare()
+    assert "is not a number" in desk.result.value
+    desk.entries["down_weight_g"].value = ""
+    desk.compare()
+    assert "All of this miss is noise" in desk.result.value
+    desk.take_key(6)
+    assert desk.entries["strike_weight_g"].value == "" and desk.key.trials == []
+
+
+def test_the_drawing_of_the_virtual_bench_gives_nothing_away():
+    one, other = VirtualDesk(seed=5), VirtualDesk(seed=9)
+    one.weight.value = other.weight.value = 41
+    assert one.view.scene == other.view.scene
+    assert one.view.scene["hidden"] and one.view.scene["grams"] == {"weight": 41.0}
+
+
+def test_the_case_is_silent_until_compared_and_then_speaks():
+    desk = CaseDesk(seed=6)
+    first = next(iter(desk.case.planted))
+    assert desk.bench.findings.flags == () and desk.charts["friction_g"].keyboard.marks == {}
+    desk.bench.key = first
+    assert f"▶ {first} " in desk.numbers.value and desk.key.value == first
+    desk.fault.value = desk.case.planted[first]
+    desk.name_key()
+    desk.bench.key = 1
+    desk.name_key()
+    desk.quantity.value = "strike_weight_g"
+    desk.compare()
+    assert "You: found 1, right key but another cause 0, missed 7" in desk.result.value
+    assert "falsely accused 1." in desk.result.value
+    assert str(first) in desk.charts["strike_weight_g"].keyboard.marks
+    desk.take_back()
+    assert list(desk.named) == [first]
+    desk.take_case(7)
+    assert desk.named == {} and desk.bench.findings.flags == ()
+    assert desk.charts["friction_g"].keyboard.marks == {}
+
+
+def test_a_note_in_a_lesson_is_not_saved():
+    desk = CaseDesk(seed=6)
+    desk.bench.change(desk.bench.instrument.with_key_note(3, "odd"))
+    assert desk.bench.saved == "A lesson: nothing is saved." and desk.bench.folder is None
+
+
+def test_the_glossary_is_the_register():
+    table = glossary_table()
+    assert list(table.index) == list(QUANTITIES)
+    for name, quantity in QUANTITIES.items():
+        assert table.loc[name, "word"] == quantity.label
+        assert table.loc[name, "meaning"] == quantity.meaning
+    assert table.loc["action_ratio", "how"].startswith("computed")
+    assert table.loc["strike_weight_g", "how"] == "weighed"
+    assert "friction_g" in find_words("half of down").index
+    assert len(find_words("no such word at all")) == 0
