@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
@@ -205,3 +206,13 @@ def test_the_glossary_is_the_register():
     assert table.loc["strike_weight_g", "how"] == "weighed"
     assert "friction_g" in find_words("half of down").index
     assert len(find_words("no such word at all")) == 0
+
+
+@pytest.mark.parametrize("start", ["00_", "01_", "02_", "03_"])
+def test_the_glossary_is_linked_from_the_notebooks(start):
+    folder = Path(__file__).resolve().parents[2] / "notebooks"
+    found = sorted(folder.glob(f"{start}*.ipynb"))
+    assert found and (folder / "glossary.ipynb").is_file()
+    for path in found:
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        assert "(glossary.ipynb)" in "".join(cells[-1]["source"]), path.name
