@@ -173,7 +173,8 @@ def plan(
     """List what to do to each hammer.
 
     A change smaller than ``pointless`` standard uncertainties of the strike weight cannot
-    be told from weighing: the hammer is left as it is.
+    be told from weighing: the hammer is left as it is. So it is where no more than that may be
+    trimmed or added.
 
     Parameters
     ----------
@@ -208,17 +209,18 @@ def plan(
     spread_g = per_key(strike_weight_u_g, keys)
     refuse_below("Uncertainty of the strike weight (g)", spread_g, 0)
     change = (target_g - strike_weight_g).astype(float)
-    # An unknown uncertainty hides nothing.
-    hidden = change.abs() <= pointless * np.nan_to_num(spread_g)
-    work = np.select(
-        [change.isna(), hidden, change < 0], ["not weighed", "leave", "trim"], default="add"
-    )
     limits_g = {"Most that may be trimmed (g)": per_key(most_trimmed_g, keys),
                 "Most that may be added (g)": per_key(most_added_g, keys)}  # fmt: skip
     for label, limit_g in limits_g.items():
         refuse_below(label, np.where(np.isposinf(limit_g), 0.0, limit_g), 0)
     off_g, on_g = limits_g.values()
-    done = change.where(~hidden, 0.0).clip(lower=-off_g, upper=on_g)
+    allowed = change.clip(lower=-off_g, upper=on_g)
+    # An unknown uncertainty hides nothing.
+    hidden = allowed.abs() <= pointless * np.nan_to_num(spread_g)
+    work = np.select(
+        [change.isna(), hidden, change < 0], ["not weighed", "leave", "trim"], default="add"
+    )
+    done = allowed.where(~hidden, 0.0)
     planned = (strike_weight_g + done).where(change.notna(), target_g)
     return pd.DataFrame(
         {

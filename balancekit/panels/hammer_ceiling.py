@@ -80,7 +80,11 @@ class Ceiling(HammerView):
             told.append(f"Key {key} is not counted: {escape(why)}.")
         change = self.desk.choice.ratio_change_percent
         if change:
-            told.append(f"The ceiling is that of the planned ratio, {change:+.1f} % from now.")
+            told.append(
+                f"The ceiling is that of the planned ratio, {change:+.1f} % from now.".replace(
+                    "-", "−"
+                )
+            )
         self.verdict.value = " ".join(told)
 
     def show_key(self) -> None:

@@ -23,9 +23,11 @@ from balancekit.instrument.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.hammer_plan import HammerPlan, chosen_set
 from balancekit.panels.frame import Later
 
-OTHERS_AFTER_S = 0.25
+OTHERS_AFTER_S = 0.3
+NEXT_AFTER_S = 0.02
 KEPT_AFTER_S = 1.5
-# Our own choice: the panel in hand follows at once, the others at rest, the folder after that.
+# Our own choice: the panel in hand follows at once; the others at rest, one by one, so that a
+# new move never waits for all of them; the folder after that.
 
 
 class HammerDesk(traitlets.HasTraits):
@@ -53,7 +55,8 @@ class HammerDesk(traitlets.HasTraits):
         self._plan: HammerPlan | None = None
         self._views: list[Callable[[], None]] = []
         self._stale: list[Callable[[], None]] = []
-        self._others = Later(OTHERS_AFTER_S, self._show_stale)
+        self._others = Later(OTHERS_AFTER_S, self._show_next)
+        self._next = Later(NEXT_AFTER_S, self._show_next)
         self._keep_later = Later(KEPT_AFTER_S, self.keep)
         self._read()
         self.kept = self.is_kept
@@ -99,8 +102,8 @@ class HammerDesk(traitlets.HasTraits):
         self.kept = self.is_kept
         self._stale = list(self._views)
         if by is not None:
-            by()
             self._stale.remove(by)
+            by()
         self._others.ask()
         self._keep_later.ask()
 
@@ -170,7 +173,7 @@ class HammerDesk(traitlets.HasTraits):
         self._read()
         if self._inputs is not before or self.choice != choice:
             self._stale = list(self._views)
-            self._show_stale()
+            self._show_all()
         self.kept = self.is_kept
 
     def _read(self) -> None:
@@ -195,10 +198,15 @@ class HammerDesk(traitlets.HasTraits):
         if choice != self.choice:
             self.choice, self.set_g = choice, weighed_g
 
-    def _show_stale(self) -> None:
-        stale, self._stale = self._stale, []
-        for call in stale:
-            call()
+    def _show_next(self) -> None:
+        """Show one view that is behind, and see to the next one a little later."""
+        if self._stale:
+            self._stale.pop(0)()
+            self._next.ask()
+
+    def _show_all(self) -> None:
+        while self._stale:
+            self._stale.pop(0)()
 
 
 _desks: WeakKeyDictionary[Bench, HammerDesk] = WeakKeyDictionary()

@@ -24,7 +24,7 @@ from balancekit.instrument.hammer_choice import SPANS
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import caution, escape, panel, row, table_html, words
 from balancekit.panels.hammer_desk import HammerDesk, hammer_desk
-from balancekit.panels.hammer_view import DeskLine, HammerView
+from balancekit.panels.hammer_view import LEVELS, TARGETS, DeskLine, HammerView
 
 _ARMS = ("capstan_arm_mm", "heel_arm_mm", "top_arm_mm", "knuckle_arm_mm", "hammer_arm_mm")
 _PLACES = (("Bass", 1 / 8), ("Middle", 1 / 2), ("Treble", 7 / 8))
@@ -56,15 +56,15 @@ class Maps(HammerView):
             "Maps of hammer mass and action ratio; the table below has the same numbers.",
         )
         self.table, self.levers = words(), words()
-        sliders = [
-            self.slider(name) for name in ("ratio_change_percent", "bass_g", "middle_g", "treble_g")
-        ]
         kinds = {"knuckle": "moving the knuckle", "capstan": "moving the capstan"}
-        lever = self.toggles("lever", kinds, "Ratio changed by")
+        above = [
+            self.slider("ratio_change_percent"),
+            row(self.toggles("lever", kinds, "Ratio changed by")),
+            row(self.toggles("target", TARGETS, "Hammer mass")),
+            *(self.slider(name) for name in LEVELS),
+        ]
         fields = [self._arm_field(name) for name in _ARMS]
         measured = words("Measured in this action, at half stroke:")
-        hint = words("A moved level makes the target one of three levels.")
-        above = [sliders[0], row(lever), *sliders[1:], hint]
         return [*above, self.view, self.table, measured, row(*fields), self.levers]
 
     def _arm_field(self, name: str) -> Any:

@@ -24,15 +24,8 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.hammer_choice import SPANS, HammerChoice
 from balancekit.panels.frame import button, caution, escape, panel, row, words
 from balancekit.panels.hammer_desk import hammer_desk
-from balancekit.panels.hammer_view import DeskLine, HammerView, drawn_hammers
+from balancekit.panels.hammer_view import LEVELS, TARGETS, DeskLine, HammerView, drawn_hammers
 
-_TARGETS = {
-    "least work": "least work",
-    "levels": "three levels",
-    "fitted": "fitted to the hammers",
-    "as found": "as found",
-}
-_LEVELS = ("bass_g", "middle_g", "treble_g")
 _LEAST = ("bend_g",)
 _LIMITS = ("most_trimmed_g", "most_added_g")
 _LOOSENED = {
@@ -66,8 +59,8 @@ class Target(HammerView):
         sections = self.desk.sections
         self.totals, self.problem, self.story = words(), words(), words()
         self.ways = row()
-        kinds = self.toggles("target", _TARGETS, "Target")
-        sliders = [self.slider(name) for name in (*_LEVELS, *_LEAST, *_LIMITS, "over_ceiling_g")]
+        kinds = self.toggles("target", TARGETS, "Target")
+        sliders = [self.slider(name) for name in (*LEVELS, *_LEAST, *_LIMITS, "over_ceiling_g")]
         keep = widgets.Checkbox(description="keep under the ceiling", indent=False)
         self.ceiling = row(self._bound("keep_ceiling", keep))
         charts = {
@@ -90,7 +83,6 @@ class Target(HammerView):
         """Draw the target and its work, or say why there is none."""
         target = self.desk.choice.target
         seen = {
-            **dict.fromkeys(_LEVELS, target == "levels"),
             **dict.fromkeys((*_LEAST, "over_ceiling_g"), target == "least work"),
             **dict.fromkeys(_LIMITS, target != "as found"),
         }

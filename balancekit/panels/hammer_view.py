@@ -21,6 +21,15 @@ from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.hammer_desk import HammerDesk
 from balancekit.panels.widgets import Keyboard
 
+LEVELS = ("bass_g", "middle_g", "treble_g")
+TARGETS = {
+    "least work": "least work",
+    "levels": "three levels",
+    "fitted": "fitted to the hammers",
+    "as found": "as found",
+}
+"""The words on the buttons, by the value of ``target``."""
+
 
 class HammerView(widgets.VBox):
     """One view of the desk: made anew for another instrument, else only shown anew.
@@ -73,7 +82,11 @@ class HammerView(widgets.VBox):
         self._showing = True
         try:
             for name, control in self.controls.items():
-                control.value = self.value_of(name)
+                level = name in LEVELS
+                if level:
+                    control.layout.display = "" if self.levels_set else "none"
+                if self.levels_set or not level:
+                    control.value = self._on_step(name, self.value_of(name))
             self.show()
         finally:
             self._showing = False
@@ -94,6 +107,15 @@ class HammerView(widgets.VBox):
             return self.plan.levels_g[name]
         return value
 
+    def _on_step(self, name: str, value: Any) -> Any:
+        """Round a slider's value to its step, or the browser would send it back rounded."""
+        if not isinstance(value, float) or isinstance(
+            self.controls.get(name), widgets.BoundedFloatText
+        ):
+            return value
+        span = SPANS[name]
+        return round(span.low + round((value - span.low) / span.step) * span.step, 6)
+
     def slider(self, name: str) -> widgets.FloatSlider:
         """Return a slider for one number of the choice."""
         span = SPANS[name]
@@ -102,6 +124,8 @@ class HammerView(widgets.VBox):
         )
         made.style.description_width = "17em"
         made.layout.max_width = "720px"
+        self.controls[name] = made
+        made.value = self._on_step(name, made.value)
         return self._bound(name, made)
 
     def toggles(self, name: str, options: Mapping[str, str], label: str) -> widgets.ToggleButtons:
@@ -131,10 +155,21 @@ class HammerView(widgets.VBox):
     def changed(self, name: str, value: Any) -> HammerChoice:
         """Return the choice after a control was moved."""
         choice = self.desk.choice
-        if name not in self.plan.level_keys:
-            return replace(choice, **{name: value})
-        levels: Any = {level: round(g, 3) for level, g in self.plan.levels_g.items()}
-        return replace(choice, target="levels", **levels).with_level(name, value)
+        if name in LEVELS:
+            return choice.with_level(name, value) if self.levels_set else choice
+        if name == "target" and value == "levels" and None in self._levels():
+            # Three levels start from the curve that is there.
+            start: Any = {level: self._on_step(level, self.value_of(level)) for level in LEVELS}
+            return replace(choice, target=value, **start)
+        return replace(choice, **{name: value})
+
+    @property
+    def levels_set(self) -> bool:
+        """Whether the target is one of three levels; only then their sliders are shown."""
+        return bool(self.desk.choice.target == "levels")
+
+    def _levels(self) -> list[float | None]:
+        return [getattr(self.desk.choice, name) for name in LEVELS]
 
     # Charts over the keyboard
 
