@@ -51,19 +51,22 @@ class EntryDesk:
     def take(self, cells: Sequence[Mapping[str, Any]]) -> None:
         """Take cells that were typed or pasted, all or none, and doubt each at once."""
         bench = self.bench
-        before = self._trends
         try:
             changed = set_cells(bench.instrument, bench.visit, cells)
         except BalancekitError as error:
             self.saved.value = f'<span class="bench-bad">{escape(error)}</span>'
             self._rows()
             return
+        self._mark(cells)
         bench.change(changed)
+
+    def _mark(self, cells: Sequence[Mapping[str, Any]]) -> None:
+        """Mark what the neighbours do not believe, before the slower work of saving begins."""
         marks, latest = dict(self._marks), ""
         for cell in cells:
             place = f"{cell['row']}:{cell['column']}"
             marks.pop(place, None)
-            doubt = self._doubt(before, cell) if len(cells) == 1 else None
+            doubt = self._doubt(self._trends, cell) if len(cells) == 1 else None
             if doubt is not None:
                 marks[place] = latest = f"{flag_words(doubt)}. {doubt.advice}"
         self._marks = self.view.marks = marks

@@ -100,6 +100,7 @@ def measure(page: Page, panel: int, place: int) -> list[float]:
 def measure_notebook(page: Page, name: str) -> None:
     """Measure every panel of the open notebook that has a slider and a chart."""
     page.evaluate(PIXELS)
+    page.wait_for_timeout(1000)
     for panel, box in enumerate(page.evaluate(PANELS)):
         if not box["charts"]:
             continue
@@ -108,6 +109,31 @@ def measure_notebook(page: Page, name: str) -> None:
             if times:
                 row(name, f"{box['title']}: {label}",
                     f"{statistics.median(times):.0f} ms, worst {max(times):.0f} ms")  # fmt: skip
+
+
+MARK = """async ([key, text]) => {
+  const cell = document.querySelector(`[aria-label^='key ${key}, Down weight']`);
+  const press = (target, key) =>
+    target.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+  cell.dispatchEvent(new MouseEvent('mousedown', { bubbles: true, cancelable: true }));
+  press(cell, text[0]);
+  const input = cell.querySelector('input');
+  input.value = text;
+  const start = performance.now();
+  press(input, 'Enter');
+  while (!cell.classList.contains('doubted') && performance.now() - start < 3000) {
+    await new Promise((go) => requestAnimationFrame(go));
+  }
+  return performance.now() - start;
+}"""
+
+
+def measure_marks(page: Page, name: str) -> None:
+    """Measure from Enter in the bench grid to the mark of a reading that is not believed."""
+    page.wait_for_selector("[aria-label^='key 2, Down weight']")
+    times = [float(page.evaluate(MARK, [key, "150"])) for key in range(2, 12)]
+    row(name, "bench grid: Enter to mark",
+        f"{statistics.median(times):.0f} ms, worst {max(times):.0f} ms")  # fmt: skip
 
 
 def row(*cells: str) -> None:
@@ -160,6 +186,8 @@ def main(chosen: list[str]) -> None:
             row(name, "Run All", f"{time.monotonic() - began:.1f} s")
             wait_idle(page)
             measure_notebook(page, name)
+            if name.startswith("01"):
+                measure_marks(page, name)
             page.close()
 
 
