@@ -7,14 +7,23 @@ the folder equal to what is made here.
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.balance import solve_for_front_weight
 from balancekit.calculation.generator import Invented, Recipe, complete, invent, weigh
+from balancekit.instrument import hammer_choice, lead_choice
+from balancekit.instrument.hammer_choice import HammerChoice
+from balancekit.instrument.lead_choice import LeadChoice
+from balancekit.instrument.lead_plan import lead_plan
 from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.sheet_plan import CHAPTER as SHEETS
+from balancekit.instrument.sheet_plan import with_sheets
 from balancekit.instrument.store import open_folder, save_folder
 
 CONCERT_GRAND = "concert_grand"
@@ -50,21 +59,66 @@ def concert_grand_truth() -> Invented:
     return invent(1201, recipe)
 
 
-def after_the_work(found: Invented) -> pd.DataFrame:
-    """Return the truth after hammers, leads and friction were put right, as well as hands can."""
+DECIDED_ON = "2026-03-16"
+"""Day on which the sheets were written that the concert grand was worked on by."""
+
+DECIDED: Mapping[str, Any] = {
+    hammer_choice.CHAPTER: HammerChoice(
+        target="levels", bass_g=11.9, middle_g=8.95, treble_g=6.0
+    ).to_json(),
+    lead_choice.CHAPTER: LeadChoice(layout="free", balance_weight_g=38.0).to_json(),
+}
+"""What those sheets were written from."""
+
+FORGOTTEN_LEAD = {30: -5.0}
+"""Key of the concert grand on which a plug was forgotten: front weight less the plan [g]."""
+
+TRIMMED_TOO_FAR = {47: -1.0}
+"""Key of the concert grand with too light a hammer: strike weight less the plan [g]."""
+
+STILL_TIGHT = 58
+"""Key of the concert grand whose friction was on the sheet and was not eased."""
+
+
+def after_the_work(found: Invented, as_found: Instrument) -> pd.DataFrame:
+    """Return the truth after the work on the sheets, as well as hands can, with three mistakes.
+
+    Parameters
+    ----------
+    found : the truth before.
+    as_found : with its readings and what was decided; the work follows them, not the truth.
+    """
     draw = np.random.default_rng(1202)
+    plan = lead_plan(as_found)
+    assert plan is not None
+    hammers = plan.inputs.hammers.plan
     truth = found.truth.copy()
-    place = np.linspace(0.0, 1.0, len(truth))
-    truth["strike_weight_g"] = 11.9 - 5.9 * place + draw.normal(0, 0.06, len(truth))
-    truth["friction_g"] = 13.2 - 4.0 * place + draw.normal(0, 0.6, len(truth))
-    names = ("wippen_weight_g", "key_ratio", "strike_weight_g", "action_ratio")
-    wanted = solve_for_front_weight(balance_weight_g=38.0, **{n: truth[n] for n in names})
-    truth["front_weight_g"] = wanted + draw.normal(0, 0.15, len(truth))
+    worked = hammers["work"].isin(["trim", "add"])
+    shaped = hammers["planned_strike_weight_g"] + draw.normal(0, 0.06, len(truth))
+    truth["strike_weight_g"] = shaped.where(worked, truth["strike_weight_g"])
+    truth["front_weight_g"] = plan.wanted_g + draw.normal(0, 0.15, len(truth))
+    eased = pd.Series(
+        {key: g for key, g in (TIGHT_KEYS | LIGHT_KEYS).items() if key != STILL_TIGHT}
+    )
+    truth["friction_g"] = truth["friction_g"].sub(eased, fill_value=0.0) + draw.normal(
+        0, 0.2, len(truth)
+    )
+    for name, slips in (("front_weight_g", FORGOTTEN_LEAD), ("strike_weight_g", TRIMMED_TOO_FAR)):
+        truth[name] = truth[name].add(pd.Series(slips), fill_value=0.0)
     return complete(truth)
 
 
 def concert_grand() -> Instrument:
     """Return the difficult concert grand, with two slips of the pen and a second visit."""
+    decided = _decided()
+    kept = with_sheets(decided, 0, DECIDED_ON)
+    # Nothing else is decided: whoever opens the demo chooses hammers and leads anew.
+    fresh = replace(kept, choices={SHEETS: kept.choices[SHEETS]})
+    return fresh.with_readings(weigh(_worked_truth(), 1204), 1)
+
+
+def _decided() -> Instrument:
+    """Return the concert grand on the day of its sheets, before the work."""
     found = concert_grand_truth()
     repeats = {key: 3 for key in (1, 16, 28, 40, 52, 64, 76, 88)}
     readings = weigh(found.truth, 1203, repeats=repeats)
@@ -77,7 +131,6 @@ def concert_grand() -> Instrument:
         readings.loc[slipped, "strike_weight_g"] / 10
     ).round(2)
     readings.loc[readings["key"] == 34, "note"] = "feels slow to return"
-    second = weigh(after_the_work(found), 1204)
     instrument = Instrument(
         title="Harbour hall concert grand",
         visits=(Visit("as found", "2026-03-09"), Visit("after the work", "2026-05-18")),
@@ -87,8 +140,8 @@ def concert_grand() -> Instrument:
             Section("middle", 44),
             Section("treble", 69),
         ),
-    )
-    both = instrument.with_readings(readings, 0).with_readings(second, 1)
+        choices=DECIDED,
+    ).with_readings(readings, 0)
     tables = {
         "leads": found.leads,
         "ratio_checks": ratio_checks(found.truth),
@@ -96,8 +149,13 @@ def concert_grand() -> Instrument:
         "check_weights": check_weights(),
     }
     for kind, table in tables.items():
-        both = both.with_table(kind, table)
-    return both
+        instrument = instrument.with_table(kind, table)
+    return instrument
+
+
+@cache
+def _worked_truth() -> pd.DataFrame:
+    return after_the_work(concert_grand_truth(), _decided())
 
 
 def ratio_checks(truth: pd.DataFrame) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from balancekit.calculation.evenness import compare_evenness
 from balancekit.calculation.meeting_plan import Coverage, band_coverage, meet_plan
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.sheet_plan import planned
 from balancekit.instrument.table import key_table, reading_table
 from balancekit.sharing.before_after import evenness_before_after
 from balancekit.sharing.believed import believed_table
@@ -79,8 +80,10 @@ class Story:
 
     @cached_property
     def work(self) -> Work:
-        """The work that the choices decide."""
-        return work_from(self.instrument, self.visit, findings=self.first.findings)
+        """The work that was decided; once there are later readings, that of the last sheets."""
+        later = self.proof_numbers[-1] if self.proof_numbers else None
+        plan = planned(self.instrument, self.visit, later)
+        return work_from(plan.instrument, self.visit, findings=self.first.findings)
 
     @cached_property
     def evenness(self) -> pd.DataFrame:

@@ -140,7 +140,7 @@ HOSTILE = {
     "not JSON": lambda: zip_of({**FILES, DESCRIPTOR: b"\xff\xfe\0\0"}),
     "unknown format": lambda: zip_of(changed_descriptor(format=999)),
     "half a character": lambda: zip_of(changed_descriptor(chapter_notes={"x": "\ud800"})),
-    "infinite": lambda: replaced(b'"choices": {}', b'"choices": {"a": 1e999}'),
+    "infinite": lambda: replaced(b'"choices": {', b'"choices": {"a": 1e999, '),
     "a path in the descriptor": lambda: replaced(b'"readings.csv"', b'"../readings.csv"'),
 }  # fmt: skip
 
