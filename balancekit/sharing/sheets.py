@@ -244,8 +244,8 @@ def _expected(work: Work) -> Iterator[Sheet]:
     done = "After the work" if work.anything else "As found: nothing is decided yet"
     yield Sheet(
         "expected", "At the scale: what each key is to show", (),
-        (f"{done}. About 95 of 100 readings lie within their band. A key outside it is weighed again "
-         "before anything is touched.",
+        (f"{done}. About 95 of 100 readings lie within their band. A key outside it is weighed "
+         "again before anything is touched.",
          "Write what you read into the empty columns."),
         (KEY, NOTE, *(Column(QUANTITIES[name].axis_label, 1.5, right=True) for name in names),
          Column("Down, read", 1.1), Column("Up, read", 1.1)),

@@ -16,7 +16,7 @@ from balancekit.calculation.advice import where_to_look
 from balancekit.calculation.hammer_curve import totals
 from balancekit.calculation.prediction import KeyMass, Planned, predict
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.trend import Trend
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.hammer_choice import OWN_HAMMERS, choice_of
@@ -99,6 +99,9 @@ def work_from(
     findings = findings or find_all(instrument, visit, read)
     undecided: list[str] = []
     found = believed_table(instrument, read, findings)
+    if instrument.settings.action == "upright":
+        # Its hammers do not hang on the key: what else was read does not bear on the balance.
+        found[list(READING_COLUMNS[2:])] = float("nan")
     hammers = _hammers(instrument, visit, findings, undecided)
     leads = _leads(instrument, visit, findings, undecided)
     friction = friction_work(found, findings)

@@ -1,0 +1,168 @@
+"""The commands: check a file or folder, write reports, open what a colleague sent.
+
+Exit code 0 means done, 2 that something could not be used; why stands on the standard error
+output.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
+
+if TYPE_CHECKING:
+    from balancekit.sharing.outcome import Outcome
+    from balancekit.sharing.receive import Received, Settings
+
+DONE, UNUSABLE = 0, 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; return the exit code.
+
+    Parameters
+    ----------
+    arguments : what was typed after ``balancekit``; from the command line if left out.
+    """
+    given = _parser().parse_args(arguments)
+    try:
+        code: int = given.run(given)
+    except BalancekitError as error:
+        _say_problems(error.problems)
+        return UNUSABLE
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="balancekit", description=__doc__)
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    check = commands.add_parser("check", help="list every problem in a file or folder")
+    check.add_argument("source", type=Path, metavar="FILE_OR_FOLDER")
+    check.set_defaults(run=_check)
+    report = commands.add_parser("report", help="write keys.csv, flags.csv, report.html, sheets")
+    report.add_argument("sources", type=Path, nargs="+", metavar="FILE_OR_FOLDER")
+    report.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write")
+    report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="for the sheets")
+    report.add_argument("--jobs", type=int, metavar="N", help="how many at a time")
+    report.set_defaults(run=_report)
+    for command in (check, report):
+        command.add_argument("--keys", type=int, default=88, metavar="N",
+                             help="number of keys, for a file of readings")  # fmt: skip
+        command.add_argument("--first-note", default="A0", metavar="NOTE",
+                             help="note name of key 1, for a file of readings")  # fmt: skip
+        command.add_argument("--action", choices=("grand", "upright"), default="grand",
+                             help="for a file of readings")  # fmt: skip
+        command.add_argument("--answer", action="append", default=[], metavar="QUESTION=ANSWER",
+                             help="answer to a question; may be given again")  # fmt: skip
+    opened = commands.add_parser("open", help="take the instrument out of a report or a zip")
+    opened.add_argument("source", type=Path, metavar="FILE")
+    opened.add_argument("--to", type=Path, required=True, metavar="FOLDER",
+                        help="a new folder for the instrument")  # fmt: skip
+    opened.set_defaults(run=_open)
+    return parser
+
+
+def _settings(given: argparse.Namespace) -> Settings:
+    from balancekit.sharing.receive import Settings
+
+    pairs = [text.partition("=") for text in given.answer]
+    for name, sign, _ in pairs:
+        if not (name and sign):
+            raise refuse(f"The answer '{name}' has no '='.", "Write --answer QUESTION=ANSWER.")
+    answers = {name: value for name, _, value in pairs}
+    return Settings(given.keys, given.first_note, given.action, answers)
+
+
+def _check(given: argparse.Namespace) -> int:
+    from balancekit.sharing.receive import receive
+
+    received = receive(given.source, _settings(given))
+    for line in _told(received):
+        print(line)
+    return DONE
+
+
+def _told(received: Received) -> list[str]:
+    """Say what was understood, and what is doubted in every visit."""
+    from balancekit.instrument.doubts import find_doubts
+
+    instrument, understood = received.instrument, received.understood
+    settings = instrument.settings
+    lines = [f"{instrument.title}: {settings.key_count} keys, {settings.action}."]
+    if understood is not None:
+        lines.append(f"{understood.file}: {understood.kind}.")
+        lines += [f"  '{h.written}' taken as {h.understood}" for h in understood.headings]
+        lines += [f"  line {out.line} left out: {out.why}" for out in understood.rows_left_out]
+        lines += [f"  {remark}" for remark in understood.remarks]
+    for visit in instrument.visits:
+        lines.append(f"{visit.title} {visit.date}: {len(visit.readings)} rows of readings.")
+        doubts = find_doubts(
+            visit.readings, settings.reading_u, settings.key_count, settings.first_note
+        )
+        for doubt in doubts:
+            if (doubt.key, doubt.quantity) not in visit.confirmed:
+                place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
+                lines.append(f"  {place}: {doubt.kind}: {doubt.read}. {doubt.advice}")
+    return [*lines, "Nothing stops it from being used."]
+
+
+def _report(given: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from balancekit.sharing.batch import report_all
+    from balancekit.sharing.receive import sources_in
+
+    sources = sources_in(given.sources)
+    with tqdm(total=len(sources), desc="Reports", unit="instrument", file=sys.stderr) as bar:
+
+        def done(_: Outcome) -> None:
+            bar.update()
+
+        outcomes = report_all(
+            sources, given.to, settings=_settings(given), paper=given.paper, jobs=given.jobs,
+            done=done,
+        )  # fmt: skip
+    broken = [outcome for outcome in outcomes if outcome.problems]
+    for outcome in broken:
+        print(f"{outcome.source} cannot be used:", file=sys.stderr)
+        _say_problems(outcome.problems)
+    for outcome in outcomes:
+        if not outcome.problems:
+            print(f"{outcome.title}: {given.to / outcome.folder / 'report.html'}")
+            for remark in outcome.remarks:
+                print(f"  {remark}")
+    if len(outcomes) > 1:
+        print(f"Overview: {given.to / 'overview.html'}")
+    return UNUSABLE if broken else DONE
+
+
+def _open(given: argparse.Namespace) -> int:
+    from balancekit.instrument.descriptor import DESCRIPTOR
+    from balancekit.instrument.store import read_file, save_folder
+    from balancekit.sharing.carry import open_anything
+
+    instrument = open_anything(read_file(given.source), given.source.name)
+    if instrument is None:
+        raise BalancekitError(
+            Problem(
+                "This is neither a report of balancekit nor a zip of an instrument.",
+                "For a file of readings use 'balancekit check' or 'balancekit report'.",
+                file=given.source.name,
+            )
+        )
+    if (given.to / DESCRIPTOR).exists():
+        raise BalancekitError(
+            Problem("An instrument is there already.", "Choose a new folder.", file=given.to.name)
+        )
+    save_folder(instrument, given.to, None)
+    print(f"{instrument.title}: {given.to}")
+    return DONE
+
+
+def _say_problems(problems: Sequence[Problem]) -> None:
+    for problem in problems:
+        print(problem, file=sys.stderr)

@@ -1,0 +1,174 @@
+"""Reports of one or many instruments, written to a folder.
+
+Each instrument is one task for joblib. No backend is named here, so that an engine that is
+set with ``joblib.parallel_config``, for example Dask, takes the tasks over.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+import joblib
+
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.instrument.descriptor import slug
+from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
+from balancekit.sharing.overview import overview_html
+from balancekit.sharing.receive import Settings, receive
+from balancekit.sharing.report import build_report
+from balancekit.sharing.sheet_html import sheet_html
+from balancekit.sharing.sheet_pdf import sheet_pdf
+from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.story import Story
+from balancekit.sharing.tables import flags_table, keys_table, to_csv, to_xlsx, work_tables
+
+
+def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
+    """Return everything that a report writes, by file name.
+
+    Parameters
+    ----------
+    story : of the instrument.
+    paper : "A4" or "Letter", for the bench sheets.
+    """
+    work, first = story.work, story.first
+    sheets = bench_sheets(work)
+    keys, flags, tables = keys_table(first.table), flags_table(first.findings), work_tables(work)
+    return {
+        "keys.csv": to_csv(keys),
+        "flags.csv": to_csv(flags),
+        **{f"{name}.csv": to_csv(table) for name, table in tables.items()},
+        "work.xlsx": to_xlsx({"keys": keys, "flags": flags, **tables}),
+        "bench_sheets.html": sheet_html(work, sheets, paper).encode(),
+        "bench_sheets.pdf": sheet_pdf(work, sheets, paper),
+        REPORT: build_report(story.instrument, story.visit, story=story).encode(),
+    }
+
+
+def write_files(files: Mapping[str, bytes], folder: Path) -> None:
+    """Write files into a folder, each whole or not at all.
+
+    Raises
+    ------
+    BalancekitError : the folder cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in files.items():
+            beside = folder / f".{name}.unfinished"
+            beside.write_bytes(data)
+            os.replace(beside, folder / name)
+    except OSError as error:
+        message = f"It cannot be written ({error.strerror})."
+        raise BalancekitError(
+            Problem(message, "Choose another folder with --to.", file=folder.name)
+        ) from None
+
+
+def report_one(
+    source: Path, to: Path, folder: str, settings: Settings, paper: str = "A4"
+) -> Outcome:
+    """Write the report of one source; what is wrong with it comes back and is not raised.
+
+    Parameters
+    ----------
+    source : folder or file.
+    to : folder of all that is written.
+    folder : where in it; "" for itself.
+    settings : for a file of readings.
+    paper : for the bench sheets.
+    """
+    try:
+        received = receive(source, settings)
+        story = Story(received.instrument)
+        write_files(report_files(story, paper), to / folder)
+    except BalancekitError as error:
+        return Outcome(source.name, folder, problems=error.problems)
+    flags = flags_table(story.first.findings)["kind"].value_counts().to_dict()
+    remarks = () if received.understood is None else received.understood.remarks
+    return Outcome(
+        source.name,
+        folder,
+        story.instrument.title,
+        evenness={str(name): float(step) for name, step in story.evenness["found_real"].items()},
+        flags={str(kind): int(count) for kind, count in flags.items()},
+        remarks=tuple(remarks),
+    )
+
+
+def report_all(
+    sources: Sequence[Path],
+    to: Path,
+    *,
+    settings: Settings | None = None,
+    paper: str = "A4",
+    jobs: int | None = None,
+    done: Callable[[Outcome], None] = lambda _: None,
+) -> list[Outcome]:
+    """Write the reports of some sources, in parallel, and of several an overview as well.
+
+    Parameters
+    ----------
+    sources : folders or files.
+    to : where to write. One source is written there; of several each has its own folder.
+    settings : for files of readings.
+    paper : "A4" or "Letter", for the bench sheets.
+    jobs : how many at a time; as many as there are processors if left out.
+    done : called with each outcome as it comes.
+
+    Returns
+    -------
+    outcomes in the order of the sources; a broken one holds its problems.
+
+    Raises
+    ------
+    BalancekitError : the overview cannot be written.
+    """
+    settings = settings or Settings()
+    folders = _folders(sources)
+    tasks = [
+        joblib.delayed(_numbered)(n, source, to, folder, settings, paper)
+        for n, (source, folder) in enumerate(zip(sources, folders, strict=True))
+    ]
+    if len(tasks) == 1:
+        jobs = 1
+    found: dict[int, Outcome] = {}
+    for number, outcome in _run(tasks, -1 if jobs is None else jobs):
+        found[number] = outcome
+        done(outcome)
+    outcomes = [found[number] for number in range(len(tasks))]
+    if len(outcomes) > 1:
+        write_files({OVERVIEW: overview_html(outcomes).encode()}, to)
+    return outcomes
+
+
+def _numbered(
+    number: int, source: Path, to: Path, folder: str, settings: Settings, paper: str
+) -> tuple[int, Outcome]:
+    return number, report_one(source, to, folder, settings, paper)
+
+
+def _run(tasks: Sequence[object], jobs: int) -> Iterator[tuple[int, Outcome]]:
+    """Run the tasks wherever joblib is told to; one by one as they come, if the engine can."""
+    try:
+        parallel = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")
+    except ValueError:  # an engine that gives its results all at once
+        parallel = joblib.Parallel(n_jobs=jobs)
+    yield from parallel(tasks)
+
+
+def _folders(sources: Sequence[Path]) -> list[str]:
+    """Return a folder name for each source, all different; none for a single one."""
+    if len(sources) == 1:
+        return [""]
+    names: list[str] = []
+    for source in sources:
+        base = slug(source.stem if source.is_file() else source.resolve().name)
+        name, number = base, 1
+        while name in names:
+            number += 1
+            name = f"{base}_{number}"
+        names.append(name)
+    return names

@@ -1,0 +1,156 @@
+"""What the choices add up to: nothing decided, hammers decided, leads decided, an upright."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from balancekit.instrument import lead_choice
+from balancekit.instrument.demo import (
+    EXCHANGED_KEY,
+    LIGHT_KEYS,
+    MOVED_POINT_KEY,
+    TIGHT_KEYS,
+    concert_grand,
+    concert_grand_truth,
+    one_key_model,
+    sampled_grand,
+)
+from balancekit.instrument.hammer_choice import HammerChoice, with_choice
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.table import reading_table
+from balancekit.sharing.before_after import evenness_before_after
+from balancekit.sharing.what_if import front_weight_needed_g, what_if_inputs
+from balancekit.sharing.work import work_from
+
+
+@pytest.fixture(scope="module")
+def decided() -> Instrument:
+    instrument = with_choice(concert_grand(), HammerChoice(target="least work"))
+    choice = lead_choice.LeadChoice(layout=lead_choice.FREE)
+    return instrument.with_choice(lead_choice.CHAPTER, choice.to_json())
+
+
+@pytest.fixture(scope="module")
+def work(decided):
+    return work_from(decided)
+
+
+@pytest.fixture(scope="module")
+def as_found():
+    return work_from(concert_grand())
+
+
+def test_with_nothing_decided_the_piano_is_taken_as_found(as_found):
+    read = reading_table(concert_grand())
+    assert len(as_found.undecided) == 2 and not len(as_found.hammers) and not len(as_found.leads)
+    untouched = read.index.difference([*as_found.friction.index, EXCHANGED_KEY])
+    for name in ("down_weight_g", "up_weight_g", "balance_weight_g"):
+        assert np.allclose(as_found.expected.loc[untouched, name], read.loc[untouched, name])
+
+
+def test_keys_with_planted_friction_are_on_the_sheet(as_found):
+    assert set(as_found.friction.index) == {*TIGHT_KEYS, *LIGHT_KEYS}
+    treat = as_found.friction["treat"]
+    assert all(treat[key] == "ease" for key in TIGHT_KEYS)
+    assert all(treat[key] == "tighten" for key in LIGHT_KEYS)
+
+
+def test_a_slip_of_the_pen_bends_no_prediction(as_found):
+    truth = concert_grand_truth().truth
+    for key in (EXCHANGED_KEY, MOVED_POINT_KEY):
+        for name in ("balance_weight_g", "strike_weight_g", "down_weight_g"):
+            off = as_found.expected.loc[key, name] - truth.loc[key, name]
+            assert abs(off) < 4 * as_found.expected.loc[key, name.replace("_g", "_u_g")]
+    assert "down_weight_g" in as_found.found["estimated"][EXCHANGED_KEY]
+    assert "strike_weight_g" in as_found.found["estimated"][MOVED_POINT_KEY]
+
+
+def test_decided_work_brings_the_balance_weight_where_it_was_wanted(work):
+    assert work.undecided == ()
+    touched = work.leads.loc[work.leads["action"] != "keep", "key"].unique()
+    # The wish of the hammer choice is 38 g; the layout keeps the front weight within 0.1 g.
+    balance = work.expected.loc[touched, "balance_weight_g"]
+    assert balance.mean() == pytest.approx(38.0, abs=0.1)
+    assert balance.sub(38.0).abs().max() < 1.0
+
+
+def test_only_hammers_to_be_worked_on_are_listed(work):
+    assert set(work.hammers["work"]) == {"trim", "add"}
+    planned = work.planned.strike_weight_g
+    assert planned.dropna().index.tolist() == work.hammers.index.tolist()
+    assert MOVED_POINT_KEY not in work.hammers.index  # not weighed: its reading is a slip
+    assert "trim" in work.totals["hammers"] and "put in" in work.totals["leads"]
+
+
+def test_the_work_makes_the_piano_more_even(work):
+    table = evenness_before_after(work)
+    better = ["down_weight_g", "up_weight_g", "friction_g", "balance_weight_g", "inertia_g"]
+    assert (table.loc[better, "expected_real"] < table.loc[better, "found_real"]).all()
+
+
+def test_evenness_as_found_is_near_the_truth(as_found):
+    truth = concert_grand_truth().truth
+    colours = as_found.found["colour"]
+    steps = [np.diff(truth.loc[colours == colour, "friction_g"]) for colour in ("natural", "sharp")]
+    expected = np.sqrt(np.mean(np.concatenate([(s - s.mean()) ** 2 for s in steps])))
+    table = evenness_before_after(as_found)
+    assert table.loc["friction_g", "found_real"] == pytest.approx(expected, rel=0.15)
+
+
+def test_a_contradiction_of_bounds_is_said_and_stops_nothing():
+    bounds = HammerChoice(target="least work", most_trimmed_g=0.0, most_added_g=0.0, bend_g=0.0)
+    work = work_from(with_choice(concert_grand(), bounds))
+    assert any(text.startswith("Hammers: ") for text in work.undecided)
+    assert not len(work.hammers) and work.expected["down_weight_g"].notna().all()
+
+
+def test_a_spoilt_choice_is_said_and_stops_nothing():
+    instrument = concert_grand().with_choice("hammer_mass", {"target": "soft"})
+    instrument = instrument.with_choice("lead_and_spring", [1, 2])
+    assert len(work_from(instrument).undecided) == 2
+
+
+def test_more_spring_is_listed_and_lowers_the_balance_weight():
+    instrument = with_choice(concert_grand(), HammerChoice(spring_relief_more_g=4.0))
+    work, before = work_from(instrument), work_from(concert_grand())
+    assert (work.springs["planned_relief_g"] == 4.0).all() and len(work.springs) == 88
+    change = before.expected["balance_weight_g"] - work.expected["balance_weight_g"]
+    assert change.mean() == pytest.approx(4.0, abs=0.05)
+
+
+def test_an_upright_keeps_what_carries_over():
+    grand = concert_grand()
+    upright = replace(grand, settings=replace(grand.settings, action="upright"))
+    work = work_from(upright)
+    assert work.undecided == () and len(work.friction) > 0
+    assert work.expected["down_weight_g"].notna().sum() > 80
+    assert work.expected["action_ratio"].isna().all()
+    assert what_if_inputs(work) is None
+
+
+@pytest.mark.parametrize(
+    "instrument",
+    [one_key_model(), sampled_grand(), Instrument(), Instrument(settings=BenchSettings(97, "F0"))],
+    ids=["one key", "sampled", "no readings", "97 keys, no readings"],
+)
+def test_every_instrument_has_a_work(instrument):
+    work = work_from(instrument)
+    assert len(work.expected) == instrument.settings.key_count
+    assert not np.isinf(work.expected.select_dtypes("number").to_numpy(dtype=float)).any()
+    evenness_before_after(work)
+
+
+def test_what_if_asks_for_the_front_weight_of_the_balance_equation(work):
+    inputs = what_if_inputs(work)
+    needed = front_weight_needed_g(
+        inputs, balance_weight_g=36.0, spring_relief_more_g=2.0, hammer_more_g=-0.5
+    )
+    row = inputs.loc[40]
+    lifted = row["wippen_weight_g"] * row["key_ratio"]
+    hammer = (row["strike_weight_g"] - 0.5) * row["action_ratio"]
+    assert needed[40] == pytest.approx(lifted + hammer - 36.0 - 2.0 - row["spring_relief_g"])
+    assert isinstance(needed, pd.Series)
