@@ -79,17 +79,12 @@ class CaseDesk(widgets.VBox):
         """Show the readings of the key in hand between its neighbours."""
         table, key = self.bench.table.to_dict("index"), self.bench.key
         keys = [k for k in range(key - _BESIDE, key + _BESIDE + 1) if k in table]
-        rows = [
-            (
-                f"{'▶ ' if k == key else ''}{k} {table[k]['note_name']}",
-                table[k]["colour"],
-                *(QUANTITIES[name].text(table[k][name]) for name in LOOKED_AT),
-            )
-            for k in keys
-        ]
-        self.numbers.value = table_html(
-            ("Key", "", *(QUANTITIES[name].label for name in LOOKED_AT)), rows
-        )
+        names = [f"{'▶ ' if k == key else ''}{k} {table[k]['note_name']}" for k in keys]
+        rows = [("", *(table[k]["colour"] for k in keys))]
+        for name in LOOKED_AT:
+            quantity = QUANTITIES[name]
+            rows.append((quantity.label, *(quantity.text(table[k][name]) for k in keys)))
+        self.numbers.value = table_html(("Key", *names), rows)
 
     def _show_list(self) -> None:
         named = "; ".join(
