@@ -1,0 +1,205 @@
+"""The report in a real browser with the network cut: it opens, moves, prints, and can be used.
+
+Accessibility is checked by axe-core (WCAG 2 A and AA), an independent checker.
+"""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pypdf
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from hostile_files import NASTY
+from playwright.sync_api import Browser, Page, expect
+
+from balancekit.instrument.demo import concert_grand, one_key_model
+from balancekit.instrument.model import Instrument, Section, Visit
+from balancekit.sharing.outcome import Outcome
+from balancekit.sharing.overview import overview_html
+from balancekit.sharing.report import build_report
+from balancekit.sharing.sheet_html import sheet_html
+from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.story import Story
+from balancekit.sharing.what_if import front_weight_needed_g, what_if_inputs
+
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa"]}}
+DRAWN = "() => window.balancekitNeeded !== undefined && document.querySelectorAll('.bk-Figure')"
+SOURCE = """() => {
+  const line = Bokeh.documents[0].get_model_by_name('front weight needed');
+  return [Array.from(line.data.key), Array.from(line.data.y)];
+}"""
+
+
+class Offline:
+    """A page without a network, with everything that it says and asks for."""
+
+    def __init__(self, browser: Browser, width: int = 1280) -> None:
+        self.context = browser.new_context(offline=True, viewport={"width": width, "height": 900})
+        self.page: Page = self.context.new_page()
+        self.errors: list[str] = []
+        self.requests: list[str] = []
+        self.page.on("console", lambda m: self.errors.append(m.text) if m.type == "error" else None)
+        self.page.on("pageerror", lambda error: self.errors.append(error.message))
+        self.page.on("request", lambda request: self.requests.append(request.url))
+
+    def open(self, path: Path) -> Page:
+        self.page.goto(path.as_uri())
+        self.page.wait_for_function(DRAWN)
+        return self.page
+
+
+@pytest.fixture(scope="module")
+def story() -> Story:
+    return Story(concert_grand().with_chapter_note("balance", "Even in the **bass**."))
+
+
+@pytest.fixture(scope="module")
+def report(story, tmp_path_factory) -> Path:
+    path = tmp_path_factory.mktemp("report") / "report.html"
+    path.write_text(build_report(story.instrument, story=story), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def offline(browser):
+    seen = Offline(browser)
+    yield seen
+    seen.context.close()
+
+
+def test_it_opens_with_the_network_cut_and_asks_for_nothing(offline, report):
+    page = offline.open(report)
+    assert offline.requests == [report.as_uri()]
+    assert offline.errors == []
+    plots = page.locator(".plot")
+    assert plots.count() >= 6
+    for place in range(plots.count()):
+        assert plots.nth(place).locator(".bk-Figure").count() == 1
+    expect(page.locator("#balance .note strong").last).to_have_text("bass")
+    for width in (1280, 1024, 700):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize(
+    ("balance", "relief", "hammer"), [(38.0, 0.0, 0.0), (35.5, 4.0, -0.7), (44.0, 11.5, 1.3)]
+)
+def test_sliders_give_the_numbers_of_python(offline, report, story, balance, relief, hammer):
+    page = offline.open(report)
+    for name, value in (("balance", balance), ("relief", relief), ("hammer", hammer)):
+        page.locator(f"#slider-{name}").fill(str(value))
+    needed = front_weight_needed_g(
+        what_if_inputs(story.work), balance_weight_g=balance, spring_relief_more_g=relief,
+        hammer_more_g=hammer,
+    )  # fmt: skip
+    shown = page.evaluate("window.balancekitNeeded")
+    assert shown == pytest.approx(needed.tolist(), abs=1e-9)
+    keys, drawn = page.evaluate(SOURCE)
+    assert keys == needed.index.tolist() and drawn == pytest.approx(needed.tolist(), abs=1e-9)
+    cell = page.locator("#what-if-table tbody tr").nth(39).locator("td").last
+    assert float(cell.text_content().replace("−", "-")) == pytest.approx(needed[40], abs=0.0501)
+    said = page.locator("#what-if-answer").text_content()
+    assert f"{needed.mean():.1f} g on average" in said.replace("−", "-")
+    assert f"{(needed < 0).sum()} below 0" in said
+    assert offline.errors == [] and len(offline.requests) == 1
+
+
+def test_a_slider_moves_with_the_keyboard_and_the_picture_changes(offline, report):
+    page = offline.open(report)
+    slider = page.locator("#slider-balance")
+    before = page.locator("#chart-what-if").screenshot()
+    start = float(slider.input_value())
+    slider.focus()
+    for _ in range(10):
+        page.keyboard.press("ArrowLeft")
+    assert float(slider.input_value()) == start - 5
+    expect(page.locator("#slider-balance-value")).to_have_text(f"{start - 5:.1f} g")
+    page.wait_for_timeout(200)
+    assert page.locator("#chart-what-if").screenshot() != before
+    page.get_by_role("button", name="Back to the start").press("Enter")
+    assert float(slider.input_value()) == start
+
+
+def test_a_chart_tells_the_numbers_of_a_key_under_the_pointer(offline, report):
+    page = offline.open(report)
+    place = page.evaluate("""() => {
+      const view = Object.values(Bokeh.index.roots).find(
+        (each) => each.model.title.text === 'Friction');
+      const points = view.model.renderers.find((each) => each.name === 'points').data_source.data;
+      const at = Array.from(points.key).indexOf(40);
+      const box = view.el.getBoundingClientRect();
+      window.scrollTo({ top: window.scrollY + box.top - 200, behavior: "instant" });
+      return [view.frame.x_scale.compute(40), view.frame.y_scale.compute(points.y[at])];
+    }""")
+    box = page.locator("#friction .plot .bk-Figure").first.bounding_box()
+    for aside in (3, 0):
+        page.mouse.move(box["x"] + place[0] - aside, box["y"] + place[1])
+    told = page.locator(".bk-tooltip-content").first
+    expect(told).to_contain_text("40")
+    expect(told).to_contain_text("C4, natural")
+
+
+def test_it_prints_on_a_few_pages_with_charts_cautions_and_sheets(offline, report):
+    page = offline.open(report)
+    data = page.pdf(format="A4", print_background=True)
+    reader = pypdf.PdfReader(io.BytesIO(data))
+    assert 5 <= len(reader.pages) <= 30
+    text = " ".join(" ".join(p.extract_text() for p in reader.pages).split())
+    for words in ("Caution", "Friction", "Hammers", "After the work", "The instrument is in this"):
+        assert words in text
+    assert "The same numbers as a table" not in text
+
+
+def test_a_checker_finds_nothing_that_shuts_anyone_out(offline, report):
+    page = offline.open(report)
+    found = Axe().run(page, options=RULES)
+    assert sum(len(rule["nodes"]) for rule in found.response["passes"]) > 50
+    told = [
+        f"{rule['id']}: {node['html'][:160]}"
+        for rule in found.response["violations"]
+        for node in rule["nodes"]
+    ]
+    assert told == []
+
+
+@pytest.mark.parametrize("turn", (0, 7, 14))
+def test_no_word_of_a_user_runs(offline, tmp_path, turn):
+    words = [*NASTY[turn:], *NASTY[:turn]]
+    model = one_key_model()
+    instrument = Instrument(
+        title=words[0][:200],
+        settings=model.settings,
+        visits=(Visit(words[1][:200], "2026-01-01", model.visits[0].readings),),
+        sections=(Section(words[2][:200], 1),),
+        chapter_notes={
+            "readings": "\n\n".join(words), "friction": words[3], "after_the_work": words[4]
+        },
+    ).with_key_note(1, words[5])  # fmt: skip
+    path = tmp_path / "report.html"
+    path.write_text(build_report(instrument), encoding="utf-8")
+    page = offline.open(path)
+    assert page.title() != "run" and len(offline.requests) == 1 and offline.errors == []
+    assert page.evaluate("document.images.length") == 0
+
+
+def test_sheets_and_overview_open_offline_and_shut_no_one_out(offline, story, tmp_path):
+    work = story.work
+    outcomes = [Outcome("hall", "hall", "Hall", evenness={"down_weight_g": 1.2}), Outcome("x")]
+    pages = {
+        "sheets.html": sheet_html(work, bench_sheets(work), "Letter"),
+        "overview.html": overview_html(outcomes),
+    }
+    for name, text in pages.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        offline.page.goto((tmp_path / name).as_uri())
+        found = Axe().run(offline.page, options=RULES)
+        assert [rule["id"] for rule in found.response["violations"]] == []
+        assert offline.page.evaluate("document.documentElement.scrollWidth") <= 1280
+    assert offline.errors == [] and len(offline.requests) == 2
+    offline.page.goto((tmp_path / "sheets.html").as_uri())
+    reader = pypdf.PdfReader(io.BytesIO(offline.page.pdf(prefer_css_page_size=True)))
+    # 8.5 x 11 in, in points of 1/72 in.
+    assert float(reader.pages[0].mediabox.width) == pytest.approx(612, abs=1)
+    assert float(reader.pages[0].mediabox.height) == pytest.approx(792, abs=1)
