@@ -112,7 +112,8 @@ class Tables:
         width = np.where(there, self.diameter_mm[tables.size[first]], np.inf)
         self.set_narrower = (width[:, None, :] < self.diameter_mm[:, None]).sum(axis=2)
         self.set_spread = np.minimum.reduceat(tables.spread_g_mm2, first, axis=1)
-        self._list_reach(width.argmin(axis=1))
+        place = width.argmin(axis=1)[:, None]
+        self._list_reach(np.take_along_axis(tables.size[first], place, axis=1)[:, 0])
         # Least cost of a set beside what its moment needs, for each key.
         self.set_fixed = (
             self.unit * self.set_count
