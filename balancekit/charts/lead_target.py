@@ -1,0 +1,129 @@
+"""The front weight that each key needs, with its band, its limits, and what is there now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from bokeh.models import Band, ColumnDataSource, HoverTool, Span
+
+from balancekit.charts.hammer_mass import plain_legend
+from balancekit.charts.look import (
+    DOUBT,
+    INK,
+    MARKER,
+    MARKER_SIZE,
+    NATURAL,
+    PALE_INK,
+    SHARP,
+    Chart,
+    keys_figure,
+    mark_sections,
+)
+
+LIMIT = "#7a4a00"
+
+
+@dataclass(frozen=True)
+class FrontWeights:
+    """What is drawn of the front weights; every Series is indexed by every key.
+
+    Attributes
+    ----------
+    colour, note_name : of each key.
+    target : see ``front_weight.front_weight_target``.
+    now_g : front weight as it is [g].
+    limit_g : highest front weight allowed [g].
+    """
+
+    colour: pd.Series
+    note_name: pd.Series
+    target: pd.DataFrame
+    now_g: pd.Series
+    limit_g: pd.Series
+
+
+def target_limits(front: FrontWeights) -> tuple[float, float]:
+    """Return y limits that hold target, limit and what is there, in steps of 5 g."""
+    low = min(0.0, float(front.target["low_g"].min()), float(front.now_g.min()))
+    tops = (front.target["high_g"], front.now_g, front.limit_g)
+    high = max(float(top.max()) for top in tops)
+    return 5 * np.floor((low - 3) / 5), 5 * np.ceil((high + 6) / 5)
+
+
+def target_data(front: FrontWeights) -> dict[str, dict[str, Any]]:
+    """Return the data of ``target_chart``, by source."""
+    keys, target = front.target.index.to_numpy(), front.target
+    wanted, now = target["front_weight_g"].to_numpy(), front.now_g.to_numpy(dtype=float)
+    beyond = target["beyond_g"].fillna(0.0).to_numpy()
+    words = np.where(beyond > 0, "above the limit", np.where(beyond < 0, "below 0", ""))
+    colour = front.colour
+    return {
+        "target": {
+            "key": keys,
+            "y": wanted,
+            "lower": target["low_g"].to_numpy(),
+            "upper": target["high_g"].to_numpy(),
+            "marker": colour.map(MARKER).to_numpy(),
+            "size": colour.map(MARKER_SIZE).to_numpy(),
+            "color": colour.map({"natural": NATURAL, "sharp": SHARP}).to_numpy(),
+            "note_name": front.note_name.to_numpy(),
+            "colour": colour.to_numpy(),
+            "now": now,
+            "change": wanted - now,
+            "words": words,
+        },
+        "now": {"key": keys, "y": now},
+        "limit": {"key": keys, "y": front.limit_g.to_numpy(dtype=float)},
+        "beyond": {"key": keys[beyond != 0], "y": wanted[beyond != 0]},
+    }
+
+
+def target_chart(
+    front: FrontWeights, *, sections: Sequence[tuple[str, int]] = (), height: int = 340
+) -> Chart:
+    """Draw the front weight that each key needs.
+
+    Naturals are round and sharps are diamonds, each in its band of about 95 %; short bars are
+    what is there now. A key that asks for too much or for less than nothing has a square
+    around it.
+    """
+    sources = {name: ColumnDataSource(data) for name, data in target_data(front).items()}
+    fig = keys_figure(
+        len(front.colour), "Front weight (g)", title="Front weight that each key needs",
+        height=height,
+    )  # fmt: skip
+    low, high = target_limits(front)
+    fig.y_range.update(start=low, end=high)
+    mark_sections(fig, sections)
+    fig.add_layout(Span(location=0, dimension="width", line_color=INK, line_width=1.5))
+    fig.add_layout(
+        Band(base="key", lower="lower", upper="upper", source=sources["target"],
+             fill_color=NATURAL, fill_alpha=0.18, line_color=None)
+    )  # fmt: skip
+    fig.line("key", "y", source=sources["limit"], color=LIMIT, line_width=2.5,
+             line_dash="dashed", legend_label="highest allowed")  # fmt: skip
+    fig.scatter("key", "y", source=sources["now"], marker="dash", size=10, color=PALE_INK,
+                line_width=3, legend_label="now")  # fmt: skip
+    dots = fig.scatter("key", "y", source=sources["target"], marker="marker", size="size",
+                       color="color", line_color="white", line_width=1,
+                       nonselection_alpha=1.0)  # fmt: skip
+    fig.scatter("key", "y", source=sources["beyond"], marker="square", size=20, fill_alpha=0.0,
+                line_color=DOUBT, line_width=2.5)  # fmt: skip
+    fig.scatter([-1000.0], [0.0], marker="square", size=12, fill_alpha=0.0, line_color=DOUBT,
+                line_width=2.5, legend_label="cannot be")  # fmt: skip
+    for label, marker, size, color in (("natural", "circle", 10, NATURAL),
+                                       ("sharp", "diamond", 14, SHARP)):  # fmt: skip
+        fig.scatter([-1000.0], [0.0], marker=marker, size=size, color=color, legend_label=label)
+    plain_legend(fig)
+    tips = [
+        ("Key", "@key  @note_name, @colour"),
+        ("Needs", "@y{0.0} g  @words"),
+        ("Band", "@lower{0.0} to @upper{0.0} g"),
+        ("Now", "@now{0.0} g, change @change{+0.0} g"),
+    ]
+    fig.add_tools(HoverTool(renderers=[dots], tooltips=tips))
+    return Chart(fig, sources)
