@@ -47,7 +47,7 @@ SPANS: Mapping[str, Span] = {
     "leg_1_mm": Span("One leg", "mm", 0, 80, 1),
     "leg_2_mm": Span("Other leg", "mm", 0, 80, 1),
     "wippen_arm_mm": Span("Wippen centre to capstan", "mm", 20, 200, 0.5),
-    "spring_turn_ratio": Span("Spring turns for one turn of the wippen", "", 0.2, 2, 0.05),
+    "spring_turn_ratio": Span("Turn of the spring / of the wippen", "", 0.2, 2, 0.05),
 }
 """Every number of the choice. The limits are our own choice, wide enough for any grand."""
 
@@ -70,6 +70,7 @@ _MAY_LACK = frozenset(
     {"balance_weight_g", "wippen_arm_mm", *CURVES["balance_weight"], *CURVES["spring_relief"]}
 )
 _WHOLE = frozenset({"most_plugs_in"})
+_YES_OR_NO = ("bore_old_holes", "behind_pin")
 
 
 def _problem(name: str, value: object, advice: str) -> Problem:
@@ -116,6 +117,7 @@ class LeadChoice:
     least_inertia_percent : 0 for least work, 100 for least inertia.
     tolerance_g, most_plugs_in, hole_clearance_mm, edge_clearance_mm, operation_g, new_hole_g,
         bore_old_holes : see ``layout_bench.LayoutRules``.
+    behind_pin : whether new plugs may go behind the balance pin.
     spare_percent : spare plugs on the shopping list.
     wire_mm, coil_mm, body_turns, leg_1_mm, leg_2_mm, material : see ``springs.TorsionSpring``.
     wippen_arm_mm : wippen centre to where the capstan meets it; None for the one given with
@@ -139,7 +141,7 @@ class LeadChoice:
     highest_from: str = LEVEL
     highest_front_weight_g: float = 45.0
     spring_relief_from: str = FROM_HAMMERS
-    spring_relief_g: float = 0.0
+    spring_relief_g: float = 8.0
     spring_relief_first_g: float | None = None
     spring_relief_middle_g: float | None = None
     spring_relief_last_g: float | None = None
@@ -152,6 +154,7 @@ class LeadChoice:
     operation_g: float = 4.0
     new_hole_g: float = 2.0
     bore_old_holes: bool = True
+    behind_pin: bool = False
     spare_percent: float = 10.0
     wire_mm: float = 0.7
     coil_mm: float = 6.0
@@ -165,8 +168,9 @@ class LeadChoice:
     def __post_init__(self) -> None:
         problems = [_number_problem(name, getattr(self, name)) for name in SPANS]
         problems += [_word_problem(name, getattr(self, name)) for name in WORDS]
-        if not isinstance(self.bore_old_holes, bool):
-            problems.append(_problem("bore_old_holes", self.bore_old_holes, "Give true or false."))
+        for name in _YES_OR_NO:
+            if not isinstance(getattr(self, name), bool):
+                problems.append(_problem(name, getattr(self, name), "Give true or false."))
         found = [problem for problem in problems if problem is not None]
         if found:
             raise BalancekitError(found)

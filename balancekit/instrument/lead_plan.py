@@ -8,7 +8,7 @@ out once and kept while hammers, keys and wishes stay the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TypeAlias
 
@@ -17,7 +17,7 @@ import pandas as pd
 
 from balancekit.calculation.front_weight import front_weight_target
 from balancekit.calculation.inertia_account import inertia_account
-from balancekit.calculation.key_stick import Zone, usual_sticks, zones_from_table
+from balancekit.calculation.key_stick import Zone, back_end_mm, usual_sticks, zones_from_table
 from balancekit.calculation.layout import Layout, find_layout
 from balancekit.calculation.layout_bench import LayoutBench, LayoutRules, prepare_layout
 from balancekit.calculation.layout_rows import RowLayout, find_rows
@@ -141,31 +141,52 @@ def lead_inputs(
 # The last few are kept, so that a slider that moves does the least that is needed.
 
 
+def layout_bench(inputs: LeadInputs, rules: LayoutRules, behind_pin: bool = True) -> LayoutBench:
+    """Return the keys ready for layouts; see ``prepare_layout``.
+
+    Tolerance and prices change nothing of what is prepared, so it is kept while they move.
+    """
+    usual = LayoutRules()
+    prices = ("tolerance_g", "operation_g", "new_hole_g")
+    same = replace(rules, **{name: getattr(usual, name) for name in prices})
+    return replace(_prepared(inputs, same, behind_pin), rules=rules)
+
+
 @lru_cache(maxsize=8)
-def layout_bench(inputs: LeadInputs, rules: LayoutRules) -> LayoutBench:
-    """Return the keys ready for layouts; see ``prepare_layout``."""
+def _prepared(inputs: LeadInputs, rules: LayoutRules, behind_pin: bool) -> LayoutBench:
     return prepare_layout(
         inputs.sticks,
         inputs.table["front_weight_g"],
         inputs.leads,
         inputs.plugs,
         rules=rules,
-        zones=inputs.zones,
+        zones=all_zones(inputs, behind_pin),
     )
 
 
-Asked: TypeAlias = tuple[LeadInputs, LayoutRules, _Grams, float]
+def all_zones(inputs: LeadInputs, behind_pin: bool) -> tuple[Zone, ...]:
+    """Return the places without holes: those given, and if need be all behind the pin."""
+    whole = (Zone(float(back_end_mm(inputs.sticks).min()) - 1.0, 0.0, note="behind the pin"),)
+    return inputs.zones if behind_pin else (*inputs.zones, *whole)
+
+
+Asked: TypeAlias = tuple[LeadInputs, LayoutRules, bool, _Grams, float]
 
 
 @lru_cache(maxsize=64)
-def _free(inputs: LeadInputs, rules: LayoutRules, target_g: _Grams, slider: float) -> Layout:
-    return find_layout(layout_bench(inputs, rules), pd.Series(target_g, inputs.keys), slider)
+def _free(
+    inputs: LeadInputs, rules: LayoutRules, behind_pin: bool, target_g: _Grams, slider: float
+) -> Layout:
+    bench = layout_bench(inputs, rules, behind_pin)
+    return find_layout(bench, pd.Series(target_g, inputs.keys), slider)
 
 
 @lru_cache(maxsize=4)
-def _lines(inputs: LeadInputs, rules: LayoutRules, target_g: _Grams, slider: float) -> RowLayout:
+def _lines(
+    inputs: LeadInputs, rules: LayoutRules, behind_pin: bool, target_g: _Grams, slider: float
+) -> RowLayout:
     return find_rows(
-        layout_bench(inputs, rules),
+        layout_bench(inputs, rules, behind_pin),
         pd.Series(target_g, inputs.keys),
         slider,
         first_keys=dict(inputs.first_keys) or None,
@@ -267,15 +288,21 @@ class LeadPlan:
     @property
     def bench(self) -> LayoutBench:
         """The keys ready for layouts."""
-        return layout_bench(self.inputs, self.choice.rules)
+        return layout_bench(self.inputs, self.choice.rules, self.choice.behind_pin)
 
     @cached_property
     def asked(self) -> Asked:
         """What a layout depends on; two plans that ask the same have the same layouts."""
         return self._asked(self.wanted_g)
 
+    @cached_property
+    def asked_without_spring(self) -> Asked:
+        """What the layout of the same action without a spring depends on."""
+        return self._asked(self.wanted_without_spring_g)
+
     def _asked(self, target_g: pd.Series) -> Asked:
-        return self.inputs, self.choice.rules, tuple(target_g.tolist()), self.choice.slider
+        choice, target = self.choice, tuple(target_g.tolist())
+        return self.inputs, choice.rules, choice.behind_pin, target, choice.slider
 
     @cached_property
     def free(self) -> Layout:
@@ -295,7 +322,7 @@ class LeadPlan:
     @cached_property
     def without_spring(self) -> Layout:
         """The free layout of the same action without a spring."""
-        return _free(*self._asked(self.wanted_without_spring_g))
+        return _free(*self.asked_without_spring)
 
     def at_relief(self, relief_g: float) -> Layout:
         """Return the free layout with the same relief on every key [g]."""
@@ -304,7 +331,8 @@ class LeadPlan:
     @cached_property
     def ways_out(self) -> pd.DataFrame:
         """Keys of the free layout that miss their front weight; see ``leads_plan.ways_out``."""
-        return ways_out(self.bench, self.free, self.wanted_g, zones=self.inputs.zones)
+        zones = all_zones(self.inputs, self.choice.behind_pin)
+        return ways_out(self.bench, self.free, self.wanted_g, zones=zones)
 
     # What it brings
 
