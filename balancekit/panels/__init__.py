@@ -13,10 +13,19 @@ from balancekit.panels.hammer_map import ratio_map_panel
 from balancekit.panels.hammer_sets import hammer_sets_panel
 from balancekit.panels.hammer_target import hammer_target_panel
 from balancekit.panels.instruments import bring_in_panel, instrument_panel
+from balancekit.panels.lead_layout import lead_layout_panel
+from balancekit.panels.lead_lines import lead_lines_panel
+from balancekit.panels.lead_sheet import lead_sheet_panel
+from balancekit.panels.lead_sticks import lead_sticks_panel
+from balancekit.panels.lead_target import lead_target_panel
 from balancekit.panels.notes import note_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
+from balancekit.panels.spring_check import spring_check_panel
+from balancekit.panels.spring_design import spring_design_panel
+from balancekit.panels.spring_relief import spring_relief_panel
+from balancekit.panels.spring_trade_off import spring_trade_off_panel
 from balancekit.panels.weigh_next import weigh_next_panel
 
 __all__ = [
@@ -34,11 +43,20 @@ __all__ = [
     "hammer_target_panel",
     "hand_panel",
     "instrument_panel",
+    "lead_layout_panel",
+    "lead_lines_panel",
+    "lead_sheet_panel",
+    "lead_sticks_panel",
+    "lead_target_panel",
     "note_panel",
     "one_key_panel",
     "ratio_checks_panel",
     "ratio_map_panel",
     "scale_panel",
     "settings_panel",
+    "spring_check_panel",
+    "spring_design_panel",
+    "spring_relief_panel",
+    "spring_trade_off_panel",
     "weigh_next_panel",
 ]
