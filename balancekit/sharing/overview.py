@@ -60,7 +60,8 @@ def _row(rank: int, outcome: Outcome) -> str:
     numbers = "".join(f'<td class="number">{cell}</td>' for cell in cells)
     return (
         f'<tr><td class="number">{rank}</td><th scope="row"><a href="{link}">'
-        f"{escape(outcome.title.strip() or outcome.source)}</a></th><td>{escape(outcome.source)}</td>{numbers}</tr>"
+        f"{escape(outcome.title.strip() or outcome.source)}</a></th>"
+        f"<td>{escape(outcome.source)}</td>{numbers}</tr>"
     )
 
 
