@@ -102,13 +102,18 @@ def work_from(
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         found[list(READING_COLUMNS[2:])] = float("nan")
-    hammers = _hammers(instrument, visit, findings, undecided)
-    leads = _leads(instrument, visit, findings, undecided)
+    leads, why_none = _leads(instrument, visit, findings)
+    known = None if leads is None else leads.inputs.hammers
+    hammers = _hammers(instrument, visit, findings, known, undecided)
+    undecided += [why_none] if why_none else []
     friction = friction_work(found, findings)
     planned, springs = _planned(found, findings, friction, hammers, leads)
     trend = findings.trends.get("action_ratio")
     expected = predict(
-        found, planned, key_mass=_key_mass(instrument, visit, findings, leads), ratio_trend=trend
+        found,
+        planned,
+        key_mass=_key_mass(instrument, visit, findings, hammers, leads),
+        ratio_trend=trend,
     )
     held = instrument.visits[visit]
     touched = pd.DataFrame()
@@ -162,16 +167,23 @@ def friction_work(found: pd.DataFrame, findings: Findings) -> pd.DataFrame:
 
 
 def _hammers(
-    instrument: Instrument, visit: int, findings: Findings, undecided: list[str]
+    instrument: Instrument,
+    visit: int,
+    findings: Findings,
+    known: HammerPlan | None,
+    undecided: list[str],
 ) -> HammerPlan | None:
-    """Return the plan of hammers if one was decided on and can be worked out."""
+    """Return the plan of hammers if one was decided on and can be worked out.
+
+    ``known`` is that plan, if the leads were worked out from it already.
+    """
     if instrument.settings.action == "upright":
         return None
     try:
         if choice_of(instrument) is None:
             undecided.append("Hammers: nothing was decided; they stay as found.")
             return None
-        plan = hammer_plan(instrument, visit, findings)
+        plan = known or hammer_plan(instrument, visit, findings)
         plan.plan  # noqa: B018 - worked out here, so that a contradiction is met here
     except BalancekitError as error:
         undecided.append(f"Hammers: {error.problems[0]}")
@@ -179,22 +191,18 @@ def _hammers(
     return plan
 
 
-def _leads(
-    instrument: Instrument, visit: int, findings: Findings, undecided: list[str]
-) -> LeadPlan | None:
-    """Return the plan of leads and springs if one was decided on and can be worked out."""
+def _leads(instrument: Instrument, visit: int, findings: Findings) -> tuple[LeadPlan | None, str]:
+    """Return the plan of leads and springs, or None and why there is none."""
     if instrument.settings.action == "upright":
-        return None
+        return None, ""
     try:
         plan = lead_plan(instrument, visit, findings)
         if plan is None:
-            undecided.append("Leads and springs: nothing was decided; they stay as found.")
-            return None
+            return None, "Leads and springs: nothing was decided; they stay as found."
         plan.front_weight_g  # noqa: B018 - worked out here, so that a contradiction is met here
     except BalancekitError as error:
-        undecided.append(f"Leads and springs: {error.problems[0]}")
-        return None
-    return plan
+        return None, f"Leads and springs: {error.problems[0]}"
+    return plan, ""
 
 
 def _planned(
@@ -245,13 +253,20 @@ def _planned(
 
 
 def _key_mass(
-    instrument: Instrument, visit: int, findings: Findings, leads: LeadPlan | None
+    instrument: Instrument,
+    visit: int,
+    findings: Findings,
+    hammers: HammerPlan | None,
+    leads: LeadPlan | None,
 ) -> KeyMass | None:
     """Return the effective mass of stick and lead after the work; None where it is not known."""
+    if hammers is None and leads is not None:
+        hammers = leads.inputs.hammers
     try:
-        table = hammer_inputs(instrument, visit, findings).table
+        inputs = hammer_inputs(instrument, visit, findings) if hammers is None else hammers.inputs
     except BalancekitError:
         return None  # an upright, or a quantity that was read at no key: no inertia is said
+    table = inputs.table
     lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
     if leads is not None:
         lead = leads.lead_inertia_g
