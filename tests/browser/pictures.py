@@ -1,6 +1,6 @@
 """Take the pictures of the README anew, from the real notebooks in a real JupyterLab.
 
-    python tests/browser/pictures.py
+python tests/browser/pictures.py
 """
 
 from __future__ import annotations

@@ -18,7 +18,8 @@ from lab import (
 
 NOTEBOOKS = sorted(path.name for path in (PROJECT / "notebooks").glob("*.ipynb"))
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa"]}}
-WORDS = """() => [...document.querySelectorAll('.bench-panel')].map(box => box.innerText).join(' ')"""
+WORDS = """() =>
+  [...document.querySelectorAll('.bench-panel')].map(box => box.innerText).join(' ')"""
 
 
 @pytest.mark.parametrize("name", NOTEBOOKS)
