@@ -84,6 +84,13 @@ def totals_in_words(plan: LeadPlan, layout: Layout) -> str:
     )
 
 
+def _missing(count: int) -> str:
+    """Say how many keys miss their front weight."""
+    return (
+        "1 key misses its front weight" if count == 1 else f"{count} keys miss their front weight"
+    )
+
+
 def key_in_words(layout: Layout, plan: LeadPlan, key: int) -> str:
     """Say what is done to one key."""
     if key not in layout.keys.index:
@@ -148,9 +155,7 @@ class PlugLayout(LeadView):
             self.speed.value = f"{len(layout.keys)} keys were laid out in {took:.2f} s."
         missed = layout.keys.index[~layout.keys["within"]]
         if len(missed):
-            self.missing.value = (
-                f"{len(missed)} keys miss their front weight. Looking for ways out …"
-            )
+            self.missing.value = f"{_missing(len(missed))}. Looking for ways out …"
             self._ways.ask()
         else:
             within = f"{self.desk.choice.tolerance_g:g} g"
@@ -174,7 +179,7 @@ class PlugLayout(LeadView):
         )
         if len(ways):
             self.missing.value = (
-                f"<b>{len(ways)} keys miss their front weight</b>, marked with a triangle:"
+                f"<b>{_missing(len(ways))}</b>, marked with a triangle:"
                 f"<ul style='margin:2px 0;max-height:150px;overflow-y:auto'>{items}</ul>{behind}"
             )
 

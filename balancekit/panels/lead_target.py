@@ -92,13 +92,13 @@ class FrontWeight(LeadView):
         if len(above):
             most = target["beyond_g"].idxmax()
             told.append(
-                f"<b>Above the limit: {len(above)} keys</b>, {escape(in_words(list(above)))}; the "
+                f"<b>Above the limit: {_count(len(above))}</b>, {escape(in_words(list(above)))}; the "
                 f"most by {target['beyond_g'].max():.1f} g at key {most}. They are laid out to the "
                 "limit, and stay that much heavier to the finger."
             )
         if len(below):
             told.append(
-                f"<b>Below 0: {len(below)} keys</b>, {escape(in_words(list(below)))}. Lead behind "
+                f"<b>Below 0: {_count(len(below))}</b>, {escape(in_words(list(below)))}. Lead behind "
                 "the balance pin would be needed."
             )
         if not told:
@@ -124,6 +124,10 @@ class FrontWeight(LeadView):
         )
         ways = ways_in_words(pd.Series(line))
         self.story.value = told.replace("-", "−") + (f"<br><b>{escape(ways)}</b>" if ways else "")
+
+
+def _count(keys: int) -> str:
+    return "1 key" if keys == 1 else f"{keys} keys"
 
 
 def lead_target_panel(bench: Bench) -> widgets.VBox:
