@@ -92,14 +92,14 @@ class FrontWeight(LeadView):
         if len(above):
             most = target["beyond_g"].idxmax()
             told.append(
-                f"<b>Above the limit: {_count(len(above))}</b>, {escape(in_words(list(above)))}; the "
-                f"most by {target['beyond_g'].max():.1f} g at key {most}. They are laid out to the "
-                "limit, and stay that much heavier to the finger."
+                f"<b>Above the limit: {_count(len(above))}</b>, {escape(in_words(list(above)))}; "
+                f"the most by {target['beyond_g'].max():.1f} g at key {most}. They are laid out to "
+                "the limit, and stay that much heavier to the finger."
             )
         if len(below):
             told.append(
-                f"<b>Below 0: {_count(len(below))}</b>, {escape(in_words(list(below)))}. Lead behind "
-                "the balance pin would be needed."
+                f"<b>Below 0: {_count(len(below))}</b>, {escape(in_words(list(below)))}. Lead "
+                "behind the balance pin would be needed."
             )
         if not told:
             told.append("<b>Every key asks for a front weight that can be.</b>")
