@@ -147,6 +147,25 @@ def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
         )  # fmt: skip
 
 
+def legend_above(fig: figure, columns: int | None = None) -> None:
+    """Put the legend above the frame, at the right, on one line or in so many columns."""
+    legend = fig.legend[0]
+    legend.update(
+        orientation="horizontal",
+        location="right",
+        label_text_font_size=SMALL_FONT,
+        label_text_color=INK,
+        border_line_color=None,
+        background_fill_alpha=0.0,
+        padding=0,
+        margin=0,
+        spacing=12,
+    )
+    if columns is not None:
+        legend.ncols = columns
+    fig.add_layout(legend, "above")
+
+
 def view_limits(values: pd.Series, *, low: float, high: float) -> tuple[float, float]:
     """Return y limits that hold the body of the values, but not gross slips.
 

@@ -70,10 +70,10 @@ DECIDED: Mapping[str, Any] = {
 }
 """What those sheets were written from."""
 
-FORGOTTEN_LEAD = {30: -5.0}
+FORGOTTEN_LEAD = {30: -4.5}
 """Key of the concert grand on which a plug was forgotten: front weight less the plan [g]."""
 
-TRIMMED_TOO_FAR = {47: -1.0}
+TRIMMED_TOO_FAR = {47: -0.8}
 """Key of the concert grand with too light a hammer: strike weight less the plan [g]."""
 
 STILL_TIGHT = 58

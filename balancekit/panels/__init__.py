@@ -1,6 +1,9 @@
 """Widgets for the notebooks: thin views of one bench."""
 
+from balancekit.panels.after_proof import bands_panel, compare_panel, proof_panel
+from balancekit.panels.after_years import then_and_now_panel, years_panel
 from balancekit.panels.balance import balance_panel
+from balancekit.panels.bench_sheets import bench_sheets_panel
 from balancekit.panels.entry import grid_panel, one_key_panel
 from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
@@ -22,15 +25,24 @@ from balancekit.panels.notes import note_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
+from balancekit.panels.share import share_panel, write_sheets_panel
 from balancekit.panels.spring_check import spring_check_panel
 from balancekit.panels.spring_design import spring_design_panel
 from balancekit.panels.spring_relief import spring_relief_panel
 from balancekit.panels.spring_trade_off import spring_trade_off_panel
+from balancekit.panels.visits import visit_panel
 from balancekit.panels.weigh_next import weigh_next_panel
+from balancekit.panels.work_expected import expected_evenness_panel, expected_panel
+from balancekit.panels.work_key import work_key_panel
 
 __all__ = [
     "balance_panel",
+    "bands_panel",
+    "bench_sheets_panel",
     "bring_in_panel",
+    "compare_panel",
+    "expected_evenness_panel",
+    "expected_panel",
     "flags_panel",
     "friction_account_panel",
     "friction_panel",
@@ -50,13 +62,20 @@ __all__ = [
     "lead_target_panel",
     "note_panel",
     "one_key_panel",
+    "proof_panel",
     "ratio_checks_panel",
     "ratio_map_panel",
     "scale_panel",
     "settings_panel",
+    "share_panel",
     "spring_check_panel",
     "spring_design_panel",
     "spring_relief_panel",
     "spring_trade_off_panel",
+    "then_and_now_panel",
+    "visit_panel",
     "weigh_next_panel",
+    "work_key_panel",
+    "write_sheets_panel",
+    "years_panel",
 ]

@@ -1,0 +1,195 @@
+"""The panels that write: the sheets to print, tables, and one file to share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+
+import ipywidgets as widgets
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.descriptor import slug
+from balancekit.instrument.outputs import Output, put_file
+from balancekit.instrument.sheet_plan import PROPOSED
+from balancekit.panels.files import Files
+from balancekit.panels.frame import button, caution, escape, panel, row, words
+from balancekit.panels.work_desk import WorkDesk, own_folder, work_desk
+from balancekit.panels.work_view import WorkView
+from balancekit.sharing.carry import to_zip
+from balancekit.sharing.report import build_report
+from balancekit.sharing.sheet_html import PAPERS, sheet_html
+from balancekit.sharing.sheet_pdf import sheet_pdf
+from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.tables import to_csv, to_xlsx, work_tables
+from balancekit.sharing.work import Work
+
+SHEETS_FOLDER = "sheets"
+REPORT = "report.html"
+
+NOT_DECIDED = " (a proposal, not decided)"
+"""Stands in the heading of sheets that nobody decided on."""
+
+
+def sheet_files(work: Work, kind: str, paper: str, day: str) -> dict[str, bytes]:
+    """Return the files of one kind, by name.
+
+    Parameters
+    ----------
+    work : what is to be done.
+    kind : "page", "pdf", "csv" or "xlsx".
+    paper : "A4" or "Letter".
+    day : for the names.
+
+    Raises
+    ------
+    BalancekitError : another paper.
+    """
+    if kind == "page":
+        text = sheet_html(work, bench_sheets(work), paper)
+        return {f"sheets_{day}_{paper}.html": text.encode()}
+    if kind == "pdf":
+        return {f"sheets_{day}_{paper}.pdf": sheet_pdf(work, bench_sheets(work), paper)}
+    tables = work_tables(work)
+    if kind == "xlsx":
+        return {f"tables_{day}.xlsx": to_xlsx(tables)}
+    return {f"{name}_{day}.csv": to_csv(table) for name, table in tables.items()}
+
+
+KINDS = {
+    "page": ("Page to print", "One page for the browser; it prints on the chosen paper"),
+    "pdf": ("PDF", "For any printer; black on white"),
+    "csv": ("Tables (CSV)", "One plain table for each operation"),
+    "xlsx": ("Workbook (XLSX)", "All tables in one workbook"),
+}
+"""Words and hint on the button of each kind of file."""
+
+
+class _Writes(WorkView):
+    """What the panels that write share: a sentence, the list of files, and their errors."""
+
+    def _start(self) -> None:
+        self.said, self.listed = words(), Files()
+        self.listed.observe(self._unread, "problem")
+
+    def _unread(self, change: dict[str, str]) -> None:
+        if change["new"]:
+            self.said.value = f'<span class="bench-bad">{escape(change["new"])}</span>'
+
+    def _write(self, make: Callable[[], Sequence[Output]]) -> None:
+        self.said.value = "⏳ <b>Writing …</b>"
+        try:
+            written = make()
+        except BalancekitError as error:
+            self.said.value = f'<span class="bench-bad">Not written. {escape(error)}</span>'
+            return
+        folder = written[0].path.parent
+        self.said.value = f"<b>Written to</b> <code>{escape(folder)}</code>"
+        self.listed.show(written)
+        self.refresh()
+
+
+class WriteSheets(_Writes):
+    """Paper, buttons, and what was written."""
+
+    def make(self) -> Sequence[widgets.Widget]:
+        """Return the controls."""
+        self._start()
+        self.where = words()
+        self.paper = widgets.ToggleButtons(
+            options=list(PAPERS),
+            description="Paper",
+            style={"description_width": "initial", "button_width": "auto"},
+        )
+        every = button("Write page, PDF and tables", lambda: self.write(*KINDS), main=True)
+        single = [
+            button(text, lambda kind=kind: self.write(kind), hint=hint)  # type: ignore[misc]
+            for kind, (text, hint) in KINDS.items()
+        ]
+        return [self.where, self.paper, row(every), row(words("or only:"), *single), self.said,
+                self.listed]  # fmt: skip
+
+    def show(self) -> None:
+        """Say where the files will go."""
+        folder = self.bench.folder
+        own = folder is not None and not self.bench.is_demo
+        place = f"<code>{escape(folder / SHEETS_FOLDER)}</code>" if own and folder else (
+            "your own copy of this instrument, which is made first: the demo itself is never "
+            "written"
+        )  # fmt: skip
+        text = f"They go to {place}. The day stands in each name; nothing is overwritten."
+        if self.desk.plan.kind == PROPOSED:
+            text += (
+                " <b>This is only a proposal, and the sheets will say so.</b> Keep it as decided "
+                "above, or decide in the notebooks 4 and 5."
+            )
+        self.where.value = text
+
+    def write(self, *kinds: str) -> None:
+        """Write files of some kinds."""
+        self._write(lambda: self._files(kinds))
+
+    def _files(self, kinds: Sequence[str]) -> list[Output]:
+        work = self.desk.work
+        if self.desk.plan.kind == PROPOSED:
+            work = replace(work, title=work.title + NOT_DECIDED)
+        folder = self.desk.folder_for_sheets() / SHEETS_FOLDER
+        day, paper = date.today().isoformat(), str(self.paper.value)
+        return [
+            put_file(folder, name, data)
+            for kind in kinds
+            for name, data in sheet_files(work, kind, paper, day).items()
+        ]
+
+
+class Share(_Writes):
+    """One button: the report and the zip."""
+
+    def make(self) -> Sequence[widgets.Widget]:
+        """Return the button and what was written."""
+        self._start()
+        self.where = words(
+            "<b>report.html</b> tells the whole story in the order of the notebooks. It opens in "
+            "any browser, without a network, and carries the instrument inside. A colleague drops "
+            "it on the readings panel of notebook 1 and goes on from it. The <b>zip</b> holds the "
+            "bare folder."
+        )
+        return [self.where, row(button("Write the file to share", self.write, main=True)),
+                self.said, self.listed]  # fmt: skip
+
+    def show(self) -> None:
+        """Nothing to show before it is written."""
+
+    def write(self) -> None:
+        """Write report and zip; an older report is replaced, and that is said."""
+        self._write(self._files)
+
+    def _files(self) -> list[Output]:
+        bench = self.bench
+        folder = own_folder(bench)
+        visit = self.desk.before if self.desk.after >= 0 else bench.visit
+        report = build_report(bench.instrument, visit).encode()
+        return [
+            put_file(folder, REPORT, report, replace=True),
+            put_file(folder, f"{slug(bench.instrument.title)}.zip", to_zip(bench.instrument),
+                     replace=True),
+        ]  # fmt: skip
+
+
+def write_sheets_panel(bench: Bench) -> widgets.VBox:
+    """Write the sheets for the bench."""
+    desk: WorkDesk = work_desk(bench)
+    return panel("Write the sheets", WriteSheets(desk))
+
+
+def share_panel(bench: Bench) -> widgets.VBox:
+    """Write one file for a colleague, a customer or the archive."""
+    return panel(
+        "One file to share",
+        Share(work_desk(bench)),
+        caution(
+            "All readings and notes are inside. Look at the notes before you hand it on: they may "
+            "name people."
+        ),
+    )
