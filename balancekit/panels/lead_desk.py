@@ -21,7 +21,8 @@ from balancekit.instrument.lead_choice import (
     choice_of,
     with_choice,
 )
-from balancekit.instrument.lead_plan import READ_FROM, Asked, LeadInputs, LeadPlan, lead_inputs
+from balancekit.instrument.lead_inputs import READ_FROM, Asked, LeadInputs, lead_inputs
+from balancekit.instrument.lead_plan import LeadPlan
 from balancekit.panels.frame import Later
 
 OTHERS_AFTER_S = 0.25

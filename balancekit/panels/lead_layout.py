@@ -21,7 +21,8 @@ from balancekit.charts.key_picture import (
 )
 from balancekit.charts.look import Chart
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.lead_plan import LeadInputs, LeadPlan
+from balancekit.instrument.lead_inputs import LeadInputs
+from balancekit.instrument.lead_plan import LeadPlan
 from balancekit.panels.frame import Later, escape, panel, row, words
 from balancekit.panels.lead_desk import lead_desk
 from balancekit.panels.lead_view import LeadLine, LeadView

@@ -25,7 +25,8 @@ from balancekit.instrument.lead_choice import (
     from_json,
     with_choice,
 )
-from balancekit.instrument.lead_plan import LeadPlan, lead_inputs, lead_plan
+from balancekit.instrument.lead_inputs import lead_inputs
+from balancekit.instrument.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.store import open_folder
 
 
