@@ -99,7 +99,8 @@ def _told(received: Received) -> list[str]:
         lines += [f"  line {out.line} left out: {out.why}" for out in understood.rows_left_out]
         lines += [f"  {remark}" for remark in understood.remarks]
     for visit in instrument.visits:
-        lines.append(f"{f"{visit.title} {visit.date}".strip()}: {len(visit.readings)} rows of readings.")
+        named = f"{visit.title} {visit.date}".strip()
+        lines.append(f"{named}: {len(visit.readings)} rows of readings.")
         doubts = find_doubts(
             visit.readings, settings.reading_u, settings.key_count, settings.first_note
         )
