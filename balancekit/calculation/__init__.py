@@ -1,1 +1,1 @@
-"""Pure computing: numpy, pandas, scipy and scikit-learn, no files, no charts, no widgets."""
+"""Pure computing: numpy, pandas and scipy; no files, no charts, no widgets."""
