@@ -212,13 +212,17 @@ def _judge(
     why = [_words(CAUSES[cause], difference[CAUSES[cause]]) for cause in reasons
            if CAUSES[cause] not in off]  # fmt: skip
     if "balance_weight_g" in off and not why:
-        return WEIGH_AGAIN, ", ".join(reasons), (
+        return WEIGH_AGAIN, ", ".join(reasons), _sentence(
             f"{said}; no strike weight, front weight or spring relief tells why. Weigh all of the "
             "key again before anything is touched."
         )  # fmt: skip
     because = f", because {' and '.join(why)}" if why else ""
-    sentence = f"{said}{because}."
-    return verdict, ", ".join(reasons), sentence[0].upper() + sentence[1:]
+    return verdict, ", ".join(reasons), _sentence(f"{said}{because}.")
+
+
+def _sentence(words: str) -> str:
+    """Return words with a capital at their start."""
+    return words[0].upper() + words[1:]
 
 
 def _reasons(

@@ -47,15 +47,6 @@ def proof_of(desk: WorkDesk) -> Proof:
     return proof
 
 
-def first_large(sentence: str) -> str:
-    """Return a sentence with a capital at its start.
-
-    >>> first_large("friction 2.0 g above the plan.")
-    'Friction 2.0 g above the plan.'
-    """
-    return sentence[:1].upper() + sentence[1:]
-
-
 class Compare(WorkView):
     """Two lists: the readings before the work, and those after it."""
 
@@ -145,7 +136,7 @@ class Verdicts(WorkView):
         off = off.sort_values("first", kind="stable")
         rows = [
             (f"{key}, {notes[key]}", SIGNS[line["verdict"]], line["reason"] or "not told",
-             first_large(line["sentence"]))
+             line["sentence"])
             for key, line in zip(off.index.tolist(), off.to_dict("records"), strict=True)
         ]  # fmt: skip
         self.table.value = (
@@ -169,7 +160,7 @@ class Verdicts(WorkView):
             return
         line = proof.verdicts.loc[key].to_dict()
         name = escape(proof.work.found["note_name"][key])
-        why = escape(first_large(line["sentence"]))
+        why = escape(line["sentence"])
         self.story.value = f"<b>Key {key}, {name}: {SIGNS[line['verdict']]}.</b> {why}"
 
 

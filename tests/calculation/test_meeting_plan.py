@@ -87,6 +87,13 @@ def test_a_moved_lever_is_no_reason_to_touch_hammer_or_lead():
     assert "Weigh all of the key again" in row["sentence"]
 
 
+def test_every_sentence_starts_with_a_capital():
+    changes = (None, add("action_ratio", 40, 1.0), add("strike_weight_g", 40, 1.0))
+    verdicts = pd.concat([meet_plan(*second_visit(change=change)) for change in changes])
+    assert set(verdicts["verdict"]) >= {MEETS, WEIGH_AGAIN, TAKE_UP}
+    assert all(said[0].isupper() for said in verdicts["sentence"])
+
+
 def test_chance_sends_hardly_anyone_to_the_bench():
     verdicts = pd.concat([meet_plan(*second_visit(seed)) for seed in range(12)])
     counts = verdicts["verdict"].value_counts(normalize=True)
