@@ -76,7 +76,8 @@ def best_estimates(work: Work, *, after: bool) -> dict[str, Pair]:
         found["up_weight_g"] = (balance - friction, spread)
     inertia = work.expected["inertia_g"]
     if {"strike_weight_g", "action_ratio"} <= found.keys() and inertia.notna().any():
-        found["inertia_g"] = _inertia(work, *found["strike_weight_g"], *found["action_ratio"])
+        others = _others_after_g(work) if after else work.others_found_g
+        found["inertia_g"] = _inertia(others, *found["strike_weight_g"], *found["action_ratio"])
     return found
 
 
@@ -102,15 +103,25 @@ def _changed(work: Work, after: bool) -> dict[str, pd.Series]:
     }
 
 
-def _inertia(
-    work: Work, strike: pd.Series, strike_u: pd.Series, ratio: pd.Series, ratio_u: pd.Series
-) -> Pair:
-    """Return the inertia of best estimates, and the part of its uncertainty that is a key's own."""
+def _others_after_g(work: Work) -> pd.Series:
+    """Return the effective mass of wippen, key stick and lead after the work [g]."""
     expected = work.expected
-    other = expected["inertia_g"] - hammer_inertia_g(
+    hammer = hammer_inertia_g(
         strike_weight_g=expected["strike_weight_g"],
         action_ratio=expected["action_ratio"].where(expected["action_ratio"] > 0),
     )
+    others: pd.Series = expected["inertia_g"] - hammer
+    return others
+
+
+def _inertia(
+    others_g: pd.Series,
+    strike: pd.Series,
+    strike_u: pd.Series,
+    ratio: pd.Series,
+    ratio_u: pd.Series,
+) -> Pair:
+    """Return the inertia of best estimates, and the part of its uncertainty that is a key's own."""
     hammer = hammer_inertia_g(strike_weight_g=strike, action_ratio=ratio)
     spread = (ratio**2 * strike_u) ** 2 + (2 * hammer / ratio * ratio_u) ** 2
-    return hammer + other, spread**0.5
+    return hammer + others_g, spread**0.5

@@ -14,13 +14,14 @@ import pandas as pd
 
 from balancekit.calculation.advice import where_to_look
 from balancekit.calculation.hammer_curve import totals
+from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.prediction import KeyMass, Planned, predict
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.trend import Trend
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.hammer_choice import OWN_HAMMERS, choice_of
-from balancekit.instrument.hammer_inputs import hammer_inputs
+from balancekit.instrument.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.model import Instrument
@@ -53,6 +54,8 @@ class Work:
     springs : ``spring_relief_g`` as found and ``planned_relief_g`` [g].
     planned : what the work brings each key to.
     expected : what each key will weigh, see ``prediction.predict``.
+    others_found_g : effective mass of wippen, key stick and lead as found, at the measuring
+        point; missing where it is not known [g].
     trends : of the readings that the work starts from, by quantity.
     totals : what each operation adds up to, one sentence each, by operation.
     undecided : what was not decided or cannot be worked out, one sentence each.
@@ -71,6 +74,7 @@ class Work:
     springs: pd.DataFrame
     planned: Planned
     expected: pd.DataFrame
+    others_found_g: pd.Series
     trends: Mapping[str, Trend]
     totals: Mapping[str, str]
     undecided: tuple[str, ...]
@@ -109,10 +113,11 @@ def work_from(
     friction = friction_work(found, findings)
     planned, springs = _planned(found, findings, friction, hammers, leads)
     trend = findings.trends.get("action_ratio")
+    inputs = _inputs(instrument, visit, findings, hammers, leads)
     expected = predict(
         found,
         planned,
-        key_mass=_key_mass(instrument, visit, findings, hammers, leads),
+        key_mass=None if inputs is None else _key_mass(instrument, inputs, leads),
         ratio_trend=trend,
     )
     held = instrument.visits[visit]
@@ -135,6 +140,7 @@ def work_from(
         springs=springs,
         planned=planned,
         expected=expected,
+        others_found_g=_others_found_g(found, inputs),
         trends=findings.trends,
         totals={},
         undecided=tuple(undecided),
@@ -252,26 +258,42 @@ def _planned(
     return planned, springs[springs["planned_relief_g"].notna()]
 
 
-def _key_mass(
+def _inputs(
     instrument: Instrument,
     visit: int,
     findings: Findings,
     hammers: HammerPlan | None,
     leads: LeadPlan | None,
-) -> KeyMass | None:
-    """Return the effective mass of stick and lead after the work; None where it is not known."""
+) -> HammerInputs | None:
+    """Return the best estimates of each key as found; None where they are not known."""
     if hammers is None and leads is not None:
         hammers = leads.inputs.hammers
     try:
-        inputs = hammer_inputs(instrument, visit, findings) if hammers is None else hammers.inputs
+        return hammer_inputs(instrument, visit, findings) if hammers is None else hammers.inputs
     except BalancekitError:
         return None  # an upright, or a quantity that was read at no key: no inertia is said
+
+
+def _key_mass(instrument: Instrument, inputs: HammerInputs, leads: LeadPlan | None) -> KeyMass:
+    """Return the effective mass of stick and lead after the work."""
     table = inputs.table
     lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
     if leads is not None:
         lead = leads.lead_inertia_g
     spread = lead * (0.0 if listed else LEAD_U_SHARE)
     return KeyMass(table["stick_inertia_g"], lead, lead_u_g=spread)
+
+
+def _others_found_g(found: pd.DataFrame, inputs: HammerInputs | None) -> pd.Series:
+    """Return the effective mass of all but hammer and shank, as found [g]."""
+    if inputs is None:
+        return pd.Series(float("nan"), found.index)
+    wippen = wippen_inertia_g(
+        wippen_weight_g=found["wippen_weight_g"].where(found["wippen_weight_g"] >= 0),
+        key_ratio=found["key_ratio"].where(found["key_ratio"] > 0),
+    )
+    others: pd.Series = wippen + inputs.table["stick_inertia_g"] + inputs.table["lead_inertia_g"]
+    return others
 
 
 def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:

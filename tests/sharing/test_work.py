@@ -92,6 +92,17 @@ def test_the_work_makes_the_piano_more_even(work):
     assert (table.loc[better, "expected_real"] < table.loc[better, "found_real"]).all()
 
 
+def test_what_is_decided_changes_nothing_of_what_was_found(work, as_found):
+    decided, before = evenness_before_after(work), evenness_before_after(as_found)
+    found = [name for name in before if name.startswith("found_")]
+    pd.testing.assert_frame_equal(decided[found], before[found], check_exact=False, rtol=1e-9)
+
+
+def test_with_nothing_decided_the_inertia_stays(as_found):
+    line = evenness_before_after(as_found).loc["inertia_g"]
+    assert line["expected_real"] == pytest.approx(line["found_real"], rel=1e-9)
+
+
 def test_evenness_as_found_is_near_the_truth(as_found):
     truth = concert_grand_truth().truth
     colours = as_found.found["colour"]
