@@ -69,8 +69,8 @@ def account_chart(row: Mapping[str, Any], *, most_g: float = 90.0) -> Chart:
         y_range=[LIFTING, PRESSING],
         x_range=Range1d(0.0, most_g),
         x_axis_label="Grams at the measuring point",
-        tools="hover",
-        tooltips="@part",
+        tools="",
+        toolbar_location=None,
         min_border_right=18,
     )
     fig.hbar(y="y", left="left", right="right", height=0.72, color="color", source=source,

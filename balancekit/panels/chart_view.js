@@ -17,16 +17,21 @@ function load(text) {
   document.head.append(script);
   window.balancekitBokeh = window.Bokeh;
   if (before) window.Bokeh = before;
+  // No chart here is coloured by CSS variables. Asking for one at each stroke makes the whole
+  // page work out its styles again, which was half of the time of a repaint.
+  const { VisualProperties } = window.balancekitBokeh.require("core/visuals/visual");
+  VisualProperties.prototype._get_css_value = () => "";
 }
 
 // The mark of the key in hand lies over a figure, so that the figure is not painted anew.
+// Returns a function that moves it to another key.
 function markKey(view) {
   const mark = document.createElement("div");
   mark.style.cssText = "position:absolute; pointer-events:none; box-sizing:border-box; " +
     "background:rgba(34,48,60,0.13); border:1px solid rgba(34,48,60,0.5); z-index:1;";
   view.canvas_view.shadow_el.append(mark);
+  let [what, key] = view.model.tags;
   const place = () => {
-    const [what, key] = view.model.tags;
     const { start, end } = view.model.x_range;
     const frame = (view.frame_view ?? view.frame).bbox;
     const left = (key - 0.5 - start) / (end - start), width = 1 / (end - start);
@@ -40,12 +45,12 @@ function markKey(view) {
     mark.style.height = `${frame.height}px`;
   };
   const later = () => setTimeout(place, 0);
-  view.model.properties.tags.change.connect(place);
   view.model.x_range.change.connect(later);
   for (const name of ["inner_width", "inner_height"]) {
     view.model.properties[name].change.connect(later);
   }
   place();
+  return (other) => { what = "key in hand"; key = other; place(); };
 }
 
 function figuresIn(view) {
@@ -62,6 +67,7 @@ function render({ model, el }) {
   named();
   el.append(frame);
   let shown = null, waiting = [], views = null;
+  const marks = new Map();
 
   function apply(content, buffers) {
     const held = new Map(content.buffer_ids.map((id, place) => {
@@ -85,7 +91,9 @@ function render({ model, el }) {
     const { Document } = Bokeh.require("document");
     const fresh = Document.from_json(JSON.parse(content.document));
     views = await Bokeh.embed.add_document_standalone(fresh, frame);
-    for (const root of views.roots ?? views) figuresIn(root).forEach(markKey);
+    for (const view of (views.roots ?? views).flatMap(figuresIn)) {
+      marks.set(view.model.id, markKey(view));
+    }
     shown = fresh;
     fresh.on_change(tapped);
     for (const [patch, buffers] of waiting) apply(patch, buffers);
@@ -93,6 +101,7 @@ function render({ model, el }) {
   }
   function heard(content, buffers) {
     if (content.kind === "document" && content.token === token) { opened = true; open(content); }
+    if (content.kind === "held") marks.get(content.figure)?.(content.key);
     if (content.kind === "patch" && shown) apply(content, buffers);
     else if (content.kind === "patch" && opened) waiting.push([content, buffers]);
   }

@@ -16,11 +16,12 @@ from typing import Any
 import anywidget
 import traitlets
 from bokeh.document import Document
-from bokeh.document.events import DocumentPatchedEvent
+from bokeh.document.events import DocumentPatchedEvent, ModelChangedEvent
 from bokeh.models import LayoutDOM
 from bokeh.protocol import Protocol
 from bokeh.resources import Resources
 
+from balancekit.charts.look import KEY_IN_HAND
 from balancekit.panels.frame import asset
 
 
@@ -82,10 +83,18 @@ class ChartView(anywidget.AnyWidget):
                 self._send_events(events)
 
     def _document_patched(self, event: DocumentPatchedEvent) -> None:
-        if self._gathered is not None:
+        if isinstance(event, ModelChangedEvent) and event.attr == "tags":
+            self._hold_key(event)
+        elif self._gathered is not None:
             self._gathered.append(event)
         else:
             self._send_events([event])
+
+    def _hold_key(self, event: ModelChangedEvent) -> None:
+        """Move the mark of the key in hand; no chart is painted anew for it."""
+        what, key = event.new
+        if what == KEY_IN_HAND:
+            self.send({"kind": "held", "figure": event.model.id, "key": key})
 
     def _send_events(self, events: list[DocumentPatchedEvent]) -> None:
         message = Protocol().create("PATCH-DOC", events)
