@@ -133,18 +133,26 @@ def mark_key(fig: figure, key: int) -> None:
     fig.tags = [KEY_IN_HAND, key]
 
 
-def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
-    """Draw the section breaks and their names along the upper edge."""
+def section_marks(sections: Sequence[tuple[str, int]]) -> list[Span | Label]:
+    """Return the section breaks and their names, which figures of one page may share."""
+    marks: list[Span | Label] = []
     for name, first in sections:
         if first > 1:
-            fig.add_layout(
+            marks.append(
                 Span(location=first - 0.5, dimension="height", line_color=PALE_INK,
                      line_dash="dotted", line_width=1.5)
             )  # fmt: skip
-        fig.add_layout(
+        marks.append(
             Label(x=first - 0.3, y=4, y_units="screen", text=name, text_color=PALE_INK,
                   text_font_size=SMALL_FONT)
         )  # fmt: skip
+    return marks
+
+
+def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
+    """Draw the section breaks and their names along the upper edge."""
+    for mark in section_marks(sections):
+        fig.add_layout(mark)
 
 
 def legend_above(fig: figure, columns: int | None = None) -> None:

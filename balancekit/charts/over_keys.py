@@ -12,7 +12,20 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from bokeh.models import Band, BoxAnnotation, ColumnDataSource, HoverTool, Whisker
+from bokeh.models import (
+    Band,
+    BoxAnnotation,
+    ColumnDataSource,
+    GlyphRenderer,
+    HoverTool,
+    Label,
+    Legend,
+    LegendItem,
+    Line,
+    Scatter,
+    Span,
+    Whisker,
+)
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.charts.look import (
@@ -23,8 +36,8 @@ from balancekit.charts.look import (
     TREND,
     Chart,
     keys_figure,
-    mark_sections,
     point_columns,
+    section_marks,
     view_limits,
 )
 
@@ -130,18 +143,27 @@ def over_keys_chart(
     *,
     title: str | None = None,
     sections: Sequence[tuple[str, int]] = (),
+    marks: Sequence[Span | Label] | None = None,
     height: int = 320,
     x_label: str = "Key",
+    still: bool = False,
 ) -> Chart:
     """Draw one quantity over the keyboard.
 
     Naturals are round and sharps are diamonds, each in its own colour. The usual
     band is shaded. The trend of the naturals is a line in its band of two standard
     uncertainties, that of the sharps is dotted. A key that stands out has a square round it.
+
+    ``marks`` are those of the sections, if figures of one page share them. A ``still`` chart
+    never gets other data, so what is empty is left out, which is quicker.
     """
     quantity = QUANTITIES[name]
     data = over_keys_data(table, name, extra)
-    sources = {key: ColumnDataSource(columns) for key, columns in data.items()}
+    sources = {
+        each: ColumnDataSource(columns)
+        for each, columns in data.items()
+        if len(columns["key"]) or each == "points" or not still
+    }
     fig = keys_figure(
         len(table), quantity.axis_label, title=title or quantity.label, height=height,
         x_label=x_label,
@@ -153,26 +175,9 @@ def over_keys_chart(
             BoxAnnotation(bottom=quantity.usual_low, top=quantity.usual_high,
                           fill_color="#009e73", fill_alpha=0.08, level="underlay")
         )  # fmt: skip
-    mark_sections(fig, sections)
-    fig.add_layout(
-        Band(base="key", lower="lower", upper="upper", source=sources["trend"],
-             fill_color=TREND, fill_alpha=0.18, line_color=None)
-    )  # fmt: skip
-    fig.line("key", "y", source=sources["trend"], color=TREND, line_width=2.5)
-    fig.line("key", "y", source=sources["sharps trend"], color=TREND, line_width=1.2,
-             line_dash="dotted")  # fmt: skip
-    fig.line("key", "y", source=sources["target"], color=DOUBT, line_width=2.5, line_dash="dashed")
-    fig.scatter("key", "y", source=sources["earlier"], marker="x", size=8, color=PALE_INK)
-    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
-                      line_color=PALE_INK, line_alpha=0.8, level="glyph")  # fmt: skip
-    whisker.upper_head.size = whisker.lower_head.size = 5
-    fig.add_layout(whisker)
-    dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
-                       fill_color="color", line_color="line_color", line_width=1.2,
-                       fill_alpha="fill_alpha", name="points")  # fmt: skip
-    dots.selection_glyph = dots.nonselection_glyph = None
-    fig.scatter("key", "y", source=sources["flagged"], marker="square", size=20, fill_alpha=0.0,
-                line_color=DOUBT, line_width=2.5)  # fmt: skip
+    for mark in section_marks(sections) if marks is None else marks:
+        fig.add_layout(mark)
+    dots = _draw_all(fig, sources)
     _legend(fig)
     fig.add_tools(
         HoverTool(
@@ -187,16 +192,61 @@ def over_keys_chart(
     return Chart(fig, sources)
 
 
+def _draw_all(fig: Any, sources: Mapping[str, ColumnDataSource]) -> GlyphRenderer:
+    """Draw every source that there is, the points last but one; return the points."""
+    if "trend" in sources:
+        fig.add_layout(
+            Band(base="key", lower="lower", upper="upper", source=sources["trend"],
+                 fill_color=TREND, fill_alpha=0.18, line_color=None)
+        )  # fmt: skip
+    looks: dict[str, Line | Scatter] = {
+        "trend": Line(x="key", y="y", line_color=TREND, line_width=2.5),
+        "sharps trend": Line(x="key", y="y", line_color=TREND, line_width=1.2, line_dash="dotted"),
+        "target": Line(x="key", y="y", line_color=DOUBT, line_width=2.5, line_dash="dashed"),
+        "earlier": Scatter(x="key", y="y", marker="x", size=8, line_color=PALE_INK),
+    }
+    for name, look in looks.items():
+        if name in sources:
+            _draw(fig, sources[name], look)
+    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
+                      line_color=PALE_INK, line_alpha=0.8, level="glyph")  # fmt: skip
+    whisker.upper_head.size = whisker.lower_head.size = 5
+    fig.add_layout(whisker)
+    dots = _draw(
+        fig,
+        sources["points"],
+        Scatter(x="key", y="y", marker={"field": "marker"}, size="size", fill_color="color",
+                line_color="line_color", line_width=1.2, fill_alpha="fill_alpha"),
+    )  # fmt: skip
+    dots.name = "points"
+    if "flagged" in sources:
+        ring = Scatter(x="key", y="y", marker="square", size=20, fill_alpha=0.0,
+                       line_color=DOUBT, line_width=2.5)  # fmt: skip
+        _draw(fig, sources["flagged"], ring)
+    return dots
+
+
+def _draw(fig: Any, source: ColumnDataSource, glyph: Line | Scatter) -> GlyphRenderer:
+    """Draw a source in one look, whatever is chosen; other looks would only cost time."""
+    drawn: GlyphRenderer = fig.add_glyph(
+        source, glyph, selection_glyph=None, nonselection_glyph=None, muted_glyph=None
+    )
+    return drawn
+
+
 def _legend(fig: Any) -> None:
     """Say which mark is a natural and which a sharp, above the frame."""
     outside = -1000.0
+    items = []
     for label, marker, size, color in (
         ("natural", "circle", 10, NATURAL),
         ("sharp", "diamond", 14, SHARP),
     ):
-        fig.scatter([outside], [0.0], marker=marker, size=size, color=color, legend_label=label)
-    legend = fig.legend[0]
-    legend.update(
+        glyph = Scatter(x="x", y="y", marker=marker, size=size, line_color=color, fill_color=color)
+        mark = _draw(fig, ColumnDataSource({"x": [outside], "y": [0.0]}), glyph)
+        items.append(LegendItem(label=label, renderers=[mark]))
+    legend = Legend(
+        items=items,
         orientation="horizontal",
         location="right",
         label_text_font_size="13px",

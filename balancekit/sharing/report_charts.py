@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import pandas as pd
+from bokeh.core.serialization import Serializer
 from bokeh.document import Document
-from bokeh.models import NumeralTickFormatter, TapTool
+from bokeh.models import Label, NumeralTickFormatter, Span, TapTool
 from bokeh.resources import Resources
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
-from balancekit.charts.look import Chart
+from balancekit.charts.look import Chart, section_marks
 from balancekit.charts.over_keys import Extra, over_keys_chart
 from balancekit.sharing.markup import escape, folded, table
 
@@ -38,14 +40,21 @@ class ChartBook:
     sections: Sections
     figures: dict[str, Any] = field(default_factory=dict)
 
+    @cached_property
+    def marks(self) -> list[Span | Label]:
+        """The section breaks and their names; all charts of the page share them."""
+        return section_marks(self.sections)
+
     def to_json(self) -> dict[str, Any]:
-        """Return all charts as one document for BokehJS, and where each of them stands."""
-        document = Document()
-        with document.models.freeze():
-            for figure in self.figures.values():
-                document.add_root(figure)
+        """Return all charts as one document for BokehJS, and where each of them stands.
+
+        The figures are written into an empty document instead of being added to it, because
+        nothing listens to them.
+        """
+        written = Serializer(deferred=False).encode(list(self.figures.values()))
+        document = {**Document().to_json(deferred=False), "roots": written}
         roots = {figure.id: place for place, figure in self.figures.items()}
-        return {"document": document.to_json(deferred=False), "roots": roots}
+        return {"document": document, "roots": roots}
 
     def over_keys(
         self,
@@ -73,7 +82,7 @@ class ChartBook:
             return f'<p class="nothing">{escape(label)}: no reading, so no chart.</p>'
         extra = extra or Extra()
         chart = over_keys_chart(
-            keys, name, extra, title=title, sections=self.sections, height=CHART_HEIGHT
+            keys, name, extra, title=title, marks=self.marks, height=CHART_HEIGHT, still=True
         )
         rows = _rows(keys, name, extra)
         headings = ["Key", "Note", QUANTITIES[name].axis_label, "±"]
@@ -111,9 +120,6 @@ def _lighten(chart: Chart) -> None:
     fig = chart.figure
     fig.xaxis.formatter = NumeralTickFormatter(format="0")
     fig.toolbar.tools = [tool for tool in fig.toolbar.tools if not isinstance(tool, TapTool)]
-    fig.renderers = [r for r in fig.renderers if len(next(iter(r.data_source.data.values()), ()))]
-    for renderer in fig.renderers:
-        renderer.update(nonselection_glyph=None, selection_glyph=None, muted_glyph=None)
 
 
 def _summary(keys: pd.DataFrame, name: str, title: str) -> str:

@@ -78,7 +78,7 @@ def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
     drawn = keys if keys["front_weight_g"].notna().any() else keys.assign(front_weight_g=needed)
     chart = over_keys_chart(
         drawn, "front_weight_g", Extra(target=needed), title="Front weight needed",
-        sections=charts.sections,
+        marks=charts.marks, still=True,
     )  # fmt: skip
     chart.sources["target"].name = SOURCE
     low = min(float(needed.min()), float(drawn["front_weight_g"].min())) - 12
