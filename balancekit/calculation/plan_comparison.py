@@ -87,6 +87,6 @@ def comparison_sentence(found: pd.DataFrame) -> str:
         f"Over {len(found)} invented instruments a plan reached the same worst uncertainty of the "
         f"action ratio with {found['planned'].median():.0f} readings (median) in place of "
         f"{found['every_nth'].median():.0f}: {middle} saved, {low} to {high} in 8 of 10. "
-        f"The price: over all keys the mean uncertainty is {found['mean_u_planned'].mean():.3f} in place of "
-        f"{found['mean_u_every_nth'].mean():.3f}."
+        f"The price: over all keys the mean uncertainty is "
+        f"{found['mean_u_planned'].mean():.3f} in place of {found['mean_u_every_nth'].mean():.3f}."
     )

@@ -215,9 +215,7 @@ def test_a_path_that_leads_out_of_the_folder_is_refused():
 
 def test_every_problem_of_every_table_is_listed():
     files = to_files(some())
-    files["readings.csv"] = (
-        files["readings.csv"].replace(b"50,", b"heavy,").replace(b"88,", b"89,")
-    )
+    files["readings.csv"] = files["readings.csv"].replace(b"50,", b"heavy,").replace(b"88,", b"89,")
     with pytest.raises(BalancekitError) as caught:
         from_files(files)
     text = str(caught.value)
