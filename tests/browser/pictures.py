@@ -26,6 +26,8 @@ WIDTH = 1100
 
 PANELS = {
     "friction": ("02_friction", "Friction over the keyboard"),
+    "levers": ("00_the_balance_equation", "The folded beam"),
+    "leads": ("05_lead_and_spring", "Which plugs, and exactly where?"),
 }
 """Each picture: the notebook, and the title of the panel in it."""
 
