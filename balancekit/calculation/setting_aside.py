@@ -113,14 +113,13 @@ class Series:
     def settle(self) -> Settled:
         """Fit, set the worst reading aside, and fit again until all are believed."""
         most = len(self.values) // _ONE_ASIDE_IN
-        aside = self._far_off()
-        if aside.any():
-            off = np.abs(self._judge(aside).deviation)
-            aside = aside & (off > STANDS_OUT)
+        settled = self._judge(self._far_off())
+        aside = settled.aside & (np.abs(settled.deviation) > STANDS_OUT)
         if aside.sum() > most:
             aside = np.zeros_like(aside)
         while True:
-            settled = self._judge(aside)
+            if not np.array_equal(aside, settled.aside):
+                settled = self._judge(aside)
             off = np.where(aside, 0.0, np.nan_to_num(np.abs(settled.deviation)))
             worst = int(np.argmax(off))
             if off[worst] <= STANDS_OUT or aside.sum() >= most:
