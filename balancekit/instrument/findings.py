@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import pandas as pd
@@ -25,11 +25,13 @@ class Findings:
     trends : by quantity; a quantity with no reading has none.
     flags : what is missing, looks like a slip, or stands out; confirmed readings left out.
     doubts : what the plain rules doubt, repeats that disagree among them.
+    table : the reading table that it was found in; see ``reading_table``.
     """
 
     trends: Mapping[str, Trend]
     flags: tuple[Flag, ...]
     doubts: tuple[Doubt, ...]
+    table: pd.DataFrame = field(repr=False, compare=False)
 
     @cached_property
     def by_key(self) -> dict[int, list[Flag]]:
@@ -67,7 +69,8 @@ def find_all(
     trends = fit_table(table, earlier.trends if earlier else None)
     flags = find_flags(table, trends=trends, confirmed=held.confirmed)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
-    return Findings(trends, flags, tuple(d for d in doubts if _open(d, held.confirmed)))
+    open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
+    return Findings(trends, flags, open_doubts, table)
 
 
 def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:

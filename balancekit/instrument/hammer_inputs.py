@@ -87,8 +87,8 @@ def hammer_inputs(
             "This is an upright: its hammers do not hang on the key by their weight.",
             "Choose hammers here for a grand only.",
         )
-    read = reading_table(instrument, visit)
-    findings = findings or find_all(instrument, visit, read)
+    findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
+    read = findings.table
     _refuse_lacking(findings)
     table = read[["note_name", "colour"]].copy()
     for name in SMOOTHED:

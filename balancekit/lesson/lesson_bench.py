@@ -23,7 +23,7 @@ class LessonBench(Bench):
     def findings_of(self, visit: int) -> Findings:
         """Return the findings; without flags and doubts while the bench is silent."""
         found = super().findings_of(visit)
-        return Findings(found.trends, (), ()) if self._silent else found
+        return Findings(found.trends, (), (), found.table) if self._silent else found
 
     @property
     def told(self) -> Findings:

@@ -31,7 +31,6 @@ from balancekit.instrument.sheet_plan import (
     planned,
     with_sheets,
 )
-from balancekit.instrument.table import reading_table
 from balancekit.panels.frame import Later
 from balancekit.sharing.believed import believed_table
 from balancekit.sharing.work import Work, work_from
@@ -170,9 +169,7 @@ class WorkDesk(traitlets.HasTraits):
 
     def believed(self, visit: int) -> pd.DataFrame:
         """Return the table of keys of one visit, readings that look like slips taken out."""
-        instrument = self.bench.instrument
-        read = reading_table(instrument, visit)
-        return believed_table(instrument, read, self.bench.findings_of(visit))
+        return believed_table(self.bench.instrument, self.bench.findings_of(visit))
 
     @property
     def history(self) -> pd.DataFrame:

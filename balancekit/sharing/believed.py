@@ -11,7 +11,7 @@ from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import add_results, key_table
 
 
-def believed_table(instrument: Instrument, read: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+def believed_table(instrument: Instrument, findings: Findings) -> pd.DataFrame:
     """Return the table of keys with readings that look like slips taken out.
 
     What the trend can tell is filled in, with its larger uncertainty, and named in
@@ -20,9 +20,9 @@ def believed_table(instrument: Instrument, read: pd.DataFrame, findings: Finding
     Parameters
     ----------
     instrument : what was given.
-    read : from ``reading_table``.
-    findings : of the same visit.
+    findings : of one of its visits.
     """
+    read = findings.table
     slips = [
         flag for flag in findings.flags if flag.kind == "slip" and flag.quantity in READING_COLUMNS
     ]

@@ -54,7 +54,7 @@ def work_out(instrument: Instrument, number: int) -> Occasion:
         held.title,
         held.date,
         key_table(instrument, number, read=read, trends=findings.trends),
-        believed_table(instrument, read, findings),
+        believed_table(instrument, findings),
         findings,
     )
 

@@ -99,13 +99,12 @@ def work_from(
     visit : the set of readings that the work starts from.
     findings : of that visit, if at hand.
     """
-    read = reading_table(instrument, visit)
-    findings = findings or find_all(instrument, visit, read)
+    findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
     undecided: list[str] = []
-    found = believed_table(instrument, read, findings)
+    found = believed_table(instrument, findings)
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
-        found[list(READING_COLUMNS[2:])] = float("nan")
+        found = found.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
     leads, why_none = _leads(instrument, visit, findings)
     known = None if leads is None else leads.inputs.hammers
     hammers = _hammers(instrument, visit, findings, known, undecided)
