@@ -133,12 +133,12 @@ def test_a_report_is_built_in_time():
     instrument = concert_grand()
     build_report(instrument)
     times = []
-    for _ in range(2):
+    for _ in range(3):
         start = time.process_time()
         build_report(instrument)
         times.append(time.process_time() - start)
-    # 1.5 s on a machine that is not busy; processor time, because tests may run side by side.
-    assert min(times) < 2.0
+    # Processor time, because tests may run side by side.
+    assert min(times) <= 1.5
 
 
 @pytest.mark.parametrize("turn", range(0, len(NASTY), 4))
