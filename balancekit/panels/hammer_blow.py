@@ -97,7 +97,7 @@ class Blows(HammerView):
             self.shares.show(shares_data(found))
         self._say(found, planned)
 
-    def mark(self) -> None:
+    def mark(self, *names: str) -> None:
         """The charts are those of the key in hand; the keyboard marks it."""
 
     def show_key(self) -> None:

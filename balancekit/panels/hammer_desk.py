@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 from weakref import WeakKeyDictionary
 
 import pandas as pd
@@ -21,6 +20,7 @@ from balancekit.instrument.hammer_choice import (
 )
 from balancekit.instrument.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.hammer_plan import HammerPlan, chosen_set
+from balancekit.panels.choice import ChoiceDesk
 from balancekit.panels.frame import Later
 
 OTHERS_AFTER_S = 0.3
@@ -30,31 +30,24 @@ KEPT_AFTER_S = 1.5
 # new move never waits for all of them; the folder after that.
 
 
-class HammerDesk(traitlets.HasTraits):
+class HammerDesk(ChoiceDesk):
     """The choice as it stands on the screen, what follows from it, and its saving.
 
     Traits
     ------
-    said : a sentence about saving and undo, for a screen.
     kept : whether the choice on the screen is kept with the instrument.
 
     A choice reaches the instrument by itself, a little after the last move of a control.
     """
 
-    said = traitlets.Unicode("")
     kept = traitlets.Bool(False)
 
     def __init__(self, bench: Bench) -> None:
-        super().__init__()
-        self.bench = bench
+        super().__init__(bench)
         self.choice = PROPOSAL
         self.set_g: pd.Series | None = None
-        self.refusal = ""
         self._inputs: HammerInputs | None = None
-        self._made_from: tuple[Any, ...] = ()
         self._plan: HammerPlan | None = None
-        self._views: list[Callable[[], None]] = []
-        self._stale: list[Callable[[], None]] = []
         self._others = Later(OTHERS_AFTER_S, self._show_next)
         self._next = Later(NEXT_AFTER_S, self._show_next)
         self._keep_later = Later(KEPT_AFTER_S, self.keep)
@@ -86,11 +79,6 @@ class HammerDesk(traitlets.HasTraits):
     def sections(self) -> list[tuple[str, int]]:
         """Name and first key of each section."""
         return [(part.name, part.first_key) for part in self.bench.instrument.sections]
-
-    def when_changed(self, call: Callable[[], None]) -> None:
-        """Call a view now and after each change."""
-        self._views.append(call)
-        call()
 
     # What changes it
 
@@ -127,21 +115,6 @@ class HammerDesk(traitlets.HasTraits):
         self.set_g = None
         self.take(self.choice.as_found())
         self.keep()
-
-    def undo(self) -> None:
-        """Take the last change back."""
-        self.keep()
-        if self.bench.can_undo:
-            self.bench.undo()
-        else:
-            self.said = "There is nothing to take back."
-
-    def redo(self) -> None:
-        """Do again what was taken back."""
-        if self.bench.can_redo:
-            self.bench.redo()
-        else:
-            self.said = "There is nothing to do again."
 
     @property
     def is_kept(self) -> bool:
@@ -181,10 +154,8 @@ class HammerDesk(traitlets.HasTraits):
         instrument, visit = self.bench.instrument, self.bench.visit
         tables = [instrument.tables.get(name) for name in ("leads", "key_sticks")]
         source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
-        if len(source) != len(self._made_from) or any(
-            new is not old for new, old in zip(source, self._made_from, strict=True)
-        ):
-            self._made_from, self.refusal, self._plan = source, "", None
+        if self._is_new(source):
+            self.refusal, self._plan = "", None
             try:
                 self._inputs = hammer_inputs(instrument, visit, self.bench.findings)
             except BalancekitError as error:

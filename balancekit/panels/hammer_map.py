@@ -78,7 +78,7 @@ class Maps(HammerView):
             style={"description_width": "initial"},
             layout=widgets.Layout(width="330px"),
         )
-        return self._bound(name, field)
+        return self.bound(name, field)
 
     def _map(self, key: int) -> tuple[MapKey, RatioMap, bool]:
         """Return one key and its map, and whether the map is new."""
@@ -120,7 +120,7 @@ class Maps(HammerView):
         self._say_consequences()
         self._say_levers()
 
-    def mark(self) -> None:
+    def mark(self, *names: str) -> None:
         """There is no key in hand on a map."""
 
     def _say_consequences(self) -> None:

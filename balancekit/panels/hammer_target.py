@@ -62,7 +62,7 @@ class Target(HammerView):
         kinds = self.toggles("target", TARGETS, "Target")
         sliders = [self.slider(name) for name in (*LEVELS, *_LEAST, *_LIMITS, "over_ceiling_g")]
         keep = widgets.Checkbox(description="keep under the ceiling", indent=False)
-        self.ceiling = row(self._bound("keep_ceiling", keep))
+        self.ceiling = row(self.bound("keep_ceiling", keep))
         charts = {
             "hammers": hammers_chart(
                 drawn_hammers(self.plan, target=True),

@@ -8,18 +8,15 @@ from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
-import traitlets
-from bokeh.layouts import column
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.hammer_mass import Hammers
-from balancekit.charts.look import Chart, mark_key
+from balancekit.charts.look import Chart
 from balancekit.instrument.hammer_choice import OWN_HAMMERS, SPANS, HammerChoice
 from balancekit.instrument.hammer_plan import HammerPlan
-from balancekit.panels.chart_view import ChartView
+from balancekit.panels.choice import ChoiceView
 from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.hammer_desk import HammerDesk
-from balancekit.panels.widgets import Keyboard
 
 LEVELS = ("bass_g", "middle_g", "treble_g")
 TARGETS = {
@@ -31,65 +28,24 @@ TARGETS = {
 """The words on the buttons, by the value of ``target``."""
 
 
-class HammerView(widgets.VBox):
-    """One view of the desk: made anew for another instrument, else only shown anew.
+class HammerView(ChoiceView):
+    """One view of the hammer desk."""
 
-    A subclass gives ``make``, which returns its widgets, and ``show``, which puts the present
-    state into them.
-    """
-
-    def __init__(self, desk: HammerDesk) -> None:
-        self.desk = desk
-        self.controls: dict[str, Any] = {}
-        self.charts: dict[str, Chart] = {}
-        self._made_for: object = None
-        self._showing = False
-        super().__init__()
-        desk.when_changed(self.refresh)
-        desk.bench.observe(lambda _: self._key_changed(), "key")
-
-    def make(self) -> Sequence[widgets.Widget]:
-        """Return the widgets."""
-        raise NotImplementedError
-
-    def show(self) -> None:
-        """Put the present state into the widgets."""
-        raise NotImplementedError
-
-    def show_key(self) -> None:
-        """Put the key in hand into the widgets, where it matters."""
+    nothing = "Nothing can be chosen here yet."
+    desk: HammerDesk
 
     @property
     def plan(self) -> HammerPlan:
         """What follows from the present choice."""
         return self.desk.plan
 
-    @property
-    def key(self) -> int:
-        """The key in hand."""
-        return int(self.desk.bench.key)
-
-    def refresh(self) -> None:
-        """Show the present state."""
-        if self.desk.refusal:
-            self._made_for = None
-            self.children = (words(f"Nothing can be chosen here yet. {escape(self.desk.refusal)}"),)
-            return
-        if self._made_for is not self.desk.inputs:
-            self.controls, self.charts = {}, {}
-            self.children = tuple(self.make())
-            self._made_for = self.desk.inputs
-        self._showing = True
-        try:
-            for name, control in self.controls.items():
-                level = name in LEVELS
-                if level:
-                    control.layout.display = "" if self.levels_set else "none"
-                if self.levels_set or not level:
-                    control.value = self._on_step(name, self.value_of(name))
-            self.show()
-        finally:
-            self._showing = False
+    def put(self, name: str, control: Any) -> None:
+        """Put the present value into one control; levels are hidden unless they are the target."""
+        level = name in LEVELS
+        if level:
+            control.layout.display = "" if self.levels_set else "none"
+        if self.levels_set or not level:
+            control.value = self._on_step(name, self.value_of(name))
 
     def _key_changed(self) -> None:
         if not self.desk.refusal:
@@ -126,27 +82,9 @@ class HammerView(widgets.VBox):
         made.layout.max_width = "720px"
         self.controls[name] = made
         made.value = self._on_step(name, made.value)
-        return self._bound(name, made)
+        return self.bound(name, made)
 
-    def toggles(self, name: str, options: Mapping[str, str], label: str) -> widgets.ToggleButtons:
-        """Return buttons for one choice between words; ``options`` are words shown by value."""
-        made = widgets.ToggleButtons(
-            options=[(text, value) for value, text in options.items()],
-            description=label,
-            style={"description_width": "initial", "button_width": "auto"},
-        )
-        return self._bound(name, made)
-
-    def _bound(self, name: str, control: Any) -> Any:
-        self.controls[name] = control
-        control.observe(lambda change: self._moved(name, change["new"]), "value")
-        return control
-
-    def _moved(self, name: str, value: Any) -> None:
-        if not self._showing and not self._same(name, value):
-            self.desk.take(self.changed(name, value), self.refresh)
-
-    def _same(self, name: str, value: Any) -> bool:
+    def same(self, name: str, value: Any) -> bool:
         """Whether a slider only echoes its value, rounded to its step by the browser."""
         if not isinstance(self.controls[name], widgets.FloatSlider):
             return False
@@ -173,29 +111,13 @@ class HammerView(widgets.VBox):
 
     # Charts over the keyboard
 
-    def over_keys(self, charts: Mapping[str, Chart], name: str) -> list[widgets.Widget]:
-        """Put charts over the keys into one view, with the drawn keyboard under them."""
-        self.charts = dict(charts)
-        self.view = ChartView(
-            column(*[chart.figure for chart in charts.values()], sizing_mode="stretch_width"),
-            name=name,
-            on_key=lambda key: setattr(self.desk.bench, "key", key),
-        )
-        self.keyboard = Keyboard()
-        table = self.desk.inputs.table
-        self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
-        self.keyboard.marks = {
-            str(key): f"strike weight {why}" for key, why in self.desk.inputs.doubted.items()
-        }
-        traitlets.link((self.desk.bench, "key"), (self.keyboard, "key"))
-        self.mark()
-        return [self.view, self.keyboard]
-
-    def mark(self) -> None:
-        """Move the mark of the key in hand."""
-        with self.view.one_change():
-            for chart in self.charts.values():
-                mark_key(chart.figure, self.key)
+    def over_keys(
+        self, charts: Mapping[str, Chart], name: str, marks: Mapping[str, str] | None = None
+    ) -> list[widgets.Widget]:
+        """Put charts over the keys into one view; keys whose hammer is doubted carry a mark."""
+        doubted = self.desk.inputs.doubted.items()
+        doubts = {str(key): f"strike weight {why}" for key, why in doubted}
+        return super().over_keys(charts, name, marks or doubts)
 
 
 def drawn_hammers(plan: HammerPlan, *, target: bool, clash: Sequence[int] = ()) -> Hammers:

@@ -23,6 +23,7 @@ from balancekit.instrument.lead_choice import (
 )
 from balancekit.instrument.lead_inputs import READ_FROM, Asked, LeadInputs, lead_inputs
 from balancekit.instrument.lead_plan import LeadPlan
+from balancekit.panels.choice import ChoiceDesk
 from balancekit.panels.frame import Later
 
 OTHERS_AFTER_S = 0.25
@@ -49,34 +50,27 @@ def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
     loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))
 
 
-class LeadDesk(traitlets.HasTraits):
+class LeadDesk(ChoiceDesk):
     """The choice as it stands on the screen, what follows from it, and its saving.
 
     Traits
     ------
-    said : a sentence about saving and undo, for a screen.
     laying : whether a layout in lines is being sought.
 
     A choice reaches the instrument by itself, a little after the last move of a control.
     """
 
-    said = traitlets.Unicode("")
     laying = traitlets.Bool(False)
 
     def __init__(self, bench: Bench) -> None:
-        super().__init__()
-        self.bench = bench
+        super().__init__(bench)
         self.choice = PROPOSAL
-        self.refusal = ""
         self._inputs: LeadInputs | None = None
-        self._made_from: tuple[Any, ...] = ()
         self._kept: object = None
         self._plan: LeadPlan | None = None
         self._lines: dict[Asked, RowLayout] = {}
         self._searching = False
         self._waiting: list[Callable[[], None]] = []
-        self._views: list[Callable[[], None]] = []
-        self._stale: list[Callable[[], None]] = []
         self._others = Later(OTHERS_AFTER_S, self._show_stale)
         self._keep_later = Later(KEPT_AFTER_S, self.keep)
         self._read()
@@ -108,11 +102,6 @@ class LeadDesk(traitlets.HasTraits):
     def lines(self) -> RowLayout | None:
         """The layout in lines for what is asked now; None while it was not sought."""
         return self._lines.get(self.plan.asked)
-
-    def when_changed(self, call: Callable[[], None]) -> None:
-        """Call a view now and after each change."""
-        self._views.append(call)
-        call()
 
     # What changes it
 
@@ -172,21 +161,6 @@ class LeadDesk(traitlets.HasTraits):
         self.take(self.choice.as_found())
         self.keep()
 
-    def undo(self) -> None:
-        """Take the last change back."""
-        self.keep()
-        if self.bench.can_undo:
-            self.bench.undo()
-        else:
-            self.said = "There is nothing to take back."
-
-    def redo(self) -> None:
-        """Do again what was taken back."""
-        if self.bench.can_redo:
-            self.bench.redo()
-        else:
-            self.said = "There is nothing to do again."
-
     def keep(self) -> None:
         """Put the choice into the instrument, and save, if it is not there yet."""
         instrument = self.bench.instrument
@@ -218,10 +192,8 @@ class LeadDesk(traitlets.HasTraits):
         tables = [instrument.tables.get(name) for name in (*READ_FROM, SET_TABLE)]
         parts = (instrument.visits[visit], instrument.settings, instrument.sections)
         source = (*parts, *tables, instrument.choices.get(HAMMERS))
-        if len(source) != len(self._made_from) or any(
-            new is not old for new, old in zip(source, self._made_from, strict=True)
-        ):
-            self._made_from, self.refusal, self._plan = source, "", None
+        if self._is_new(source):
+            self.refusal, self._plan = "", None
             self._lines = {}
             try:
                 self._inputs = lead_inputs(instrument, visit, self.bench.findings)
