@@ -234,7 +234,18 @@ def test_the_demo_s_slips_and_tight_keys_are_found_and_nothing_else() -> None:
         (demo.EXCHANGED_KEY, "down_weight_g"), (demo.EXCHANGED_KEY, "up_weight_g"),
         (demo.MOVED_POINT_KEY, "strike_weight_g"),
     ]  # fmt: skip
-    assert flags_of(key_table(grand, 1)) == []
+
+
+def test_what_was_done_wrongly_in_the_demo_is_found_at_the_second_visit() -> None:
+    """Beside the planted mistakes only two keys stand out, each with a reason of its own.
+
+    The hammer of the moved decimal point was left as it was, because its reading was doubted.
+    Key 49 was leaded for an action ratio that is low beside its neighbours'.
+    """
+    found = {key for key, _, _ in flags_of(key_table(demo.concert_grand(), 1))}
+    planted = {*demo.FORGOTTEN_LEAD, *demo.TRIMMED_TOO_FAR, demo.STILL_TIGHT}
+    assert planted <= found
+    assert found - planted <= {demo.MOVED_POINT_KEY, 49}
 
 
 def test_an_empty_table_one_key_and_an_upright_are_no_trouble() -> None:
