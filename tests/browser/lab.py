@@ -116,7 +116,7 @@ def copy_project(folder: Path) -> None:
     """Copy the notebooks and the demo data, so that nothing in the project is written."""
     for name in COPIED:
         ignore = shutil.ignore_patterns(".ipynb_checkpoints", "__pycache__")
-        shutil.copytree(PROJECT / name, folder / name, ignore=ignore)
+        shutil.copytree(PROJECT / name, folder / name, ignore=ignore, dirs_exist_ok=True)
 
 
 @contextmanager
@@ -201,6 +201,14 @@ def stop_kernels(lab: Lab) -> None:
         address = f"{lab.url}/api/sessions/{session['id']}"
         ending = urllib.request.Request(address, headers=headers, method="DELETE")
         urllib.request.urlopen(ending).close()
+
+
+def start_afresh(lab: Lab) -> None:
+    """End every kernel, empty the user's folder, and bring the notebooks back as they are."""
+    stop_kernels(lab)
+    shutil.rmtree(lab.home, ignore_errors=True)
+    lab.home.mkdir(parents=True, exist_ok=True)
+    copy_project(lab.folder)
 
 
 def run_all(page: Page, *, timeout_s: float = 60) -> None:

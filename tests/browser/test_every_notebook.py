@@ -11,7 +11,7 @@ from lab import (
     not_run,
     open_notebook,
     run_all,
-    stop_kernels,
+    start_afresh,
     wait_idle,
     wide_outputs,
 )
@@ -25,8 +25,7 @@ WORDS = """() =>
 @pytest.mark.parametrize("name", NOTEBOOKS)
 def test_notebook_runs_and_every_control_can_be_used(lab, page, seen, name):
     """Accessibility by axe-core (WCAG 2 A and AA), an independent checker, on the panels."""
-    stop_kernels(lab)
-    (lab.home / "in_hand.json").unlink(missing_ok=True)
+    start_afresh(lab)
     open_notebook(page, lab, f"notebooks/{name}")
     hide_sidebar(page)
     run_all(page)

@@ -10,7 +10,7 @@ from lab import (
     not_run,
     open_notebook,
     run_all,
-    stop_kernels,
+    start_afresh,
     wait_idle,
     wide_outputs,
 )
@@ -29,8 +29,7 @@ HELD_KEYS = """() => {
 @pytest.fixture(autouse=True)
 def demo_in_hand(lab):
     """Each test starts with the demo: no kernel of another test runs, nothing is in hand."""
-    stop_kernels(lab)
-    (lab.home / "in_hand.json").unlink(missing_ok=True)
+    start_afresh(lab)
 
 
 def ran_well(page, seen):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from lab import cell_errors, not_run, open_notebook, run_all, stop_kernels, wait_idle, wide_outputs
+from lab import cell_errors, not_run, open_notebook, run_all, start_afresh, wait_idle, wide_outputs
 from playwright.sync_api import expect
 
 TARGET = """() => {
@@ -22,8 +22,7 @@ TARGET = """() => {
 @pytest.fixture(autouse=True)
 def demo_in_hand(lab):
     """Start with the demo: no kernel of another test runs, nothing is in hand."""
-    stop_kernels(lab)
-    (lab.home / "in_hand.json").unlink(missing_ok=True)
+    start_afresh(lab)
 
 
 def test_sliders_move_the_curve_and_a_clash_is_lifted(lab, page, seen):

@@ -13,7 +13,7 @@ from lab import (
     not_run,
     open_notebook,
     run_all,
-    stop_kernels,
+    start_afresh,
     wait_idle,
 )
 from playwright.sync_api import Page, expect
@@ -29,8 +29,7 @@ AFTER = PROJECT / "data" / "chapel_grand_after.csv"
 @pytest.fixture(autouse=True)
 def nothing_in_hand(lab):
     """Start with the demo in hand and no kernel running."""
-    stop_kernels(lab)
-    (lab.home / "in_hand.json").unlink(missing_ok=True)
+    start_afresh(lab)
 
 
 def opened(page: Page, lab, name: str) -> None:
@@ -120,6 +119,9 @@ def test_a_technician_goes_from_a_spreadsheet_to_the_proof(lab, page, seen):
     assert {"hammer_mass", "lead_and_spring"} <= set(choices)
 
     opened(page, lab, "06_bench_sheets")
+    press(page, "Write page, PDF and tables")
+    expect(page.get_by_text("Written to").first).to_be_visible()
+    assert {path.suffix for path in (folder / "sheets").iterdir()} >= {".html", ".pdf", ".csv"}
     ran_well(page, seen)
     opened(page, lab, "01_readings")
     choose_file(page, AFTER)
@@ -128,7 +130,8 @@ def test_a_technician_goes_from_a_spreadsheet_to_the_proof(lab, page, seen):
     assert len(readings_of(folder, "readings_2.csv")) == 88
     opened(page, lab, "07_after_the_work")
     ran_well(page, seen)
-    assert "Chapel grand" in page.locator("body").inner_text()
+    expect(page.get_by_text("Which keys meet the plan?").first).to_be_visible()
+    expect(page.get_by_text("take up again").first).to_be_visible()
 
 
 def test_a_colleague_takes_the_instrument_out_of_a_shared_file(lab, page, seen, tmp_path):

@@ -11,7 +11,7 @@ from lab import (
     open_notebook,
     run_all,
     show_whole_page,
-    stop_kernels,
+    start_afresh,
     wait_idle,
     wide_outputs,
 )
@@ -21,8 +21,7 @@ from playwright.sync_api import expect
 @pytest.fixture(autouse=True)
 def demo_in_hand(lab):
     """Each test starts with the demo: no kernel of another test runs, nothing is in hand."""
-    stop_kernels(lab)
-    (lab.home / "in_hand.json").unlink(missing_ok=True)
+    start_afresh(lab)
 
 
 def ran_well(page, seen):
