@@ -130,8 +130,9 @@ def test_a_technician_goes_from_a_spreadsheet_to_the_proof(lab, page, seen):
     assert len(readings_of(folder, "readings_2.csv")) == 88
     opened(page, lab, "07_after_the_work")
     ran_well(page, seen)
-    expect(page.get_by_text("Which keys meet the plan?").first).to_be_visible()
-    expect(page.get_by_text("take up again").first).to_be_visible()
+    panels = page.locator(".bench-panel")
+    expect(panels.get_by_role("heading", name="Which keys meet the plan?").first).to_be_visible()
+    expect(panels.filter(has_text="● meets the plan").first).to_be_visible()
 
 
 def test_a_colleague_takes_the_instrument_out_of_a_shared_file(lab, page, seen, tmp_path):
