@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool, Span
 
-from balancekit.calculation.inertia_account import FELT_SHARE, PARTS, felt_steps
+from balancekit.calculation.hammers.inertia_account import FELT_SHARE, PARTS, felt_steps
 from balancekit.charts.hammer_mass import plain_legend
 from balancekit.charts.look import (
     DOUBT,

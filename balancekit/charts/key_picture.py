@@ -14,9 +14,9 @@ import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, CustomJS, HoverTool, Range1d
 from bokeh.plotting import figure
 
-from balancekit.calculation.key_stick import CAPSTAN_FREE_MM, Zone, back_end_mm, front_end_mm
-from balancekit.calculation.layout import ACTIONS, PUT_IN
-from balancekit.calculation.layout_sets import KEEP, TAKE_OUT
+from balancekit.calculation.leads.key_stick import CAPSTAN_FREE_MM, Zone, back_end_mm, front_end_mm
+from balancekit.calculation.leads.layout import ACTIONS, PUT_IN
+from balancekit.calculation.leads.layout_sets import KEEP, TAKE_OUT
 from balancekit.charts.look import (
     DOUBT,
     INK,

@@ -7,7 +7,7 @@ from typing import Any
 
 from bokeh.models import ColumnDataSource, FactorRange, HoverTool, Range1d, Span
 
-from balancekit.calculation.meeting_plan import Coverage
+from balancekit.calculation.proof.meeting_plan import Coverage
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.charts.look import DOUBT, NATURAL, TREND, Chart, legend_above, plain_figure
 

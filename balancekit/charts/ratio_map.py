@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from bokeh.models import Arrow, ColumnDataSource, HoverTool, Range1d, VeeHead
 
-from balancekit.calculation.ratio_map import MapKey, RatioMap, outline
+from balancekit.calculation.hammers.ratio_map import MapKey, RatioMap, outline
 from balancekit.charts.look import DOUBT, INK, SMALL_FONT, Chart, plain_figure
 
 FRONT = "#0072b2"

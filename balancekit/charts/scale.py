@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from bokeh.models import Band, ColumnDataSource, Span, Whisker
 
-from balancekit.calculation.scale import ScaleFit
+from balancekit.calculation.weighing.scale import ScaleFit
 from balancekit.charts.look import NATURAL, PALE_INK, TREND, Chart, plain_figure
 
 _POINTS = 60

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool, Range1d, Span
 
-from balancekit.calculation.springs import STROKE
+from balancekit.calculation.leads.springs import STROKE
 from balancekit.charts.hammer_mass import plain_legend
 from balancekit.charts.look import (
     DOUBT,

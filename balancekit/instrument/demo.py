@@ -17,13 +17,13 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.generator import Invented, Recipe, complete, invent, weigh
-from balancekit.instrument import hammer_choice, lead_choice
-from balancekit.instrument.hammer_choice import HammerChoice
-from balancekit.instrument.lead_choice import LeadChoice
-from balancekit.instrument.lead_plan import lead_plan
+from balancekit.instrument.choices import hammer_choice, lead_choice
+from balancekit.instrument.choices.hammer_choice import HammerChoice
+from balancekit.instrument.choices.lead_choice import LeadChoice
+from balancekit.instrument.choices.lead_plan import lead_plan
+from balancekit.instrument.choices.sheet_plan import CHAPTER as SHEETS
+from balancekit.instrument.choices.sheet_plan import with_sheets
 from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
-from balancekit.instrument.sheet_plan import CHAPTER as SHEETS
-from balancekit.instrument.sheet_plan import with_sheets
 from balancekit.instrument.store import open_folder, save_folder
 
 CONCERT_GRAND = "concert_grand"

@@ -8,9 +8,9 @@ from functools import cached_property
 
 import pandas as pd
 
+from balancekit.calculation.irregularities.slips import Flag, find_flags
+from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.calculation.slips import Flag, find_flags
-from balancekit.calculation.trend import Trend, fit_table
 from balancekit.instrument.doubts import Doubt, find_doubts
 from balancekit.instrument.entry import entry_ids
 from balancekit.instrument.model import Instrument

@@ -9,7 +9,7 @@ import io
 
 import pandas as pd
 
-from balancekit.calculation.plan_comparison import compare_with_every_sixth
+from balancekit.calculation.weighing.plan_comparison import compare_with_every_sixth
 from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.store import read_file
 from balancekit.instrument.write_table import to_bytes

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import pandas as pd
 
 from balancekit.calculation import balance
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
-from balancekit.calculation.repeats import Averaged, average
-from balancekit.calculation.sampling import SAMPLED, fill_gaps
-from balancekit.calculation.trend import Trend
+from balancekit.calculation.weighing.repeats import Averaged, average
+from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.instrument.model import Instrument
 
 UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")

@@ -7,8 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from balancekit.calculation.key_stick import STICK_COLUMNS
 from balancekit.calculation.keyboard import MOST_KEYS
+from balancekit.calculation.leads.key_stick import STICK_COLUMNS
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 
 TEXT_COLUMNS = {

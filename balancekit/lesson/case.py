@@ -10,8 +10,8 @@ import pandas as pd
 from numpy.random import Generator
 
 from balancekit.calculation.generator import Recipe, complete, invent, weigh
+from balancekit.calculation.irregularities.slips import Flag
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
-from balancekit.calculation.slips import Flag
 from balancekit.instrument.model import Instrument, Section, Visit
 
 PLUG_MISSING_G = 13.6 * 0.55

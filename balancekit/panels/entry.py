@@ -8,9 +8,9 @@ from typing import Any
 import ipywidgets as widgets
 import traitlets
 
+from balancekit.calculation.irregularities.slips import doubt_reading
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
-from balancekit.calculation.slips import doubt_reading
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
 from balancekit.instrument.findings import cell_marks, expected_words, flag_words

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from balancekit.calculation.trend import scatter_sentence
+from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import panel, words
 from balancekit.panels.over_keys import KeyStory, OverKeys

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.import_readings import Understood, understand
+from balancekit.instrument.bring_in.import_readings import Understood, understand
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
 from balancekit.instrument.store import read_file

@@ -6,8 +6,8 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.repeats import ENOUGH_FREEDOM
-from balancekit.calculation.scale import (
+from balancekit.calculation.weighing.repeats import ENOUGH_FREEDOM
+from balancekit.calculation.weighing.scale import (
     ON_THE_SCALE,
     SCALE_CORRECTED,
     correct_readings,

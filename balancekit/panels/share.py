@@ -10,13 +10,13 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.sheet_plan import PROPOSED
 from balancekit.instrument.descriptor import slug
 from balancekit.instrument.outputs import Output, put_file
-from balancekit.instrument.sheet_plan import PROPOSED
 from balancekit.panels.files import Files
 from balancekit.panels.frame import button, caution, escape, panel, row, words
-from balancekit.panels.work_desk import WorkDesk, own_folder, work_desk
-from balancekit.panels.work_view import WorkView
+from balancekit.panels.work.work_desk import WorkDesk, own_folder, work_desk
+from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.carry import to_zip
 from balancekit.sharing.report import build_report
 from balancekit.sharing.sheet_html import PAPERS, sheet_html

@@ -6,8 +6,8 @@ import ipywidgets as widgets
 import traitlets
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.weighing_knowledge import usual_bench
-from balancekit.calculation.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
+from balancekit.calculation.weighing.weighing_knowledge import usual_bench
+from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, escape, panel, slider, table_html, words
 from balancekit.panels.widgets import Keyboard

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.evenness import (
+from balancekit.calculation.inertia import hammer_inertia_g
+from balancekit.calculation.proof.evenness import (
     EVENNESS_OF,
     Evenness,
     evenness_table,
     expected_evenness,
 )
-from balancekit.calculation.inertia import hammer_inertia_g
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.sharing.work import Work
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
-from balancekit.calculation.sampling import fill_gaps
+from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import add_results, key_table

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.instrument.bring_in.import_readings import Question, Understood, understand
 from balancekit.instrument.descriptor import DESCRIPTOR
-from balancekit.instrument.import_readings import Question, Understood, understand
 from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
 from balancekit.instrument.store import open_folder, read_file

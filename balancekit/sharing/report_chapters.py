@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.calculation.trend import scatter_sentence
 from balancekit.sharing import report_proof
 from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
 from balancekit.sharing.page import Page

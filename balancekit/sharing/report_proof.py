@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from balancekit.calculation.evenness import EVENNESS_OF
-from balancekit.calculation.meeting_plan import (
+from balancekit.calculation.proof.evenness import EVENNESS_OF
+from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
     TAKE_UP,

@@ -7,11 +7,11 @@ from functools import cached_property
 
 import pandas as pd
 
-from balancekit.calculation.evenness import compare_evenness
-from balancekit.calculation.meeting_plan import Coverage, band_coverage, meet_plan
+from balancekit.calculation.proof.evenness import compare_evenness
+from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
+from balancekit.instrument.choices.sheet_plan import planned
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.sheet_plan import planned
 from balancekit.instrument.table import key_table, reading_table
 from balancekit.sharing.before_after import evenness_before_after
 from balancekit.sharing.believed import believed_table

@@ -9,8 +9,8 @@ from __future__ import annotations
 import pandas as pd
 
 from balancekit.calculation.balance import solve_for_front_weight
+from balancekit.calculation.hammers.least_work import per_key
 from balancekit.calculation.inertia import Values
-from balancekit.calculation.least_work import per_key
 from balancekit.sharing.work import Work
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from balancekit.calculation.front_weight import HIGHEST_G
+from balancekit.calculation.leads.front_weight import HIGHEST_G
 from balancekit.charts.over_keys import Extra, over_keys_chart
 from balancekit.sharing.markup import escape, table
 from balancekit.sharing.report_charts import ChartBook

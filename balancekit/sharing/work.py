@@ -12,18 +12,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.advice import where_to_look
-from balancekit.calculation.hammer_curve import totals
+from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.inertia import wippen_inertia_g
-from balancekit.calculation.prediction import KeyMass, Planned, predict
+from balancekit.calculation.irregularities.advice import where_to_look
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.calculation.trend import Trend
+from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
+from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
+from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
+from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
-from balancekit.instrument.hammer_choice import OWN_HAMMERS, choice_of
-from balancekit.instrument.hammer_inputs import HammerInputs, hammer_inputs
-from balancekit.instrument.hammer_plan import HammerPlan, hammer_plan
-from balancekit.instrument.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.sharing.believed import believed_table

@@ -25,9 +25,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "instrument"))
 from test_store import kill_while_saving
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.bring_in.import_readings import understand
 from balancekit.instrument.demo import concert_grand
 from balancekit.instrument.descriptor import DESCRIPTOR, from_files, to_files
-from balancekit.instrument.import_readings import understand
 from balancekit.sharing.carry import from_report, from_zip, to_html_payload, to_zip
 
 KILLS = 200

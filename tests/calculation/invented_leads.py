@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.key_stick import usual_sticks
 from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.leads.key_stick import usual_sticks
 
 PLUG_MASS_G = {9.5: 7.6, 11.1: 10.4, 12.7: 13.6}
 # Lead plugs 9.5 mm long, as computed from 11.34 g/cm3.

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.irregularities.trend import EXPECTED, Trend, fit_trend
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.trend import EXPECTED, Trend, fit_trend
 
 BOARD = keyboard()
 KEYS = BOARD.index.to_numpy()

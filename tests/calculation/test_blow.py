@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from balancekit.calculation.blow import blow, blows, over_the_dip
+from balancekit.calculation.hammers.blow import blow, blows, over_the_dip
 from balancekit.calculation.problems import BalancekitError
 
 KEY = dict(

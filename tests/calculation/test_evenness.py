@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.calculation.evenness import (
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.evenness import (
     EVENNESS_OF,
     compare_evenness,
     evenness_sentence,
@@ -12,8 +14,6 @@ from balancekit.calculation.evenness import (
     expected_evenness,
     find_evenness,
 )
-from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.problems import BalancekitError
 
 BOARD = keyboard()
 KEYS, COLOURS = BOARD.index, BOARD["colour"]

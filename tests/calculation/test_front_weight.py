@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.front_weight import front_weight_target, ways_in_words
+from balancekit.calculation.leads.front_weight import front_weight_target, ways_in_words
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.uncertainty import monte_carlo
 

@@ -12,7 +12,7 @@ from balancekit.calculation.balance import (
     solve_for_front_weight,
     uncertainty_of,
 )
-from balancekit.calculation.hammer_ceiling import (
+from balancekit.calculation.hammers.hammer_ceiling import (
     ceiling,
     front_weight_by_lead_share,
     ways_in_words,

@@ -7,7 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from balancekit.calculation.hammer_curve import curve_from_levels, fitted_curve, plan, totals
+from balancekit.calculation.hammers.hammer_curve import (
+    curve_from_levels,
+    fitted_curve,
+    plan,
+    totals,
+)
 from balancekit.calculation.problems import BalancekitError
 
 KEYS = pd.RangeIndex(1, 89, name="key")

@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.hammer_curve import curve_from_levels
-from balancekit.calculation.hammer_sets import (
+from balancekit.calculation.hammers.hammer_curve import curve_from_levels
+from balancekit.calculation.hammers.hammer_sets import (
     Setting,
     check_set,
     compare_sets,
@@ -16,8 +16,8 @@ from balancekit.calculation.hammer_sets import (
     fill_set,
     try_set,
 )
-from balancekit.calculation.invented_sets import RECIPES, as_csv, invented_sets
-from balancekit.calculation.least_work import CurveBounds
+from balancekit.calculation.hammers.invented_sets import RECIPES, as_csv, invented_sets
+from balancekit.calculation.hammers.least_work import CurveBounds
 from balancekit.calculation.problems import BalancekitError
 
 KEYS = pd.RangeIndex(1, 89, name="key")

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from uncertainties import ufloat
 
-from balancekit.calculation.inertia_account import (
+from balancekit.calculation.hammers.inertia_account import (
     PARTS,
     SHANK_MASS_U_G,
     WIPPEN_SHAPE_U,

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancekit.calculation.key_stick import (
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.leads.key_stick import (
     Zone,
     blocked_stretches,
     from_front_edge_mm,
@@ -17,7 +18,6 @@ from balancekit.calculation.key_stick import (
     wood_front_weight_g,
     zones_from_table,
 )
-from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.tables import TABLES, typed
 

@@ -6,14 +6,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.calculation.key_stick import usual_sticks
-from balancekit.calculation.layout import find_layout
-from balancekit.calculation.layout_bench import LayoutRules, prepare_layout
-from balancekit.calculation.layout_rows import find_rows
-from balancekit.calculation.leads_plan import scrap_list, shopping_list, totals, ways_out
-from balancekit.calculation.plugs import usual_plugs
+from balancekit.calculation.leads.key_stick import usual_sticks
+from balancekit.calculation.leads.layout import find_layout
+from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout
+from balancekit.calculation.leads.layout_rows import find_rows
+from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list, totals, ways_out
+from balancekit.calculation.leads.plugs import usual_plugs
+from balancekit.calculation.leads.trade_off import saved, trade_off
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.trade_off import saved, trade_off
 from tests.calculation.invented_leads import invent_leads
 
 CASE = invent_leads(21)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancekit.calculation.least_work import (
+from balancekit.calculation.hammers.least_work import (
     LOWEST_G,
     BoundsContradict,
     CurveBounds,

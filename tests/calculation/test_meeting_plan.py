@@ -8,7 +8,8 @@ import pytest
 from scipy import stats
 
 from balancekit.calculation.generator import complete, invent, weigh
-from balancekit.calculation.meeting_plan import (
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
     TAKE_UP,
@@ -19,8 +20,7 @@ from balancekit.calculation.meeting_plan import (
     find_off,
     meet_plan,
 )
-from balancekit.calculation.prediction import Planned, predict
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.prediction import Planned, predict
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancekit.calculation.plugs import make_plug, plugs_from_table, stock_table, usual_plugs
+from balancekit.calculation.leads.plugs import make_plug, plugs_from_table, stock_table, usual_plugs
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.tables import TABLES, typed
 

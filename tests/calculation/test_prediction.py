@@ -10,12 +10,16 @@ import pytest
 from uncertainties import ufloat
 
 from balancekit.calculation.generator import Recipe, complete, invent, weigh
+from balancekit.calculation.hammers.inertia_account import (
+    SHANK_MASS_U_G,
+    WIPPEN_SHAPE_U,
+    WOOD_SCATTER,
+)
 from balancekit.calculation.inertia import SHANK_MASS_G, WIPPEN_SHAPE
-from balancekit.calculation.inertia_account import SHANK_MASS_U_G, WIPPEN_SHAPE_U, WOOD_SCATTER
-from balancekit.calculation.prediction import PREDICTED, KeyMass, Planned, predict
+from balancekit.calculation.irregularities.trend import Trend, fit_column
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.prediction import PREDICTED, KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
-from balancekit.calculation.trend import Trend, fit_column
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table
 

@@ -8,15 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from balancekit.calculation.inertia import plug_inertia_g
-from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.ratio_map import (
+from balancekit.calculation.hammers.ratio_map import (
     MapKey,
     front_weight_and_inertia,
     outline,
     point_correlation,
     ratio_map,
 )
+from balancekit.calculation.inertia import plug_inertia_g
+from balancekit.calculation.problems import BalancekitError
 
 KEY = MapKey(
     strike_weight_g=10.0, action_ratio=5.5, wippen_weight_g=18.0, key_ratio=0.5,

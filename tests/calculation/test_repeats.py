@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from balancekit.calculation.repeats import ENOUGH_FREEDOM, Averaged, average
+from balancekit.calculation.weighing.repeats import ENOUGH_FREEDOM, Averaged, average
 
 KEYS = pd.RangeIndex(1, 6, name="key")
 STATED = 0.7

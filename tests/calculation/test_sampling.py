@@ -12,22 +12,25 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation import balance
-from balancekit.calculation.flag_rates import with_results
 from balancekit.calculation.generator import Recipe, invent, weigh
+from balancekit.calculation.irregularities.flag_rates import with_results
+from balancekit.calculation.irregularities.trend import EXPECTED, fit_trend
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.plan_comparison import compare_with_every_sixth, comparison_sentence
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import uncertainty_name
-from balancekit.calculation.sampling import SAMPLED, fill_gaps
-from balancekit.calculation.trend import EXPECTED, fit_trend
-from balancekit.calculation.weighing_knowledge import (
+from balancekit.calculation.weighing.plan_comparison import (
+    compare_with_every_sixth,
+    comparison_sentence,
+)
+from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
+from balancekit.calculation.weighing.weighing_knowledge import (
     KINDS,
     UNKNOWNS,
     Knowledge,
     know,
     usual_bench,
 )
-from balancekit.calculation.weighing_plan import first_visit_plan, weigh_next
+from balancekit.calculation.weighing.weighing_plan import first_visit_plan, weigh_next
 
 DOZEN = [1, 9, 20, 21, 32, 43, 44, 45, 56, 68, 79, 88]
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.scale import (
+from balancekit.calculation.weighing.scale import (
     WEIGHT_CLASSES,
     correct_readings,
     fit_scale,

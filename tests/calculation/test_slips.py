@@ -12,18 +12,23 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.calculation.advice import ABOVE, BELOW
-from balancekit.calculation.flag_rates import (
+from balancekit.calculation.irregularities.advice import ABOVE, BELOW
+from balancekit.calculation.irregularities.flag_rates import (
     READ,
     FlagRates,
     count_flags,
     invented_table,
     with_results,
 )
-from balancekit.calculation.key_case import Flag
-from balancekit.calculation.sampling import SAMPLED, fill_gaps
-from balancekit.calculation.slips import FLAG_COLUMNS, doubt_reading, find_flags, flag_table
-from balancekit.calculation.trend import EXPECTED, fit_column, fit_table
+from balancekit.calculation.irregularities.key_case import Flag
+from balancekit.calculation.irregularities.slips import (
+    FLAG_COLUMNS,
+    doubt_reading,
+    find_flags,
+    flag_table,
+)
+from balancekit.calculation.irregularities.trend import EXPECTED, fit_column, fit_table
+from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table

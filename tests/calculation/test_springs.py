@@ -8,8 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.springs import (
+from balancekit.calculation.leads.springs import (
     TorsionSpring,
     find_relief_g,
     relief_along_stroke,
@@ -17,6 +16,7 @@ from balancekit.calculation.springs import (
     relief_from_torque_g,
     torque_for_relief_n_mm,
 )
+from balancekit.calculation.problems import BalancekitError
 
 ARM = {"wippen_arm_mm": 95.0, "key_ratio": 0.52}
 

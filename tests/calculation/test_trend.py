@@ -13,9 +13,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancekit.calculation.irregularities.trend import (
+    Trend,
+    fit_column,
+    fit_trend,
+    scatter_sentence,
+)
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.trend import Trend, fit_column, fit_trend, scatter_sentence
 from tests.calculation.series import BOARD, KEYS, NATURAL, draw_series, fit
 
 

@@ -3,6 +3,7 @@
 import pandas as pd
 
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.bring_in.import_readings import understand
 from balancekit.instrument.demo_spreadsheet import (
     AFTER,
     EXCHANGED_KEY,
@@ -13,7 +14,6 @@ from balancekit.instrument.demo_spreadsheet import (
     chapel_readings,
     workbook,
 )
-from balancekit.instrument.import_readings import understand
 from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.model import Instrument
 

@@ -9,12 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancekit.calculation.least_work import BoundsContradict
+from balancekit.calculation.hammers.least_work import BoundsContradict
+from balancekit.calculation.hammers.ratio_map import point_correlation
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.ratio_map import point_correlation
-from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
-from balancekit.instrument.findings import find_all
-from balancekit.instrument.hammer_choice import (
+from balancekit.instrument.choices.hammer_choice import (
     CHAPTER,
     PROPOSAL,
     SPANS,
@@ -23,8 +21,10 @@ from balancekit.instrument.hammer_choice import (
     from_json,
     with_choice,
 )
-from balancekit.instrument.hammer_inputs import hammer_inputs
-from balancekit.instrument.hammer_plan import HammerPlan, hammer_plan
+from balancekit.instrument.choices.hammer_inputs import hammer_inputs
+from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
+from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
+from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.store import open_folder, save_folder
 from balancekit.instrument.table import reading_table

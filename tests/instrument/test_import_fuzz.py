@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.instrument.import_readings import Understood, understand
+from balancekit.instrument.bring_in.import_readings import Understood, understand
 
 TEXT = (
     "Grand of the school,,,\r\n"

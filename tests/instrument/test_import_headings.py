@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from balancekit.instrument.import_headings import GRAMS_IN, read_heading, unit_of
-from balancekit.instrument.import_readings import understand
+from balancekit.instrument.bring_in.import_headings import GRAMS_IN, read_heading, unit_of
+from balancekit.instrument.bring_in.import_readings import understand
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument.import_readings import understand
+from balancekit.instrument.bring_in.import_readings import understand
 
 OUNCE_G = 28.349523125
 # NIST Special Publication 811 (2008), appendix B.8: 1 oz (avoirdupois) is 2.834 952 E-02 kg.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument.import_readings import understand
+from balancekit.instrument.bring_in.import_readings import understand
 
 HEADINGS = (
     "key,down_weight_g,up_weight_g,front_weight_g,strike_weight_g,wippen_weight_g,key_ratio,note"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from balancekit.instrument.import_readings import understand
-from balancekit.instrument.import_text import lines_of
+from balancekit.instrument.bring_in.import_readings import understand
+from balancekit.instrument.bring_in.import_text import lines_of
 
 ENCODINGS = {
     "utf-8": "UTF-8",

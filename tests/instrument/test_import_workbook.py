@@ -10,7 +10,7 @@ import pytest
 from openpyxl import Workbook
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument.import_readings import understand
+from balancekit.instrument.bring_in.import_readings import understand
 
 HEADINGS = ["Key", "Down weight (g)", "Up weight [g]", "Key ratio", "Remarks"]
 SHEET = "xl/worksheets/sheet1.xml"

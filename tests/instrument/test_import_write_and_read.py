@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.instrument.import_readings import understand
+from balancekit.instrument.bring_in.import_readings import understand
 from balancekit.instrument.tables import TABLES, typed
 from balancekit.instrument.write_table import (
     DECIMAL_SIGNS,

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from balancekit.calculation.plan_comparison import compare_with_every_sixth
+from balancekit.calculation.weighing.plan_comparison import compare_with_every_sixth
 from balancekit.instrument.kept_results import plan_comparison
 
 

@@ -15,18 +15,18 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument import hammer_choice
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.in_hand import demo_in_hand
-from balancekit.instrument.lead_choice import (
+from balancekit.instrument.choices import hammer_choice
+from balancekit.instrument.choices.lead_choice import (
     PROPOSAL,
     LeadChoice,
     choice_of,
     from_json,
     with_choice,
 )
-from balancekit.instrument.lead_inputs import lead_inputs
-from balancekit.instrument.lead_plan import LeadPlan, lead_plan
+from balancekit.instrument.choices.lead_inputs import lead_inputs
+from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
+from balancekit.instrument.in_hand import demo_in_hand
 from balancekit.instrument.store import open_folder
 
 

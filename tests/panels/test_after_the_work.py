@@ -8,7 +8,7 @@ import pytest
 
 import balancekit
 from balancekit import panels
-from balancekit.calculation.meeting_plan import MEETS, TAKE_UP
+from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP
 from balancekit.charts.evenness import MOST_LEVEL, history_chart
 from balancekit.charts.proof import coverage_chart
 from balancekit.instrument.bench import Bench
@@ -21,9 +21,9 @@ from balancekit.instrument.demo import (
     sampled_grand,
 )
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.panels.after_proof import Bands, Compare, Verdicts
-from balancekit.panels.after_years import ThenAndNow, Years
-from balancekit.panels.work_desk import work_desk
+from balancekit.panels.work.after_proof import Bands, Compare, Verdicts
+from balancekit.panels.work.after_years import ThenAndNow, Years
+from balancekit.panels.work.work_desk import work_desk
 
 ALL = ("compare_panel", "proof_panel", "bands_panel", "then_and_now_panel", "years_panel")
 

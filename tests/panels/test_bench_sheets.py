@@ -13,8 +13,20 @@ import balancekit
 from balancekit import panels
 from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.before_after import BeforeAfter, before_after_data
-from balancekit.instrument import hammer_choice, lead_choice
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices import hammer_choice, lead_choice
+from balancekit.instrument.choices.hammer_choice import HammerChoice
+from balancekit.instrument.choices.sheet_plan import (
+    DECIDED as OWN,
+)
+from balancekit.instrument.choices.sheet_plan import (
+    NOTHING,
+    PROPOSED,
+    WRITTEN,
+    planned,
+    with_sheets,
+    written_sheets,
+)
 from balancekit.instrument.demo import (
     DECIDED,
     DECIDED_ON,
@@ -24,27 +36,15 @@ from balancekit.instrument.demo import (
     one_key_model,
     sampled_grand,
 )
-from balancekit.instrument.hammer_choice import HammerChoice
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
 from balancekit.instrument.outputs import NEW, REPLACED, SAME, put_file
-from balancekit.instrument.sheet_plan import (
-    DECIDED as OWN,
-)
-from balancekit.instrument.sheet_plan import (
-    NOTHING,
-    PROPOSED,
-    WRITTEN,
-    planned,
-    with_sheets,
-    written_sheets,
-)
-from balancekit.panels.bench_sheets import BenchSheets
 from balancekit.panels.files import Files
 from balancekit.panels.share import Share, WriteSheets
-from balancekit.panels.visits import ChooseVisit
-from balancekit.panels.work_desk import work_desk
-from balancekit.panels.work_expected import Expected, ExpectedEvenness
-from balancekit.panels.work_key import WorkOnKey
+from balancekit.panels.work.bench_sheets import BenchSheets
+from balancekit.panels.work.visits import ChooseVisit
+from balancekit.panels.work.work_desk import work_desk
+from balancekit.panels.work.work_expected import Expected, ExpectedEvenness
+from balancekit.panels.work.work_key import WorkOnKey
 from balancekit.sharing.carry import open_anything
 
 ALL = ("visit_panel", "bench_sheets_panel", "work_key_panel", "expected_panel",

@@ -7,19 +7,19 @@ import pytest
 
 import balancekit
 from balancekit import panels
-from balancekit.calculation.least_work import Relaxation
+from balancekit.calculation.hammers.least_work import Relaxation
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.hammer_choice import CHAPTER, PROPOSAL, choice_of
 from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
-from balancekit.instrument.hammer_choice import CHAPTER, PROPOSAL, choice_of
 from balancekit.instrument.model import Instrument
-from balancekit.panels.hammer_blow import Blows
-from balancekit.panels.hammer_ceiling import Ceiling
-from balancekit.panels.hammer_decided import Decided
-from balancekit.panels.hammer_desk import HammerDesk, hammer_desk
-from balancekit.panels.hammer_inertia import Inertia
-from balancekit.panels.hammer_map import Maps
-from balancekit.panels.hammer_sets import IN_THE_PIANO, Sets
-from balancekit.panels.hammer_target import Target, loosened
+from balancekit.panels.hammers.hammer_blow import Blows
+from balancekit.panels.hammers.hammer_ceiling import Ceiling
+from balancekit.panels.hammers.hammer_decided import Decided
+from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
+from balancekit.panels.hammers.hammer_inertia import Inertia
+from balancekit.panels.hammers.hammer_map import Maps
+from balancekit.panels.hammers.hammer_sets import IN_THE_PIANO, Sets
+from balancekit.panels.hammers.hammer_target import Target, loosened
 
 ALL = ("hammer_ceiling_panel", "hammer_target_panel", "hammer_sets_panel", "ratio_map_panel",
        "hammer_inertia_panel", "hammer_blow_panel", "hammer_decided_panel")  # fmt: skip

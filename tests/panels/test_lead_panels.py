@@ -12,19 +12,19 @@ from bokeh.models import ColumnDataSource
 import balancekit
 from balancekit import panels
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.lead_plan import lead_plan
-from balancekit.panels import lead_desk as desk_module
-from balancekit.panels.lead_desk import beside, lead_desk
-from balancekit.panels.lead_layout import PlugLayout
-from balancekit.panels.lead_lines import Lines
-from balancekit.panels.lead_sheet import Sheet
-from balancekit.panels.lead_sticks import Sticks
-from balancekit.panels.lead_target import FrontWeight
-from balancekit.panels.lead_view import LeadLine
-from balancekit.panels.spring_check import SpringCheck
-from balancekit.panels.spring_design import SpringDesign
-from balancekit.panels.spring_relief import Relief
-from balancekit.panels.spring_trade_off import RELIEFS_G, TradeOff
+from balancekit.instrument.choices.lead_plan import lead_plan
+from balancekit.panels.leads import lead_desk as desk_module
+from balancekit.panels.leads.lead_desk import beside, lead_desk
+from balancekit.panels.leads.lead_layout import PlugLayout
+from balancekit.panels.leads.lead_lines import Lines
+from balancekit.panels.leads.lead_sheet import Sheet
+from balancekit.panels.leads.lead_sticks import Sticks
+from balancekit.panels.leads.lead_target import FrontWeight
+from balancekit.panels.leads.lead_view import LeadLine
+from balancekit.panels.leads.spring_check import SpringCheck
+from balancekit.panels.leads.spring_design import SpringDesign
+from balancekit.panels.leads.spring_relief import Relief
+from balancekit.panels.leads.spring_trade_off import RELIEFS_G, TradeOff
 
 
 @pytest.fixture

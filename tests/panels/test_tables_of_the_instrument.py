@@ -3,7 +3,7 @@
 import pytest
 
 import balancekit
-from balancekit.calculation.scale import SCALE_CORRECTED
+from balancekit.calculation.weighing.scale import SCALE_CORRECTED
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
 from balancekit.panels.friction_account import FrictionAccount

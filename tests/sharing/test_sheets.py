@@ -10,9 +10,9 @@ import pytest
 from hostile_files import NASTY
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument import lead_choice
+from balancekit.instrument.choices import lead_choice
+from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.demo import concert_grand, one_key_model
-from balancekit.instrument.hammer_choice import HammerChoice, with_choice
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import printable, sheet_pdf
 from balancekit.sharing.sheets import bench_sheets

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.instrument import lead_choice
+from balancekit.instrument.choices import lead_choice
+from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.demo import (
     EXCHANGED_KEY,
     LIGHT_KEYS,
@@ -19,7 +20,6 @@ from balancekit.instrument.demo import (
     one_key_model,
     sampled_grand,
 )
-from balancekit.instrument.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.sharing.before_after import evenness_before_after

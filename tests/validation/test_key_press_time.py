@@ -11,7 +11,7 @@ note and no model of a loud one: shank, key and felt give way before the hammer 
 
 import pytest
 
-from balancekit.calculation.blow import press_time_ms, published_press_time_ms
+from balancekit.calculation.hammers.blow import press_time_ms, published_press_time_ms
 
 BLOW_MM = 47.0
 

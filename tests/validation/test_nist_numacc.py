@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.calculation.repeats import average
 from balancekit.calculation.uncertainty import mean_covariance
+from balancekit.calculation.weighing.repeats import average
 
 NUMACC4 = np.array([10000000.2] + [10000000.1, 10000000.3] * 500)
 # What is left of 0.1 in a double of 10000000.1: its spacing is 1.9e-9.

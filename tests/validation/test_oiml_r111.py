@@ -5,7 +5,7 @@ Read in a balance maker's copy of the table.
 
 import pytest
 
-from balancekit.calculation.scale import WEIGHT_CLASSES, permitted_error_g, weight_u_g
+from balancekit.calculation.weighing.scale import WEIGHT_CLASSES, permitted_error_g, weight_u_g
 
 TABLE_1_MG = {
     1: (0.10, 0.3, 1.0, 3.0, 10),

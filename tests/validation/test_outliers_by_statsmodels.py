@@ -14,7 +14,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from balancekit.calculation.trend_grid import Sizes, deviation, solve_grid
+from balancekit.calculation.irregularities.trend_grid import Sizes, deviation, solve_grid
 
 
 def state_crime() -> tuple[np.ndarray, np.ndarray]:

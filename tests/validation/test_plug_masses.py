@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from balancekit.calculation.inertia import plug_inertia_g_mm2
-from balancekit.calculation.key_stick import front_end_mm, usual_sticks, wood_inertia_g
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.plugs import make_plug, usual_plugs, wood_removed_g
+from balancekit.calculation.leads.key_stick import front_end_mm, usual_sticks, wood_inertia_g
+from balancekit.calculation.leads.plugs import make_plug, usual_plugs, wood_removed_g
 
 trimesh = pytest.importorskip("trimesh")
 

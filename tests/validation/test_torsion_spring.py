@@ -12,7 +12,7 @@ from math import pi
 
 import pytest
 
-from balancekit.calculation.springs import HANDBOOK_TURN, THEORY_TURN, WIRES, TorsionSpring
+from balancekit.calculation.leads.springs import HANDBOOK_TURN, THEORY_TURN, WIRES, TorsionSpring
 
 INCH = 25.4
 POUND_INCH = 4.4482216152605 * 25.4  # N mm; the pound-force is exact by definition

@@ -20,7 +20,14 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import Kernel
 from statsmodels.tsa.filters.hp_filter import hpfilter
 
-from balancekit.calculation.trend_grid import Grid, Sizes, bend_shapes, lines, log_prior, solve_grid
+from balancekit.calculation.irregularities.trend_grid import (
+    Grid,
+    Sizes,
+    bend_shapes,
+    lines,
+    log_prior,
+    solve_grid,
+)
 
 KEYS = 26
 PLACE = np.arange(KEYS) / (KEYS - 1) - 0.5

@@ -1,0 +1,1 @@
+"""How heavy the hammers may be, and what their mass does."""

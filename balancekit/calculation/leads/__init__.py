@@ -1,0 +1,1 @@
+"""Plugs of lead in the key, and support springs."""

@@ -1,0 +1,1 @@
+"""What the work should bring, and whether it did."""

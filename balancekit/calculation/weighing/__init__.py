@@ -1,0 +1,1 @@
+"""The scale, the hand, and which keys to weigh."""

@@ -1,0 +1,1 @@
+"""Tables as people write them, read into an instrument."""

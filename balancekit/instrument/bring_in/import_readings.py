@@ -1,0 +1,238 @@
+"""Bring in readings from what people have: text or workbook, shown before it is taken.
+
+Works on the bytes of a file and opens none. Nothing is guessed: what is not
+clear comes back as questions, and the same call with the answers goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
+from balancekit.instrument.bring_in.import_heading_row import (
+    find_heading_row,
+    header_cells,
+    heading_score,
+)
+from balancekit.instrument.bring_in.import_headings import read_heading, written
+from balancekit.instrument.bring_in.import_kind import kind_of
+from balancekit.instrument.bring_in.import_parts import (
+    LEAVE_OUT,
+    MOST_PROBLEMS,
+    Answers,
+    Heading,
+    LeftOut,
+    Question,
+    RawTable,
+    blank,
+    plural,
+)
+from balancekit.instrument.bring_in.import_rows import Body, read_rows
+from balancekit.instrument.bring_in.import_text import read_text
+from balancekit.instrument.bring_in.import_workbook import read_workbook
+from balancekit.instrument.doubts import Doubt, find_doubts
+from balancekit.instrument.tables import TABLES
+
+__all__ = ["LEAVE_OUT", "Heading", "LeftOut", "Question", "Understood", "understand"]
+
+SHEET = "sheet"
+"""Id of the question which sheet of a workbook is taken."""
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What was made of one file; nothing is taken yet.
+
+    Attributes
+    ----------
+    file : name of the file.
+    kind : what kind of file it is, in words: encoding, delimiter, decimal sign, or sheet.
+    headings : each heading, and what was made of it.
+    rows_used : how many rows hold readings.
+    rows_left_out : lines that are not taken, with the reason.
+    blank_rows : how many rows below the headings held nothing.
+    questions : what only the user can say; answer by id and call again.
+    readings : table of kind "readings"; empty while a question is open.
+    doubts : what can be, but looks like a slip.
+    remarks : what else the user should know, one sentence each.
+    """
+
+    file: str
+    kind: str
+    headings: tuple[Heading, ...] = ()
+    rows_used: int = 0
+    rows_left_out: tuple[LeftOut, ...] = ()
+    blank_rows: int = 0
+    questions: tuple[Question, ...] = ()
+    readings: pd.DataFrame = field(default_factory=TABLES["readings"].empty)
+    doubts: tuple[Doubt, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def understand(
+    data: bytes,
+    file_name: str,
+    *,
+    key_count: int = 88,
+    answers: Mapping[str, str] | None = None,
+    reading_u: Mapping[str, float] | None = None,
+    first_note: str = "A0",
+) -> Understood:
+    """Understand a file of readings.
+
+    Parameters
+    ----------
+    data : the bytes of the file: CSV, TSV or .xlsx.
+    file_name : its name, for messages.
+    key_count : number of keys of the instrument.
+    answers : answers to questions of an earlier call, by question id. The id of a heading
+        (``Heading.answer_id``) assigns it to a column, or leaves it out.
+    reading_u : standard uncertainty of one reading by column, for the doubts; from the register
+        of quantities if not given.
+    first_note : note name of key 1, for the doubts.
+
+    Raises
+    ------
+    BalancekitError : the file cannot be taken; every problem is listed.
+
+    References
+    ----------
+    RFC 4180 (CSV); ECMA-376 (.xlsx).
+
+    >>> found = understand(b"Key;Down weight [g]\\r\\n8;51,5\\r\\n", "bench.csv", key_count=8)
+    >>> found.kind
+    'text in UTF-8, semicolon between the columns, decimal comma'
+    >>> found.readings["key"].tolist(), found.readings["down_weight_g"].tolist()
+    ([8], [51.5])
+    """
+    keyboard(key_count, first_note)
+    given = Answers(dict(answers or {}))
+    kind = kind_of(data, file_name)
+    if kind == "text":
+        table: RawTable | None = read_text(
+            data, file_name, lambda rows: heading_score(rows, given.given)
+        )
+        others: list[str] = []
+    else:
+        table, others = _choose_sheet(read_workbook(data, file_name), given)
+    if table is None:
+        return Understood(file_name, "workbook", questions=tuple(given.open))
+    layout = _layout(table, given, key_count)
+    body = read_rows(table, layout, given, key_count)
+    _raise_all([*table.problems, *layout.problems, *body.problems])
+    return _understood(file_name, table, layout, body, given, others, reading_u, key_count,
+                       first_note)  # fmt: skip
+
+
+def _understood(
+    file_name: str,
+    table: RawTable,
+    layout: Layout,
+    body: Body,
+    given: Answers,
+    others: Sequence[str],
+    reading_u: Mapping[str, float] | None,
+    key_count: int,
+    first_note: str,
+) -> Understood:
+    doubts: tuple[Doubt, ...] = ()
+    readings = TABLES["readings"].empty() if body.readings is None else body.readings
+    if not given.open:
+        stated = reading_u or {n: QUANTITIES[n].reading_u or 0.0 for n in READING_COLUMNS}
+        doubts = find_doubts(readings, stated, key_count, first_note)
+    unused = [f"The answer to '{name}' was not needed." for name in given.unused()]
+    words = f"{table.kind}, {body.decimal.words}" if table.sheet is None else table.kind
+    return Understood(
+        file=file_name,
+        kind=words,
+        headings=layout.headings,
+        rows_used=len(readings),
+        rows_left_out=tuple(body.left_out),
+        blank_rows=body.blank_rows,
+        questions=tuple(given.open),
+        readings=readings,
+        doubts=doubts,
+        remarks=(*others, *body.remarks, *unused),
+    )
+
+
+def _layout(table: RawTable, given: Answers, key_count: int) -> Layout:
+    """Find the headings and what they mean.
+
+    Raises
+    ------
+    BalancekitError : there are none, or the columns cannot be told apart.
+    """
+    position = find_heading_row(table, given.given)
+    if position is None:
+        raise BalancekitError(table.problems or _no_headings(table))
+    layout = understand_columns(table, position, given, key_count)
+    if layout.problems and "key" not in layout.taken:
+        _raise_all([*table.problems, *layout.problems])
+    return layout
+
+
+def _no_headings(table: RawTable) -> Problem:
+    filled = [line for line, row in table.rows if not all(blank(cell) for cell in row)]
+    if not filled:
+        return Problem(
+            "The file is empty.",
+            "Save the readings again and bring that file in.",
+            file=table.place,
+        )
+    return Problem(
+        "No row of headings is found, so no column holds the key number.",
+        "Put a row of headings above the readings: key, down_weight_g, up_weight_g and so on, "
+        "with comma, semicolon or tab between them.",
+        file=table.place,
+        line=filled[0],
+    )
+
+
+def _choose_sheet(tables: Sequence[RawTable], given: Answers) -> tuple[RawTable | None, list[str]]:
+    """Return the sheet with readings, and a remark on the others; None if it must be asked."""
+    with_key = [table for table in tables if _looks_like_readings(table, given)]
+    with_headings = [t for t in tables if find_heading_row(t, given.given) is not None]
+    fitting = with_key or with_headings or list(tables[:1])
+    chosen: RawTable | None = fitting[0]
+    if len(fitting) > 1:
+        names = tuple((str(table.sheet), f"sheet '{table.sheet}'") for table in fitting)
+        text = "More than one sheet looks like readings. Which one is taken?"
+        answer = given.ask(Question(SHEET, text, names))
+        chosen = next((table for table in fitting if table.sheet == answer), None)
+    if chosen is None:
+        return None, []
+    others = [table for table in tables if table is not chosen]
+    return chosen, [f"The sheet '{table.sheet}' is not taken." for table in others]
+
+
+def _looks_like_readings(table: RawTable, given: Answers) -> bool:
+    """Say whether a sheet has headings for the key and for at least one reading."""
+    position = find_heading_row(table, given.given)
+    if position is None:
+        return False
+    meanings = [read_heading(written(cell)) for cell in header_cells(table, position)]
+    columns = {column for meaning in meanings for column in meaning.columns}
+    return "key" in columns and bool(columns & set(READING_COLUMNS))
+
+
+def _raise_all(problems: list[Problem]) -> None:
+    """Raise what was found, in the order of the lines; beyond a thousand it is counted."""
+    if not problems:
+        return
+    problems.sort(key=lambda problem: problem.line or 0)
+    more = len(problems) - MOST_PROBLEMS
+    if more > 0:
+        last = Problem(
+            f"There are {plural(more, 'further problem')}.",
+            "Mend those above, then bring the file in again.",
+            file=problems[0].file,
+        )
+        problems = [*problems[:MOST_PROBLEMS], last]
+    raise BalancekitError(problems)

@@ -1,0 +1,285 @@
+"""The rows under the headings: which are readings, and what each cell says."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from balancekit.calculation.problems import Problem
+from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.instrument.bring_in.import_columns import Layout, Source
+from balancekit.instrument.bring_in.import_numbers import (
+    DecimalSign,
+    Fault,
+    check_limits,
+    find_decimal_sign,
+    read_key,
+    read_number,
+)
+from balancekit.instrument.bring_in.import_parts import (
+    MOST_ROWS,
+    Answers,
+    Cell,
+    LeftOut,
+    RawTable,
+    blank,
+    plural,
+    said,
+    shown,
+)
+from balancekit.instrument.bring_in.import_text import too_many_rows
+from balancekit.instrument.tables import TABLES, typed
+from balancekit.instrument.write_table import without_guard
+
+_TOTALS = (
+    r"(?:grand |sub-?)?(?:totals?|sums?|means?|averages?|avg|medians?|minimum|maximum|min|max|"
+    r"lowest|highest|count|range|spread|standard deviation|std\.? ?dev\.?|stdev)"
+)
+_TOTALS_ALONE = re.compile(_TOTALS + r"\.?:?", re.IGNORECASE)
+_TOTALS_START = re.compile(_TOTALS + r"\b", re.IGNORECASE)
+_WORDS = re.compile(r"[^\W\d_]{2,}\W+[^\W\d_]{2,}")
+
+
+@dataclass
+class Body:
+    """What the rows gave.
+
+    Attributes
+    ----------
+    readings : table of kind "readings"; None while a question is open.
+    left_out : lines that were not taken, with the reason.
+    blank_rows : how many rows held nothing.
+    decimal : how the numbers are written.
+    remarks : what else the user should know.
+    problems : what is wrong with single cells.
+    """
+
+    readings: pd.DataFrame | None = None
+    left_out: list[LeftOut] = field(default_factory=list)
+    blank_rows: int = 0
+    decimal: DecimalSign = field(default_factory=DecimalSign)
+    remarks: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def read_rows(table: RawTable, layout: Layout, answers: Answers, key_count: int) -> Body:
+    """Turn the rows below the headings into readings.
+
+    Parameters
+    ----------
+    table : the cells.
+    layout : where the headings stand and what each column is; it has no problems.
+    answers : answers given, and where a question is kept.
+    key_count : number of keys of the instrument.
+    """
+    body = Body()
+    body.left_out += _above(table, layout)
+    rows = _rows_of_keys(table, layout, body)
+    if len(rows) > MOST_ROWS:
+        body.problems.append(too_many_rows(table.place))
+        return body
+    numbers = [source for name, source in layout.taken.items() if name in READING_COLUMNS]
+    cells = ((s.column or "", s.factor, _at(row, s)) for _, row in rows for s in numbers)
+    body.decimal = find_decimal_sign(cells, answers, table.delimiter in (";", "\t"))
+    body.remarks += _merged_values(table, layout, numbers)
+    body.problems += _wrong_lengths(table, layout, rows)
+    columns = _values(table, layout, rows, body, key_count)
+    if not rows and not table.problems:
+        body.problems.append(_no_rows(table, layout))
+    if not answers.open and not body.problems:
+        body.readings = typed(pd.DataFrame(columns), TABLES["readings"])
+    return body
+
+
+def _no_rows(table: RawTable, layout: Layout) -> Problem:
+    return Problem(
+        "There are headings and no readings below them.",
+        "Give each key that was weighed a row of its own, with its number.",
+        file=table.place,
+        line=layout.line,
+    )
+
+
+def _at(row: Sequence[Cell], source: Source) -> Cell:
+    return row[source.index] if source.index < len(row) else None
+
+
+def _above(table: RawTable, layout: Layout) -> Iterator[LeftOut]:
+    yield from table.left_out
+    for line, row in table.rows[: layout.position]:
+        if not all(blank(cell) for cell in row):
+            yield LeftOut(line, said(row), "stands above the headings")
+
+
+Rows = list[tuple[int, Sequence[Cell]]]
+
+
+def _rows_of_keys(table: RawTable, layout: Layout, body: Body) -> Rows:
+    """Keep the rows that are to hold readings; note the others with the reason."""
+    headings = [cell for cell in table.rows[layout.position][1] if not blank(cell)]
+    key = layout.taken.get("key")
+    rows: Rows = []
+    last_line = layout.line
+    for position, (line, cells) in enumerate(
+        table.rows[layout.position + 1 :], layout.position + 1
+    ):
+        body.blank_rows += max(0, line - last_line - 1) if table.sheet is not None else 0
+        last_line = line
+        filled = [cell for cell in cells if not blank(cell)]
+        if not filled:
+            body.blank_rows += 1
+        elif position == layout.units_position:
+            body.left_out.append(LeftOut(line, said(cells), "names the units"))
+        elif filled == headings:
+            body.left_out.append(LeftOut(line, said(cells), "repeats the headings"))
+        elif key is not None and _is_total(_at(cells, key), filled):
+            body.left_out.append(LeftOut(line, said(cells), "is a row of totals, not of a key"))
+        else:
+            rows.append((line, cells))
+    rows = _with_merged_keys(table, layout, rows, body)
+    return _without_remarks_below(rows, body)
+
+
+def _is_total(key: Cell, filled: Sequence[Cell]) -> bool:
+    """Say whether a row with no key number is named as a total or mean."""
+    if isinstance(key, str) and _TOTALS_START.match(key.strip()):
+        return True
+    words = (cell for cell in filled if isinstance(cell, str))
+    return blank(key) and any(_TOTALS_ALONE.fullmatch(word.strip()) for word in words)
+
+
+def _without_remarks_below(rows: Rows, body: Body) -> Rows:
+    """Leave out lines of words at the end of the table."""
+    kept = list(rows)
+    below: list[LeftOut] = []
+    while kept:
+        line, cells = kept[-1]
+        filled = [cell for cell in cells if not blank(cell)]
+        if len(filled) != 1 or not isinstance(filled[0], str) or not _WORDS.search(filled[0]):
+            break
+        below.append(LeftOut(line, said(cells), "is a line of words below the readings"))
+        kept.pop()
+    body.left_out += reversed(below)
+    return kept
+
+
+def _with_merged_keys(table: RawTable, layout: Layout, rows: Rows, body: Body) -> Rows:
+    """Give each row of a merged key cell that key: its rows are repeat readings."""
+    key = layout.taken.get("key")
+    if key is None:
+        return rows
+    column = key.index + 1
+    merges = sorted(
+        (m for m in table.merges if m.left <= column <= m.right and m.bottom > m.top),
+        key=lambda merge: merge.top,
+    )
+    if not merges:
+        return rows
+    tops = [merge.top for merge in merges]
+    by_line = dict(rows)
+    filled: Rows = []
+    for line, cells in rows:
+        merge = merges[max(0, bisect_left(tops, line) - 1)]
+        if merge.top < line <= merge.bottom and merge.top in by_line and blank(_at(cells, key)):
+            value = _at(by_line[merge.top], key)
+            cells = [*cells, *[None] * (column - len(cells))]
+            cells[key.index] = value
+            body.remarks.append(
+                f"Line {line} is under the merged cell of key {shown(value)}: it is taken as a "
+                "repeat reading of that key."
+            )
+        filled.append((line, cells))
+    return filled
+
+
+def _merged_values(table: RawTable, layout: Layout, numbers: Sequence[Source]) -> Iterator[str]:
+    """Say of which merged cells only the first row or column is taken."""
+    for merge in table.merges:
+        columns = [s for s in numbers if merge.left <= s.index + 1 <= merge.right]
+        if merge.bottom > layout.line and columns and merge.top > layout.line:
+            yield (
+                f"Merged cells in line {merge.top} to {merge.bottom}, column "
+                f"'{columns[0].heading}': the value is taken for line {merge.top} and the first "
+                "column alone."
+            )
+
+
+def _wrong_lengths(table: RawTable, layout: Layout, rows: Rows) -> Iterator[Problem]:
+    """Find rows of a text file with more or fewer cells than there are headings."""
+    if table.sheet is not None:
+        return
+    for line, cells in rows:
+        if len(cells) != layout.width:
+            yield Problem(
+                f"The row has {plural(len(cells), 'cell')}, the headings have {layout.width}.",
+                "Give each row one cell for each heading, empty ones included; put a cell that "
+                "holds the delimiter, as a decimal comma may be, into quotation marks.",
+                file=table.place,
+                line=line,
+            )
+
+
+def _values(
+    table: RawTable, layout: Layout, rows: Rows, body: Body, key_count: int
+) -> dict[str, list[object]]:
+    """Read each cell; what cannot be is noted as a problem."""
+    taken = layout.taken
+    columns: dict[str, list[object]] = {name: [] for name in taken}
+    key_source = taken.get("key")
+    for line, cells in rows:
+        if table.sheet is None and len(cells) != layout.width:
+            continue
+        key: int | None = None
+        if key_source is not None:
+            found = _key(_at(cells, key_source), key_count)
+            if isinstance(found, Fault):
+                body.problems.append(_at_place(table, line, None, "key", found))
+            else:
+                key = found
+            columns["key"].append(key)
+        for name, source in taken.items():
+            if name == "key":
+                continue
+            cell = _at(cells, source)
+            value = _note(cell) if name == "note" else _reading(cell, source, body.decimal)
+            if isinstance(value, Fault):
+                body.problems.append(_at_place(table, line, key, name, value))
+            columns[name].append(value)
+    return columns
+
+
+def _at_place(table: RawTable, line: int, key: int | None, column: str, fault: Fault) -> Problem:
+    return Problem(fault.message, fault.advice, table.place, line, key, column)
+
+
+def _key(cell: Cell, key_count: int) -> int | Fault:
+    if blank(cell):
+        return Fault(
+            "The key number is missing.",
+            f"Write it, 1 to {key_count} from the left, on each row; a row of totals is left out "
+            "if the word Total stands in place of the key.",
+        )
+    return read_key(cell, key_count)
+
+
+def _note(cell: Cell) -> str:
+    """Return a remark as it is, without the apostrophe that guards a spreadsheet."""
+    if cell is None:
+        return ""
+    text = cell if isinstance(cell, str) else shown(cell)
+    return without_guard(text)
+
+
+def _reading(cell: Cell, source: Source, decimal: DecimalSign) -> float | Fault:
+    if blank(cell):
+        return float("nan")
+    value = read_number(cell, decimal)
+    if isinstance(value, Fault):
+        return value
+    value *= source.factor
+    unit = "" if source.factor == 1.0 else f" {source.unit}"
+    return check_limits(value, source.column or "", cell, unit) or value

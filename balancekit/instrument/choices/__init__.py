@@ -1,0 +1,1 @@
+"""What was decided, and what follows from it key by key."""

@@ -1,0 +1,205 @@
+"""What the choice of hammers works with: the readings of one visit, best estimate of each.
+
+A single reading of a ratio is mostly weighing error, and a slip of the pen would bend every
+curve. So each quantity is taken as its best estimate: the reading and the trend, each
+weighted by what it is worth. Only the strike weight of a hammer stands as it was weighed,
+because that hammer will be worked on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from balancekit.calculation.inertia import plug_inertia_g
+from balancekit.calculation.leads.key_stick import usual_sticks, wood_front_weight_g, wood_inertia_g
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.table import reading_table
+
+SMOOTHED = (
+    "wippen_weight_g",
+    "key_ratio",
+    "action_ratio",
+    "front_weight_g",
+    "balance_weight_g",
+    "friction_g",
+)
+"""Taken as the best estimate at every key."""
+
+PLUG_PLACE = 0.6
+# Our own choice where no plugs are listed: their middle at 0.6 of the arm.
+
+
+@dataclass(frozen=True)
+class HammerInputs:
+    """The instrument as the choice of hammers sees it.
+
+    Attributes
+    ----------
+    table : indexed by every key: ``note_name, colour``; best estimates with their standard
+        uncertainties of ``strike_weight_g, wippen_weight_g, key_ratio, action_ratio,
+        front_weight_g, balance_weight_g, friction_g, spring_relief_g``; ``own_share``, the
+        weight of the key's own readings in its ratio; ``arm_mm``;
+        ``bare_front_weight_g, stick_inertia_g`` of the key without lead and
+        ``lead_inertia_g`` of the lead that is in it [g].
+    weighed_g : strike weight as weighed; NaN where not weighed or doubted [g].
+    weighed_u_g : its standard uncertainty [g].
+    doubted : by key, why its strike weight is not taken as weighed.
+    plug_place : middle of the plugs as a part of the arm.
+    blow_distance_mm, aftertouch_mm, key_dip_mm : regulation [mm].
+    """
+
+    table: pd.DataFrame
+    weighed_g: pd.Series
+    weighed_u_g: pd.Series
+    doubted: Mapping[int, str]
+    plug_place: float
+    blow_distance_mm: float
+    aftertouch_mm: float
+    key_dip_mm: float
+
+
+def hammer_inputs(
+    instrument: Instrument, visit: int = 0, findings: Findings | None = None
+) -> HammerInputs:
+    """Return what the choice of hammers works with.
+
+    A strike weight that the others do not believe is replaced by the trend, and its hammer
+    counts as not weighed. Weigh it again, or confirm the reading in the bench grid.
+
+    Parameters
+    ----------
+    instrument : what was given.
+    visit : which set of readings, 0 for the first.
+    findings : of that visit, if they are at hand.
+
+    Raises
+    ------
+    BalancekitError : an upright, or a quantity that was read at no key.
+    """
+    if instrument.settings.action == "upright":
+        raise refuse(
+            "This is an upright: its hammers do not hang on the key by their weight.",
+            "Choose hammers here for a grand only.",
+        )
+    findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
+    read = findings.table
+    _refuse_lacking(findings)
+    table = read[["note_name", "colour"]].copy()
+    for name in SMOOTHED:
+        table[name] = findings.trends[name].value
+        table[uncertainty_name(name)] = findings.trends[name].value_u
+    table["own_share"] = _own_share(findings)
+    _add_spring(table, read, findings)
+    doubted = _doubted(findings, instrument, visit)
+    weighed = read["strike_weight_g"].astype(float).copy()
+    weighed[list(doubted)] = float("nan")
+    strike = findings.trends["strike_weight_g"]
+    table["strike_weight_g"] = weighed.fillna(strike.value)
+    known = weighed.notna()
+    table["strike_weight_u_g"] = read["strike_weight_u_g"].where(known, strike.value_u)
+    place = _add_key(table, instrument)
+    settings = instrument.settings
+    return HammerInputs(
+        table,
+        weighed,
+        table["strike_weight_u_g"],
+        doubted,
+        place,
+        settings.blow_distance_mm,
+        settings.aftertouch_mm,
+        settings.key_dip_mm,
+    )
+
+
+def _refuse_lacking(findings: Findings) -> None:
+    """Refuse an instrument on which something was read at no key at all."""
+    problems = []
+    for name in ("strike_weight_g", *SMOOTHED):
+        if name not in findings.trends:
+            label = QUANTITIES[name].label
+            advice = "Weigh it at a few keys at least; each key needs all readings for a ratio."
+            problems.append(Problem(f"{label} is not known at any key.", advice))
+    if problems:
+        raise BalancekitError(problems)
+
+
+def _add_spring(table: pd.DataFrame, read: pd.DataFrame, findings: Findings) -> None:
+    """Put the spring relief in: none if no spring was read, else its best estimate, 0 or more."""
+    trend = findings.trends.get("spring_relief_g")
+    given = read["spring_relief_g"]
+    exact = given.notna().all() and not given.any()
+    if trend is None or exact:
+        table["spring_relief_g"] = given.fillna(0.0)
+        table["spring_relief_u_g"] = 0.0
+    else:
+        table["spring_relief_g"] = trend.value.clip(lower=0.0)
+        table["spring_relief_u_g"] = trend.value_u
+
+
+def _own_share(findings: Findings) -> pd.Series:
+    """Return the weight of each key's own readings in its action ratio.
+
+    The best estimate weighs reading and trend by their variances, so a reading with
+    uncertainty u has the weight (uncertainty of the estimate / u)^2.
+    """
+    ratio = findings.trends["action_ratio"]
+    share = ((ratio.value_u / ratio.reading_u) ** 2).clip(upper=1.0)
+    share[list(ratio.set_aside)] = 0.0
+    return share.where(ratio.reading.notna(), 0.0)
+
+
+def _doubted(findings: Findings, instrument: Instrument, visit: int) -> dict[int, str]:
+    """Say for each strike weight that the others do not believe why it is not taken."""
+    trend = findings.trends["strike_weight_g"]
+    slips = {flag.key for flag in findings.flags
+             if flag.kind == "slip" and flag.quantity == "strike_weight_g"}  # fmt: skip
+    confirmed = instrument.visits[visit].confirmed
+    text = QUANTITIES["strike_weight_g"].text
+    return {
+        key: f"read {text(trend.reading[key])}, the others suggest {text(trend.expected[key])}: "
+        "weigh it again"
+        for key in sorted({*trend.set_aside, *slips})
+        if (key, "strike_weight_g") not in confirmed
+    }
+
+
+def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
+    """Put arm, stick and lead in; return the middle of the plugs as a part of the arm."""
+    settings, leads = instrument.settings, instrument.table("leads")
+    sticks = usual_sticks(
+        table["colour"],
+        natural_arm_mm=settings.natural_arm_mm,
+        sharp_arm_mm=settings.sharp_arm_mm,
+        front_edge_mm=settings.front_edge_mm,
+        key_ratio=table["key_ratio"],
+        given=instrument.table("key_sticks"),
+    )
+    arm = table["arm_mm"] = sticks["arm_mm"]
+    table["stick_inertia_g"] = wood_inertia_g(sticks)
+    if leads.empty:
+        table["bare_front_weight_g"] = wood_front_weight_g(sticks)
+        from_lead = table["front_weight_g"] - table["bare_front_weight_g"]
+        table["lead_inertia_g"] = from_lead.abs() * PLUG_PLACE
+        return PLUG_PLACE
+    arms = arm.loc[leads["key"]].to_numpy()
+    each = plug_inertia_g(
+        mass_g=leads["mass_g"],
+        distance_mm=leads["distance_mm"],
+        radius_mm=leads["diameter_mm"] / 2,
+        arm_mm=arms,
+    )
+    grams = leads["mass_g"] * leads["distance_mm"] / arms
+    by_key = pd.DataFrame({"grams": grams, "inertia": each}).groupby(leads["key"]).sum()
+    by_key = by_key.reindex(table.index, fill_value=0.0)
+    table["bare_front_weight_g"] = table["front_weight_g"] - by_key["grams"]
+    table["lead_inertia_g"] = by_key["inertia"]
+    front = leads["distance_mm"] > 0
+    if not front.any():
+        return PLUG_PLACE
+    return float(grams[front].sum() / leads["mass_g"][front].sum())

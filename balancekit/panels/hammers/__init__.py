@@ -1,0 +1,1 @@
+"""Panels that choose the mass of the hammers."""

@@ -1,0 +1,190 @@
+"""The choice of hammers on the bench: one state that all hammer panels of a notebook look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from weakref import WeakKeyDictionary
+
+import pandas as pd
+import traitlets
+
+from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.hammer_choice import (
+    CHAPTER,
+    PROPOSAL,
+    HammerChoice,
+    choice_of,
+    with_choice,
+)
+from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
+from balancekit.instrument.choices.hammer_plan import HammerPlan, chosen_set
+from balancekit.panels.choice import ChoiceDesk
+from balancekit.panels.frame import Later
+
+OTHERS_AFTER_S = 0.3
+NEXT_AFTER_S = 0.02
+KEPT_AFTER_S = 1.5
+# Our own choice: the panel in hand follows at once; the others at rest, one by one, so that a
+# new move never waits for all of them; the folder after that.
+
+
+class HammerDesk(ChoiceDesk):
+    """The choice as it stands on the screen, what follows from it, and its saving.
+
+    Traits
+    ------
+    kept : whether the choice on the screen is kept with the instrument.
+
+    A choice reaches the instrument by itself, a little after the last move of a control.
+    """
+
+    kept = traitlets.Bool(False)
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self.choice = PROPOSAL
+        self.set_g: pd.Series | None = None
+        self._inputs: HammerInputs | None = None
+        self._plan: HammerPlan | None = None
+        self._others = Later(OTHERS_AFTER_S, self._show_next)
+        self._next = Later(NEXT_AFTER_S, self._show_next)
+        self._keep_later = Later(KEPT_AFTER_S, self.keep)
+        self._read()
+        self.kept = self.is_kept
+        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
+
+    # What is seen
+
+    @property
+    def inputs(self) -> HammerInputs:
+        """The instrument as the choice of hammers sees it; ask ``refusal`` first."""
+        if self._inputs is None:
+            raise refuse(self.refusal, "")
+        return self._inputs
+
+    @property
+    def plan(self) -> HammerPlan:
+        """What follows from the choice, worked out once for each change."""
+        made = self._plan
+        if made is None or made.inputs is not self.inputs:
+            made = HammerPlan(self.inputs, self.choice, self.set_g)
+        elif made.choice is not self.choice or made.set_g is not self.set_g:
+            made = made.following(self.choice, self.set_g)
+        self._plan = made
+        return made
+
+    @property
+    def sections(self) -> list[tuple[str, int]]:
+        """Name and first key of each section."""
+        return [(part.name, part.first_key) for part in self.bench.instrument.sections]
+
+    # What changes it
+
+    def take(self, choice: HammerChoice, by: Callable[[], None] | None = None) -> None:
+        """Take a choice; the view it came from is shown at once, the others at rest."""
+        if choice == self.choice:
+            return
+        self.choice = choice
+        self.kept = self.is_kept
+        self._stale = list(self._views)
+        if by is not None:
+            self._stale.remove(by)
+            by()
+        self._others.ask()
+        self._keep_later.ask()
+
+    def take_set(self, name: str, weighed_g: pd.Series | None, most_trimmed_g: float) -> None:
+        """Plan with another set of hammers, or with the piano's own (no weights)."""
+        self.set_g = weighed_g
+        self.take(
+            replace(
+                self.choice,
+                hammers=name,
+                most_trimmed_g=most_trimmed_g,
+                bass_g=None,
+                middle_g=None,
+                treble_g=None,
+            )
+        )
+
+    def as_found(self) -> None:
+        """Leave the instrument as it is; undo brings the choice back."""
+        self.keep()
+        self.set_g = None
+        self.take(self.choice.as_found())
+        self.keep()
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether the choice on the screen is the one that is kept with the instrument."""
+        return bool(self.bench.instrument.choices.get(CHAPTER) == self.choice.to_json())
+
+    def keep(self) -> None:
+        """Keep the choice, unless it is only the proposal that nobody touched."""
+        if CHAPTER in self.bench.instrument.choices or self.choice != PROPOSAL:
+            self.keep_now()
+
+    def keep_now(self) -> None:
+        """Put the choice into the instrument, and save, if it is not there yet."""
+        if self.is_kept:
+            return
+        instrument = self.bench.instrument
+        try:
+            changed = with_choice(instrument, self.choice, self.set_g)
+        except BalancekitError as error:
+            self.said = f"Not kept. {error}"
+            return
+        self.bench.change(changed)
+        self.said = self.bench.saved
+
+    # Following the bench
+
+    def _bench_changed(self) -> None:
+        before, choice = self._inputs, self.choice
+        self._read()
+        if self._inputs is not before or self.choice != choice:
+            self._stale = list(self._views)
+            self._show_all()
+        self.kept = self.is_kept
+
+    def _read(self) -> None:
+        """Take what the bench holds; the readings are worked through only if they are new."""
+        instrument, visit = self.bench.instrument, self.bench.visit
+        tables = [instrument.tables.get(name) for name in ("leads", "key_sticks")]
+        source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
+        if self._is_new(source):
+            self.refusal, self._plan = "", None
+            try:
+                self._inputs = hammer_inputs(instrument, visit, self.bench.findings)
+            except BalancekitError as error:
+                self._inputs, self.refusal = None, str(error)
+        try:
+            choice = choice_of(instrument) or PROPOSAL
+            weighed_g = chosen_set(instrument, choice)
+        except BalancekitError as error:
+            self.said = f"The choice that was kept is not used. {error}"
+            choice, weighed_g = PROPOSAL, None
+        if choice != self.choice:
+            self.choice, self.set_g = choice, weighed_g
+
+    def _show_next(self) -> None:
+        """Show one view that is behind, and see to the next one a little later."""
+        if self._stale:
+            self._stale.pop(0)()
+            self._next.ask()
+
+    def _show_all(self) -> None:
+        while self._stale:
+            self._stale.pop(0)()
+
+
+_desks: WeakKeyDictionary[Bench, HammerDesk] = WeakKeyDictionary()
+
+
+def hammer_desk(bench: Bench) -> HammerDesk:
+    """Return the desk of a bench, always the same one."""
+    if bench not in _desks:
+        _desks[bench] = HammerDesk(bench)
+    return _desks[bench]

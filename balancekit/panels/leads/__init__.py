@@ -1,0 +1,1 @@
+"""Panels that place the lead and set the springs."""

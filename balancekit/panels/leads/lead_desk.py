@@ -1,0 +1,238 @@
+"""The choice of leads and springs on the bench: one state that all its panels look at."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+from weakref import WeakKeyDictionary
+
+import traitlets
+
+from balancekit.calculation.leads.layout_rows import RowLayout
+from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.hammer_choice import CHAPTER as HAMMERS
+from balancekit.instrument.choices.hammer_choice import SET_TABLE
+from balancekit.instrument.choices.lead_choice import (
+    CHAPTER,
+    PROPOSAL,
+    LeadChoice,
+    choice_of,
+    with_choice,
+)
+from balancekit.instrument.choices.lead_inputs import READ_FROM, Asked, LeadInputs, lead_inputs
+from balancekit.instrument.choices.lead_plan import LeadPlan
+from balancekit.panels.choice import ChoiceDesk
+from balancekit.panels.frame import Later
+
+OTHERS_AFTER_S = 0.25
+KEPT_AFTER_S = 1.5
+# Our own choice: the panel in hand follows at once, the others at rest, the folder after that.
+
+MOST_LIVE = 4
+"""With more plugs to a key than this a layout may take seconds, and is sought beside."""
+
+MOST_LINES = 4
+"""Layouts in lines that are remembered."""
+
+
+def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
+    """Do slow work beside the kernel, so that the screen stays alive, then show what came of it.
+
+    Where no loop runs, as in a plain test, it is done at once.
+    """
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:
+        done(work())
+        return
+    loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))
+
+
+class LeadDesk(ChoiceDesk):
+    """The choice as it stands on the screen, what follows from it, and its saving.
+
+    Traits
+    ------
+    laying : whether a layout in lines is being sought.
+
+    A choice reaches the instrument by itself, a little after the last move of a control.
+    """
+
+    laying = traitlets.Bool(False)
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self.choice = PROPOSAL
+        self._inputs: LeadInputs | None = None
+        self._kept: object = None
+        self._plan: LeadPlan | None = None
+        self._lines: dict[Asked, RowLayout] = {}
+        self._searching = False
+        self._waiting: list[Callable[[], None]] = []
+        self._others = Later(OTHERS_AFTER_S, self._show_stale)
+        self._keep_later = Later(KEPT_AFTER_S, self.keep)
+        self._read()
+        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
+
+    # What is seen
+
+    @property
+    def inputs(self) -> LeadInputs:
+        """The instrument as the choice sees it; ask ``refusal`` first."""
+        if self._inputs is None:
+            raise refuse(self.refusal, "")
+        return self._inputs
+
+    @property
+    def plan(self) -> LeadPlan:
+        """What follows from the choice, worked out once for each change."""
+        made = self._plan
+        if made is None or made.choice is not self.choice:
+            made = self._plan = LeadPlan(self.inputs, self.choice)
+        return made
+
+    @property
+    def sections(self) -> list[tuple[str, int]]:
+        """Name and first key of each section."""
+        return list(self.inputs.first_keys)
+
+    @property
+    def lines(self) -> RowLayout | None:
+        """The layout in lines for what is asked now; None while it was not sought."""
+        return self._lines.get(self.plan.asked)
+
+    # What changes it
+
+    def take(self, choice: LeadChoice, by: Callable[[], None] | None = None) -> None:
+        """Take a choice; the view it came from is shown at once, the others at rest."""
+        if choice == self.choice:
+            return
+        self.choice = choice
+        self._stale = list(self._views)
+        if by is not None:
+            by()
+            self._stale.remove(by)
+        self._others.ask()
+        self._keep_later.ask()
+
+    @property
+    def ready(self) -> bool:
+        """Whether the layout is at hand, or found so soon that a slider can wait for it."""
+        return self.choice.most_plugs_in <= MOST_LIVE or "free" in vars(self.plan)
+
+    def get_ready(self, call: Callable[[], None]) -> None:
+        """Find the layout beside the kernel, and call a view when it is there."""
+        if call not in self._waiting:
+            self._waiting.append(call)
+        if not self._searching:
+            self._searching = True
+            plan = self.plan
+            beside(lambda: plan.free, lambda _: self._layout_found())
+
+    def _layout_found(self) -> None:
+        self._searching = False
+        waiting, self._waiting = self._waiting, []
+        for call in waiting:
+            call()
+
+    def lay_lines(self) -> None:
+        """Seek the layout in lines beside the kernel, and show it when it is there."""
+        if self.laying or self.lines is not None:
+            return
+        plan = self.plan
+        self.laying = True
+        beside(lambda: _lines_of(plan), lambda found: self._lines_found(plan, found))
+
+    def _lines_found(self, plan: LeadPlan, found: RowLayout | BalancekitError) -> None:
+        self.laying = False
+        if isinstance(found, BalancekitError):
+            self.said = f"No lines. {found}"
+        else:
+            kept = list(self._lines.items())[-MOST_LINES + 1 :]
+            self._lines = {**dict(kept), plan.asked: found}
+        self._stale = list(self._views)
+        self._show_stale()
+
+    def as_found(self) -> None:
+        """Leave leads and springs as they are; undo brings the choice back."""
+        self.keep()
+        self.take(self.choice.as_found())
+        self.keep()
+
+    def keep(self) -> None:
+        """Put the choice into the instrument, and save, if it is not there yet."""
+        instrument = self.bench.instrument
+        kept = instrument.choices.get(CHAPTER)
+        if self.choice.to_json() == (PROPOSAL.to_json() if kept is None else kept):
+            return
+        self.bench.change(with_choice(instrument, self.choice))
+        self.said = self.bench.saved
+
+    def keep_proposal(self) -> None:
+        """Put the choice into the instrument even where nothing was changed."""
+        if self.bench.instrument.choices.get(CHAPTER) is None:
+            self.bench.change(with_choice(self.bench.instrument, self.choice))
+        self.keep()
+        self.said = self.bench.saved
+
+    # Following the bench
+
+    def _bench_changed(self) -> None:
+        before, choice = self._inputs, self.choice
+        self._read()
+        if self._inputs is not before or self.choice != choice:
+            self._stale = list(self._views)
+            self._show_stale()
+
+    def _read(self) -> None:
+        """Take what the bench holds; the readings are worked through only if they are new."""
+        instrument, visit = self.bench.instrument, self.bench.visit
+        tables = [instrument.tables.get(name) for name in (*READ_FROM, SET_TABLE)]
+        parts = (instrument.visits[visit], instrument.settings, instrument.sections)
+        source = (*parts, *tables, instrument.choices.get(HAMMERS))
+        if self._is_new(source):
+            self.refusal, self._plan = "", None
+            self._lines = {}
+            try:
+                self._inputs = lead_inputs(instrument, visit, self.bench.findings)
+            except BalancekitError as error:
+                self._inputs, self.refusal = None, str(error)
+        kept = instrument.choices.get(CHAPTER)
+        if kept == self._kept:
+            return  # a control that is moving just now is not set back
+        self._kept = kept
+        try:
+            choice = choice_of(instrument) or PROPOSAL
+        except BalancekitError as error:
+            self.said = f"The choice that was kept is not used. {error}"
+            choice = PROPOSAL
+        if choice != self.choice:
+            self.choice = choice
+
+    def _show_stale(self) -> None:
+        if not self.refusal and not self.ready:
+            self.get_ready(self._show_stale)
+            return
+        stale, self._stale = self._stale, []
+        for call in stale:
+            call()
+
+
+def _lines_of(plan: LeadPlan) -> RowLayout | BalancekitError:
+    """Return the lines of a plan, or why there are none."""
+    try:
+        return plan.lines
+    except BalancekitError as error:
+        return error
+
+
+_desks: WeakKeyDictionary[Bench, LeadDesk] = WeakKeyDictionary()
+
+
+def lead_desk(bench: Bench) -> LeadDesk:
+    """Return the desk of a bench, always the same one."""
+    if bench not in _desks:
+        _desks[bench] = LeadDesk(bench)
+    return _desks[bench]

@@ -1,0 +1,1 @@
+"""Panels of the work at the bench and of its proof."""

@@ -1,0 +1,104 @@
+"""The panel on one key: all work on it, what it is to show, and its note."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import ipywidgets as widgets
+import traitlets
+
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.bench import Bench
+from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.work.work_desk import work_desk
+from balancekit.panels.work.work_view import WorkView
+from balancekit.sharing.sheets import banded, grams
+from balancekit.sharing.work import Work
+
+AT_THE_SCALE = ("down_weight_g", "up_weight_g", "front_weight_g", "friction_g")
+
+
+def work_lines(work: Work, key: int) -> list[tuple[str, str]]:
+    """Return what is to be done on one key: operation and words, in the order of the bench."""
+    lines = []
+    if key in work.friction.index:
+        line = work.friction.loc[key].to_dict()
+        lines.append(
+            ("Friction", f"{line['treat']}: {grams(line['friction_g'])} g, neighbours "
+             f"{grams(line['expected_g'])} g. {line['advice']}")
+        )  # fmt: skip
+    if key in work.hammers.index:
+        line = work.hammers.loc[key].to_dict()
+        by = float(line["trimmed_g"]) or float(line["added_g"])
+        to_do = f"{line['work']} {grams(by)} g" if by else "hang, weigh"
+        lines.append(
+            ("Hammer", f"{to_do}: from {grams(line['strike_weight_g'])} g to "
+             f"{grams(line['planned_strike_weight_g'])} g")
+        )  # fmt: skip
+    if key in work.springs.index:
+        line = work.springs.loc[key].to_dict()
+        lines.append(
+            ("Spring", f"relief from {grams(line['spring_relief_g'])} g to "
+             f"{grams(line['planned_relief_g'])} g")
+        )  # fmt: skip
+    if len(work.leads):
+        here = work.leads[(work.leads["key"] == key) & (work.leads["action"] != "keep")]
+        lines += [
+            ("Lead", f"{line['action']} {line['plug']}, {grams(line['from_front_edge_mm'], 0)} mm "
+             f"from the front edge ({line['hole']} hole)")
+            for line in here.to_dict("records")
+        ]  # fmt: skip
+    return lines
+
+
+class WorkOnKey(WorkView):
+    """The key in hand: what to do to it, what the scale shows then, and its note."""
+
+    def make(self) -> Sequence[widgets.Widget]:
+        """Return slider, buttons, table and the note."""
+        self.key = slider("Key in hand", self.bench.key, 1, 97, 1, whole=True)
+        traitlets.link((self.bench, "key"), (self.key, "value"))
+        self.story = words()
+        self.note = widgets.Text(
+            description="Note on this key",
+            continuous_update=False,
+            style={"description_width": "9em"},
+            layout=widgets.Layout(width="100%", max_width="720px"),
+        )
+        self.note.observe(self._noted, "value")
+        self.bench.observe(lambda _: self.refresh(), "key")
+        steps = row(
+            button("◀ Key before", lambda: self._step(-1)),
+            button("Next key ▶", lambda: self._step(1)),
+        )
+        return [self.key, steps, self.story, self.note]
+
+    def _step(self, by: int) -> None:
+        self.bench.key += by
+
+    def _noted(self, change: Mapping[str, str]) -> None:
+        bench = self.bench
+        if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
+            bench.change(bench.instrument.with_key_note(bench.key, change["new"]))
+
+    def show(self) -> None:
+        """Tell of the key in hand."""
+        work, key = self.desk.work, self.bench.key
+        self.key.max = len(work.found)
+        rows = work_lines(work, key)
+        scale = "; ".join(
+            f"{QUANTITIES[name].label.lower()} {banded(work, name, key)} g"
+            for name in AT_THE_SCALE
+            if banded(work, name, key)
+        )
+        rows.append(("At the scale", scale[:1].upper() + scale[1:] if scale else "not known"))
+        nothing = "" if len(rows) > 1 else " Nothing is to be done to it."
+        name = escape(work.found["note_name"][key])
+        table = table_html(("Operation", "What"), rows)
+        self.story.value = f"<b>Key {key}, {name}.</b>{nothing}{table}"
+        self.note.value = self.bench.instrument.key_notes.get(key, "")
+
+
+def work_key_panel(bench: Bench) -> widgets.VBox:
+    """All work on one key, and its note."""
+    return panel("One key", WorkOnKey(work_desk(bench)))
