@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
 from balancekit.calculation.problems import refuse
 
@@ -85,7 +85,7 @@ def coverage_factor(freedom: float = float("inf"), probability: float = 0.95) ->
     >>> round(coverage_factor(), 2), round(coverage_factor(16, 0.99), 2)
     (1.96, 2.92)
     """
-    return float(stats.t.ppf((1 + probability) / 2, freedom))
+    return float(stdtrit(freedom, (1 + probability) / 2))
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-import jsonschema
 import pandas as pd
+from jsonschema_rs import Draft202012Validator, ValidationError, ValidationErrorKind
 
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem
@@ -189,8 +189,7 @@ def _descriptor(data: bytes) -> dict[str, Any]:
 
     try:
         descriptor = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
-        validator = jsonschema.Draft202012Validator(SCHEMA)
-        errors = sorted(validator.iter_errors(descriptor), key=lambda error: list(error.path))
+        errors = sorted(Draft202012Validator(SCHEMA).iter_errors(descriptor), key=_place)
     except (ValueError, RecursionError, TypeError) as error:
         raise wrong(f"The description of the instrument cannot be read ({error}).") from None
     if errors:
@@ -198,9 +197,15 @@ def _descriptor(data: bytes) -> dict[str, Any]:
     return dict(descriptor)
 
 
-def _sentence(error: jsonschema.ValidationError) -> str:
-    place = ".".join(str(part) for part in error.path) or "the file"
-    return f"{place}: {error.message[:200]}."
+def _place(error: ValidationError) -> str:
+    return ".".join(str(part) for part in error.instance_path) or "the file"
+
+
+def _sentence(error: ValidationError) -> str:
+    if isinstance(error.kind, ValidationErrorKind.Enum):
+        allowed = ", ".join(map(str, error.kind.options))
+        return f"{_place(error)}: {str(error.instance)[:80]!r} is none of {allowed}."
+    return f"{_place(error)}: {error.message[:200]}."
 
 
 def named_files(descriptor: bytes) -> list[str]:

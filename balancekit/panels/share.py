@@ -20,7 +20,6 @@ from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.carry import to_zip
 from balancekit.sharing.report import build_report
 from balancekit.sharing.sheet_html import PAPERS, sheet_html
-from balancekit.sharing.sheet_pdf import sheet_pdf
 from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.tables import to_csv, to_xlsx, work_tables
 from balancekit.sharing.work import Work
@@ -50,6 +49,9 @@ def sheet_files(work: Work, kind: str, paper: str, day: str) -> dict[str, bytes]
         text = sheet_html(work, bench_sheets(work), paper)
         return {f"sheets_{day}_{paper}.html": text.encode()}
     if kind == "pdf":
+        # Costs a tenth of a second, which a page that writes no PDF need not pay.
+        from balancekit.sharing.sheet_pdf import sheet_pdf
+
         return {f"sheets_{day}_{paper}.pdf": sheet_pdf(work, bench_sheets(work), paper)}
     tables = work_tables(work)
     if kind == "xlsx":

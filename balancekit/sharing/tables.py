@@ -8,16 +8,17 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-import openpyxl
 import pandas as pd
-from openpyxl.styles import Alignment, Font
-from openpyxl.utils import get_column_letter
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.write_table import to_bytes
 from balancekit.sharing.work import Work
+
+if TYPE_CHECKING:
+    from openpyxl.cell import Cell
 
 FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
 
@@ -112,7 +113,12 @@ def to_xlsx(tables: Mapping[str, pd.DataFrame]) -> bytes:
     ----------
     ECMA-376 (.xlsx). OWASP, CSV injection.
     """
-    book = openpyxl.Workbook()
+    # Costs a tenth of a second, which a page that writes no workbook need not pay.
+    from openpyxl import Workbook
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook()
     book.remove(book.active)
     for name, table in tables.items():
         sheet = book.create_sheet(name[:31])
@@ -130,7 +136,7 @@ def to_xlsx(tables: Mapping[str, pd.DataFrame]) -> bytes:
     return out.getvalue()
 
 
-def _put(cell: openpyxl.cell.Cell, value: object) -> None:
+def _put(cell: Cell, value: object) -> None:
     if value is None or value is pd.NA or value != value:
         return
     if isinstance(value, bool):

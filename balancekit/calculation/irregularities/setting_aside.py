@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
@@ -49,6 +48,13 @@ def _sizes_of(values: Floats, noise: Floats) -> Sizes:
     steps = np.abs(np.diff(values)) if len(values) > 1 else np.zeros(1)
     scatter = max(_ROBUST * float(np.median(steps)) / np.sqrt(2), least)
     return Sizes(change=10 * spread, bend=spread, step=3 * spread, scatter=scatter)
+
+
+def _median_of_neighbours(values: Floats) -> Floats:
+    """Return the median of the nearest values to each, the ends repeated beyond the edge."""
+    padded = np.pad(values, _NEIGHBOURS // 2, mode="edge")
+    medians: Floats = np.median(np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS), 1)
+    return medians
 
 
 @dataclass(frozen=True)
@@ -140,8 +146,7 @@ class Series:
         for colour in (True, False):
             same = self.naturals[self.where] == colour
             if same.sum() >= _NEIGHBOURS:
-                near = median_filter(self.values[same], _NEIGHBOURS, mode="nearest")
-                off[same] = self.values[same] - near
+                off[same] = self.values[same] - _median_of_neighbours(self.values[same])
         spread = _ROBUST * float(np.median(np.abs(off)))
         result: NDArray[np.bool_] = np.abs(off) > _COARSE * np.sqrt(
             spread**2 + self.noise + (0.1 * self.expected.scatter) ** 2

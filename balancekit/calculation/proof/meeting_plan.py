@@ -17,7 +17,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -291,6 +290,8 @@ def band_coverage(
     ----------
     Binomial distribution, any textbook of statistics.
     """
+    from scipy import stats  # costs a fifth of a second, which most pages need not pay
+
     if not 0 < stated < 1:
         raise refuse(f"A band of {stated} cannot be.", "Give a probability between 0 and 1.")
     factor = float(stats.norm.ppf((1 + stated) / 2))
