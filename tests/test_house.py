@@ -15,7 +15,7 @@ import start
 PROJECT = Path(__file__).resolve().parents[1]
 LONGEST_MODULE = 400
 LONGEST_GUIDE = 150
-BINARY = {".png", ".gif", ".jpg", ".xlsx", ".zip", ".woff2"}
+BINARY = {".png", ".gif", ".jpg", ".xlsx", ".zip", ".woff2", ".ttf"}
 UNTRACKED = {".git", ".venv", "instruments", "__pycache__", "build", "dist", ".hypothesis"}
 
 # Written in two parts, so that this file does not hold what it looks for.

@@ -1,19 +1,22 @@
 """Bench sheets as a PDF, on A4 or Letter, black on white.
 
-The fonts are the standard ones that every PDF reader has, so none is missing. They hold the
-letters of Western Europe; other letters lose their accents, and what is left has a question
-mark and a remark. The printable page (``sheet_html``) holds every letter.
+The fonts lie beside this module and what is used of them is put into the file, so none is
+missing. They hold Latin, Greek and Cyrillic letters and many signs. A letter that they lack,
+or that is written from right to left, has a question mark and a remark. The printable page
+(``sheet_html``) holds every letter.
 
 References
 ----------
-ISO 32000-1:2008, 9.6.2.2: the standard 14 fonts; annex D: the encoding.
+ISO 32000-1:2008, 9.9: font programs put into the file, and subsets of them.
+Unicode Standard Annex 9: letters that run from right to left; annex 15: composed letters.
 """
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
@@ -22,8 +25,9 @@ from balancekit.sharing.sheet_html import check_paper
 from balancekit.sharing.sheets import Column, Sheet
 from balancekit.sharing.work import Work
 
-ENCODING = "windows-1252"
-FONT = "Helvetica"
+FONT = "DejaVu Sans Condensed"
+FONT_FILES = {"": "DejaVuSansCondensed.ttf", "B": "DejaVuSansCondensed-Bold.ttf"}
+FONT_FOLDER = Path(__file__).parent / "fonts"
 MARGIN_MM = 14.0
 TICK_MM = 5.0
 TICK_COLUMN_MM = 9.0
@@ -31,34 +35,9 @@ PLAIN_PT, LARGE_PT, HEAD_PT = 11.0, 15.0, 10.0
 LINE_MM = 5.2
 ROW_MM = 8.4
 
-_SIGNS = str.maketrans({"\u2212": "\u2013", "\u2264": "<=", "\u2265": ">=", "\u25c6": "\u2022",
-                        "\u2192": "->", "\u2248": "~", "\u00a0": " ", "\t": " "})  # fmt: skip
 UNPRINTABLE = "?"
+RIGHT_TO_LEFT = ("R", "AL")
 REMARK = "Some letters cannot be printed here and are shown as ?; the sheets as a page have them."
-
-
-def printable(text: str) -> str:
-    """Return text in the letters that the standard fonts have.
-
-    >>> printable("22.6 − 24 g, Dvořák")
-    '22.6 – 24 g, Dvorák'
-    """
-    return "".join(_letter(sign) for sign in text.translate(_SIGNS))
-
-
-def _letter(sign: str) -> str:
-    if sign == "\n" or (sign.isprintable() and _fits(sign)):
-        return sign
-    plain = "".join(part for part in unicodedata.normalize("NFKD", sign) if _fits(part))
-    return plain if plain.isprintable() and plain else UNPRINTABLE
-
-
-def _fits(sign: str) -> bool:
-    try:
-        sign.encode(ENCODING)
-    except UnicodeEncodeError:
-        return False
-    return True
 
 
 class _Pages(FPDF):
@@ -66,11 +45,29 @@ class _Pages(FPDF):
 
     def __init__(self, paper: str, foot: str) -> None:
         super().__init__(orientation="portrait", unit="mm", format=paper.lower())
-        self.core_fonts_encoding = ENCODING
-        self.foot = foot
+        for style, name in FONT_FILES.items():
+            self.add_font(FONT, style, FONT_FOLDER / name)
+        self.letters = set.intersection(*(set(font.cmap) for font in self.fonts.values()))
+        self.foot = self.printable(foot)
         self.set_margins(MARGIN_MM, MARGIN_MM, MARGIN_MM)
         self.set_auto_page_break(True, margin=MARGIN_MM + 4)
         self.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))  # the same work, the same bytes
+
+    def printable(self, text: str) -> str:
+        """Return text in the letters that the fonts have."""
+        signs = unicodedata.normalize("NFC", text)
+        return "".join(sign if self._has(sign) else UNPRINTABLE for sign in _spaced(signs))
+
+    def lacks(self, texts: Iterable[str]) -> bool:
+        """Tell whether some letter of the texts cannot be printed."""
+        signs = set(_spaced(unicodedata.normalize("NFC", "".join(texts))))
+        return not all(map(self._has, signs))
+
+    def _has(self, sign: str) -> bool:
+        if sign == "\n":
+            return True
+        runs_left = unicodedata.bidirectional(sign) in RIGHT_TO_LEFT
+        return sign.isprintable() and ord(sign) in self.letters and not runs_left
 
     def footer(self) -> None:
         """Write the foot of each page."""
@@ -82,13 +79,18 @@ class _Pages(FPDF):
         """Write a sentence over the whole width."""
         self.set_font(FONT, style, size)
         self.multi_cell(
-            0, size * 0.47, printable(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
+            0, size * 0.47, self.printable(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
         )
 
     @property
     def left_mm(self) -> float:
         """Height that is left on the page [mm]."""
         return float(self.h - self.b_margin - self.y)
+
+
+def _spaced(text: str) -> str:
+    """Put a plain space where a tab or another space stands."""
+    return "".join(" " if sign != "\n" and sign.isspace() else sign for sign in text)
 
 
 def sheet_pdf(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
@@ -105,16 +107,16 @@ def sheet_pdf(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
     BalancekitError : another paper.
     """
     check_paper(paper)
-    short = printable(work.title)[:60]
-    pages = _Pages(paper, short)
-    pages.set_title(short)
+    pages = _Pages(paper, work.title[:60])
+    pages.set_title(pages.foot)
     pages.set_lang("en")
-    texts = [work.title, work.visit_title, work.hammer_set]
-    texts += [cell for sheet in sheets for row in sheet.rows for cell in row]
+    texts = [work.title, work.visit_title]
+    for sheet in sheets:
+        texts += [*sheet.how, *sheet.totals, *(cell for row in sheet.rows for cell in row)]
     for sheet in sheets:
         pages.add_page()
         if sheet is sheets[0]:
-            _opening(pages, work, any(UNPRINTABLE in printable(text) for text in texts))
+            _opening(pages, work, pages.lacks(texts))
         _write(pages, sheet)
     return bytes(pages.output())
 
@@ -172,7 +174,7 @@ def _widths(pages: _Pages, sheet: Sheet) -> list[float]:
 def _headings(pages: _Pages, sheet: Sheet, widths: Sequence[float]) -> None:
     """Write the headings; on every page anew."""
     pages.set_font(FONT, "B", HEAD_PT)
-    texts = [printable(column.heading) for column in sheet.columns]
+    texts = [pages.printable(column.heading) for column in sheet.columns]
     lines = [_lines(pages, text, width) for text, width in zip(texts, widths, strict=True)]
     height = 4.4 * max(len(each) for each in lines) + 1.5
     top, left = pages.y, pages.l_margin + (TICK_COLUMN_MM if sheet.ticked else 0.0)
@@ -209,7 +211,7 @@ def _row(pages: _Pages, sheet: Sheet, row: Sequence[str], widths: Sequence[float
     lines = []
     for column, text, width in zip(sheet.columns, row, widths, strict=True):
         _font(pages, column)
-        lines.append(_lines(pages, printable(text), width))
+        lines.append(_lines(pages, pages.printable(text), width))
     height = max(ROW_MM, LINE_MM * max(len(each) for each in lines) + 2.4)
     if height > pages.left_mm:
         pages.add_page()

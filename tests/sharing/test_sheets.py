@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import unicodedata
 
 import pypdf
 import pytest
@@ -14,7 +15,7 @@ from balancekit.instrument.choices import lead_choice
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.demo import concert_grand, one_key_model
 from balancekit.sharing.sheet_html import sheet_html
-from balancekit.sharing.sheet_pdf import printable, sheet_pdf
+from balancekit.sharing.sheet_pdf import FONT_FOLDER, sheet_pdf
 from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.work import Work, work_from
 
@@ -88,19 +89,35 @@ def test_pdf_has_the_paper_that_was_asked_for_and_every_row(work, sheets, paper)
         assert sheet.title in text
         for row in sheet.rows[:3] + sheet.rows[-3:]:
             for cell in row:
-                assert printable(cell).split(" ")[0] in text
+                assert cell.split(" ")[0] in text
     assert "Caution" in text and f"page {len(reader.pages)} of {len(reader.pages)}" in text
 
 
-def test_pdf_uses_only_fonts_that_every_reader_has(work, sheets):
-    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(work, sheets)))
-    fonts = {
-        font.get_object()["/BaseFont"]
-        for page in reader.pages
-        for font in page["/Resources"]["/Font"].values()
-    }
-    # ISO 32000-1, 9.6.2.2: among the standard 14 fonts.
-    assert fonts <= {"/Helvetica", "/Helvetica-Bold"}
+def fonts_of(reader):
+    """Return the fonts of all pages of a PDF by name."""
+    found = [font.get_object() for page in reader.pages
+             for font in page["/Resources"]["/Font"].values()]  # fmt: skip
+    return {font["/BaseFont"]: font for font in found}
+
+
+@pytest.mark.parametrize("paper", SIZES)
+def test_every_font_lies_in_the_pdf(work, sheets, paper):
+    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(work, sheets, paper)))
+    fonts = fonts_of(reader)
+    # ISO 32000-1, 9.6.4: the name of a subset starts with six capitals and a plus sign.
+    assert {re.sub("^[A-Z]{6}[+]", "", name.removeprefix("/")) for name in fonts} == {
+        "DejaVuSansCondensed", "DejaVuSansCondensedBold"
+    }  # fmt: skip
+    for font in fonts.values():
+        (descendant,) = font["/DescendantFonts"]
+        # ISO 32000-1, table 126: FontFile2 holds a TrueType font program.
+        program = descendant.get_object()["/FontDescriptor"]["/FontFile2"].get_data()
+        assert 2_000 < len(program) < 60_000
+
+
+def test_the_fonts_come_with_their_licence():
+    words = (FONT_FOLDER / "LICENSE.txt").read_text(encoding="utf-8")
+    assert "free of charge" in words and "Bitstream Vera Fonts Copyright" in words
 
 
 def test_the_same_work_gives_the_same_pdf(work, sheets):
@@ -131,13 +148,39 @@ def test_any_title_prints_and_cannot_run(words):
     assert "default-src &#x27;none&#x27;" in page or "default-src 'none'" in page
 
 
-def test_letters_that_no_standard_font_has_are_marked_and_said():
-    assert printable("Dvořák − ½") == "Dvorák – ½"
-    assert printable("日本") == "??"
+# Names and signs as their languages write them, from memory.
+LETTERS = [
+    "Łódź", "Żółć", "Dvořák", "Příliš žluťoučký", "Győr", "Ελλη", "Київ", "Ђорђе", "Ağaç",
+    "Þórr", "≤ 24 g", "≥", "Δ", "☐", "½", "− 3", "→", "◆", "B♭", "Ω", "straße", "“a” – b…",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_letters_and_signs_of_europe_read_back_as_they_were(form):
+    words = unicodedata.normalize(form, " | ".join(LETTERS))
     work = work_from(one_key_model())
-    renamed = type(work)(**{**vars(work), "title": "日本のピアノ"})
+    renamed = type(work)(**{**vars(work), "title": words})
     reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(renamed, bench_sheets(renamed))))
-    assert "cannot be printed here" in reader.pages[0].extract_text()
+    first = " ".join(reader.pages[0].extract_text().split())
+    assert [one for one in LETTERS if one not in first] == []
+    assert "cannot be printed here" not in first
+
+
+@pytest.mark.parametrize("title", ["日本のピアノ", "\u05e9\u05dc\u05d5\u05dd", "\x07bell", "🎹"])
+def test_letters_that_the_fonts_lack_are_marked_and_said(title):
+    work = work_from(one_key_model())
+    renamed = type(work)(**{**vars(work), "title": title})
+    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(renamed, bench_sheets(renamed))))
+    first = reader.pages[0].extract_text()
+    assert "cannot be printed here" in first and "Bench sheets: ?" in first
+
+
+def test_a_question_mark_of_the_users_own_is_no_lost_letter():
+    work = work_from(one_key_model())
+    renamed = type(work)(**{**vars(work), "title": "Whose piano?"})
+    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(renamed, bench_sheets(renamed))))
+    first = reader.pages[0].extract_text()
+    assert "Whose piano?" in first and "cannot be printed here" not in first
 
 
 def test_page_and_pdf_hold_the_same_rows(work, sheets):
