@@ -48,6 +48,8 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write")
     report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="for the sheets")
     report.add_argument("--jobs", type=int, metavar="N", help="how many at a time")
+    report.add_argument("--scheduler", metavar="ADDRESS",
+                        help="let the workers of this Dask scheduler make the reports")  # fmt: skip
     report.set_defaults(run=_report)
     for command in (check, report):
         command.add_argument("--keys", type=int, default=88, metavar="N",
@@ -115,10 +117,14 @@ def _report(given: argparse.Namespace) -> int:
     from tqdm import tqdm
 
     from balancekit.sharing.batch import report_all
+    from balancekit.sharing.engine import engine
     from balancekit.sharing.receive import sources_in
 
     sources = sources_in(given.sources)
-    with tqdm(total=len(sources), desc="Reports", unit="instrument", file=sys.stderr) as bar:
+    with (
+        engine(given.scheduler),
+        tqdm(total=len(sources), desc="Reports", unit="instrument", file=sys.stderr) as bar,
+    ):
 
         def done(_: Outcome) -> None:
             bar.update()

@@ -25,6 +25,8 @@ PIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*==[A-Za-z0-9.+!]+")
 IMPORTED_AS = {"scikit-learn": "sklearn", "fpdf2": "fpdf", "markdown-it-py": "markdown_it"}
 NEVER_IMPORTED = {"jupyterlab"}
 """What the package needs beside it but does not import: the screen it is shown on."""
+ONLY_IF_ASKED_FOR = {"distributed"}
+"""What one option of a command uses; who wants that option installs it."""
 
 
 def bounds(lines: list[str]) -> dict[str, SpecifierSet]:
@@ -106,6 +108,8 @@ def test_every_dependency_is_used():
     used = imported - set(sys.stdlib_module_names) - {"balancekit"}
     # jupyter brings these; a declared bound would say nothing more.
     used -= {"IPython", "traitlets", "jinja2", "nbformat"}
+    assert used >= ONLY_IF_ASKED_FOR
+    used -= ONLY_IF_ASKED_FOR
     assert declared - NEVER_IMPORTED == used
 
 

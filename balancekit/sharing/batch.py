@@ -1,7 +1,7 @@
 """Reports of one or many instruments, written to a folder.
 
 Each instrument is one task for joblib. No backend is named here, so that an engine that is
-set with ``joblib.parallel_config``, for example Dask, takes the tasks over.
+set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See ``engine``.
 """
 
 from __future__ import annotations
@@ -128,8 +128,9 @@ def report_all(
     """
     settings = settings or Settings()
     folders = _folders(sources)
+    place = to.absolute()  # a worker elsewhere may stand in another folder
     tasks = [
-        joblib.delayed(_numbered)(n, source, to, folder, settings, paper)
+        joblib.delayed(_numbered)(n, source.absolute(), place, folder, settings, paper)
         for n, (source, folder) in enumerate(zip(sources, folders, strict=True))
     ]
     if len(tasks) == 1:
