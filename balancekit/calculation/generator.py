@@ -41,6 +41,7 @@ class Recipe:
     bass_strike_g, treble_strike_g : strike weight at the two ends [g].
     strike_scatter_g : real scatter of strike weight from key to key [g].
     dip_g, dip_key, dip_keys : depth [g], middle and width [keys] of a dip in the strike weights.
+    wippen_scatter_g, key_ratio_scatter : real scatter of wippen weight [g] and key ratio.
     ratio, ratio_fall : action ratio in the bass, and how much less it is in the treble.
     ratio_wave, ratio_scatter, ratio_sharp_step : slow wave, scatter, and step at sharps.
     friction_bass_g, friction_treble_g, friction_scatter_g : friction [g].
@@ -58,6 +59,8 @@ class Recipe:
     dip_g: float = 0.0
     dip_key: float = 50.0
     dip_keys: float = 7.0
+    wippen_scatter_g: float = 0.15
+    key_ratio_scatter: float = 0.002
     ratio: float = 5.7
     ratio_fall: float = 0.2
     ratio_wave: float = 0.0
@@ -138,8 +141,9 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
         + recipe.ratio_sharp_step * sharp
         + draw.normal(0, recipe.ratio_scatter, count)
     )
-    wippen = 18.2 - 0.6 * place + draw.normal(0, 0.15, count)
-    key_ratio = 0.505 + 0.012 * sharp - 0.01 * place + draw.normal(0, 0.002, count)
+    wippen = 18.2 - 0.6 * place + draw.normal(0, recipe.wippen_scatter_g, count)
+    key_ratio = 0.505 + 0.012 * sharp - 0.01 * place
+    key_ratio = key_ratio + draw.normal(0, recipe.key_ratio_scatter, count)
     tight = pd.Series(recipe.tight_keys, dtype=float).reindex(keys.index, fill_value=0.0)
     slope = recipe.friction_treble_g - recipe.friction_bass_g
     friction = (
