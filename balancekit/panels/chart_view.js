@@ -17,10 +17,24 @@ function load(text) {
   document.head.append(script);
   window.balancekitBokeh = window.Bokeh;
   if (before) window.Bokeh = before;
-  // No chart here is coloured by CSS variables. Asking for one at each stroke makes the whole
-  // page work out its styles again, which was half of the time of a repaint.
-  const { VisualProperties } = window.balancekitBokeh.require("core/visuals/visual");
-  VisualProperties.prototype._get_css_value = () => "";
+  paintFaster(window.balancekitBokeh);
+}
+
+// Whatever asks for a style, or writes one, in the middle of a repaint makes the page work out
+// its styles again, each time. That was two thirds of the time of a repaint.
+function paintFaster(Bokeh) {
+  // No chart here is coloured by CSS variables.
+  Bokeh.require("core/visuals/visual").VisualProperties.prototype._get_css_value = () => "";
+  // The letters around a figure never change their size here.
+  const { PlotView } = Bokeh.require("models/plots/plot_canvas");
+  const { get } = Object.getOwnPropertyDescriptor(PlotView.prototype, "base_font_size");
+  Object.defineProperty(PlotView.prototype, "base_font_size", {
+    get() { return (this.lettersAround ??= get.call(this)); },
+  });
+  // Every part of a figure writes where it lies at each repaint, mostly the same place again.
+  Bokeh.require("core/dom").InlineStyleSheet.prototype._update = function (css) {
+    if (this.el.textContent !== css) this.el.textContent = css;
+  };
 }
 
 // The mark of the key in hand lies over a figure, so that the figure is not painted anew.
