@@ -57,6 +57,7 @@ def test_a_choice_comes_back_from_json_as_it_was(numbers, target, keep):
     [
         ({"bend_g": -0.1}, "bend_g: '-0.1' cannot be. Bend allowed at a key: 0 to 0.2 g."),
         ({"bend_g": float("nan")}, "'nan' cannot be"),
+        ({"bend_g": 10**400}, "0 to 0.2 g"),
         ({"bend_g": True}, "'True' cannot be"),
         ({"bend_g": None}, "'None' cannot be"),
         ({"balance_weight_g": "38"}, "Wanted balance weight: 20 to 60 g."),

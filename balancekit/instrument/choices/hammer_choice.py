@@ -7,16 +7,16 @@ see ``hammer_plan``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
-from math import isfinite
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import pandas as pd
 
 from balancekit.calculation.hammers.hammer_sets import check_set
 from balancekit.calculation.levers import ActionGeometry
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.choices.choice_fields import ChoiceFields, Span
 from balancekit.instrument.model import Instrument
 
 CHAPTER = "hammer_mass"
@@ -27,25 +27,6 @@ SET_TABLE = "hammer_set"
 
 OWN_HAMMERS = ""
 """The name of the hammers that are in the piano."""
-
-
-@dataclass(frozen=True)
-class Span:
-    """The label of one number of the choice, and what is allowed for it.
-
-    Attributes
-    ----------
-    label : full words.
-    unit : as printed.
-    low, high : allowed, and the ends of its slider.
-    step : of its slider.
-    """
-
-    label: str
-    unit: str
-    low: float
-    high: float
-    step: float
 
 
 def _register(name: str, step: float) -> Span:
@@ -83,28 +64,11 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 }
 """Every choice between words."""
 
-_MAY_LACK = ("plug_distance_mm", "bass_g", "middle_g", "treble_g")
+_FIELDS = ChoiceFields(
+    "choice of hammers", SPANS, WORDS, yes_or_no=("keep_ceiling",),
+    may_lack=("plug_distance_mm", "bass_g", "middle_g", "treble_g"),
+)  # fmt: skip
 _USUAL = ActionGeometry()
-
-
-def _problem(name: str, value: object, advice: str) -> Problem:
-    return Problem(f"'{value}' cannot be.", advice, file="choice of hammers", column=name)
-
-
-def _number_problem(name: str, value: object) -> Problem | None:
-    span = SPANS[name]
-    if value is None and name in _MAY_LACK:
-        return None
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and isfinite(float(value)) and span.low <= float(value) <= span.high:  # type: ignore[arg-type]
-        return None
-    return _problem(name, value, f"{span.label}: {span.low:g} to {span.high:g} {span.unit}.")
-
-
-def _word_problem(name: str, value: object) -> Problem | None:
-    if value in WORDS[name]:
-        return None
-    return _problem(name, value, f"Choose one of: {', '.join(WORDS[name])}.")
 
 
 @dataclass(frozen=True)
@@ -168,15 +132,12 @@ class HammerChoice:
     hammers: str = OWN_HAMMERS
 
     def __post_init__(self) -> None:
-        problems = [_number_problem(name, getattr(self, name)) for name in SPANS]
-        problems += [_word_problem(name, getattr(self, name)) for name in WORDS]
-        if not isinstance(self.keep_ceiling, bool):
-            problems.append(_problem("keep_ceiling", self.keep_ceiling, "Give true or false."))
+        problems = _FIELDS.problems(self)
         if not isinstance(self.hammers, str):
-            problems.append(_problem("hammers", self.hammers, "Give the name of a set, or none."))
-        found = [problem for problem in problems if problem is not None]
-        if found:
-            raise BalancekitError(found)
+            advice = "Give the name of a set, or none."
+            problems.append(_FIELDS.problem("hammers", self.hammers, advice))
+        if problems:
+            raise BalancekitError(problems)
 
     @property
     def ratio_part(self) -> float:
@@ -245,15 +206,7 @@ def from_json(data: object) -> HammerChoice:
     >>> from_json({"target": "fitted", "bend_g": 0.03}).bend_g
     0.03
     """
-    if not isinstance(data, Mapping):
-        raise BalancekitError(_problem("", data, "Give names and values."))
-    known = {item.name for item in fields(HammerChoice)}
-    strange = [name for name in data if name not in known]
-    if strange:
-        raise BalancekitError(
-            [_problem(str(name), data[name], "No choice has this name.") for name in strange]
-        )
-    return HammerChoice(**data)
+    return _FIELDS.read(HammerChoice, data)
 
 
 def choice_of(instrument: Instrument) -> HammerChoice | None:
@@ -282,12 +235,12 @@ def check_fits(choice: HammerChoice, instrument: Instrument) -> None:
     if choice.hammers != OWN_HAMMERS:
         if SET_TABLE not in instrument.tables:
             advice = "Choose a set again, or the hammers in the piano."
-            raise BalancekitError(_problem("hammers", choice.hammers, advice))
+            raise BalancekitError(_FIELDS.problem("hammers", choice.hammers, advice))
         check_set(instrument.table(SET_TABLE), instrument.settings.key_count)
     arm_mm = instrument.settings.natural_arm_mm
     if choice.plug_distance_mm is not None and choice.plug_distance_mm > arm_mm:
         advice = f"Give less than the arm of a natural, {arm_mm:g} mm."
-        raise BalancekitError(_problem("plug_distance_mm", choice.plug_distance_mm, advice))
+        raise BalancekitError(_FIELDS.problem("plug_distance_mm", choice.plug_distance_mm, advice))
 
 
 def with_choice(

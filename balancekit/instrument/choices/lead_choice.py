@@ -7,14 +7,13 @@ see ``lead_plan``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
-from math import isfinite
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from balancekit.calculation.leads.layout_bench import LayoutRules
 from balancekit.calculation.leads.springs import WIRES, TorsionSpring
-from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.instrument.choices.hammer_choice import Span
+from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.choices.choice_fields import ChoiceFields, Span
 from balancekit.instrument.model import Instrument
 
 CHAPTER = "lead_and_spring"
@@ -66,34 +65,13 @@ CURVES: Mapping[str, tuple[str, str, str]] = {
 }
 """The three levels of each curve: at the first key, the middle and the last key."""
 
-_MAY_LACK = frozenset(
-    {"balance_weight_g", "wippen_arm_mm", *CURVES["balance_weight"], *CURVES["spring_relief"]}
-)
-_WHOLE = frozenset({"most_plugs_in"})
-_YES_OR_NO = ("bore_old_holes", "behind_pin")
-
-
-def _problem(name: str, value: object, advice: str) -> Problem:
-    where = "choice of leads and springs"
-    return Problem(f"'{value}' cannot be.", advice, file=where, column=name)
-
-
-def _number_problem(name: str, value: object) -> Problem | None:
-    span = SPANS[name]
-    if value is None and name in _MAY_LACK:
-        return None
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        fits = isfinite(value) and span.low <= value <= span.high
-        if fits and (name not in _WHOLE or value == int(value)):
-            return None
-    whole = "a whole number, " if name in _WHOLE else ""
-    return _problem(name, value, f"{span.label}: {whole}{span.low:g} to {span.high:g} {span.unit}.")
-
-
-def _word_problem(name: str, value: object) -> Problem | None:
-    if value in WORDS[name]:
-        return None
-    return _problem(name, value, f"Choose one of: {', '.join(WORDS[name])}.")
+_FIELDS = ChoiceFields(
+    "choice of leads and springs", SPANS, WORDS, yes_or_no=("bore_old_holes", "behind_pin"),
+    may_lack={"balance_weight_g", "wippen_arm_mm", *CURVES["balance_weight"],
+              *CURVES["spring_relief"]},
+    whole=("most_plugs_in",),
+)  # fmt: skip
+_USUAL = LayoutRules()
 
 
 @dataclass(frozen=True)
@@ -147,13 +125,13 @@ class LeadChoice:
     spring_relief_last_g: float | None = None
     layout: str = AS_FOUND
     least_inertia_percent: float = 50.0
-    tolerance_g: float = 0.1
-    most_plugs_in: int = 4
-    hole_clearance_mm: float = 3.0
-    edge_clearance_mm: float = 2.0
-    operation_g: float = 4.0
-    new_hole_g: float = 2.0
-    bore_old_holes: bool = True
+    tolerance_g: float = _USUAL.tolerance_g
+    most_plugs_in: int = _USUAL.most_plugs_in
+    hole_clearance_mm: float = _USUAL.hole_clearance_mm
+    edge_clearance_mm: float = _USUAL.edge_clearance_mm
+    operation_g: float = _USUAL.operation_g
+    new_hole_g: float = _USUAL.new_hole_g
+    bore_old_holes: bool = _USUAL.bore_old_holes
     behind_pin: bool = False
     spare_percent: float = 10.0
     wire_mm: float = 0.7
@@ -166,14 +144,9 @@ class LeadChoice:
     spring_turn_ratio: float = 1.0
 
     def __post_init__(self) -> None:
-        problems = [_number_problem(name, getattr(self, name)) for name in SPANS]
-        problems += [_word_problem(name, getattr(self, name)) for name in WORDS]
-        for name in _YES_OR_NO:
-            if not isinstance(getattr(self, name), bool):
-                problems.append(_problem(name, getattr(self, name), "Give true or false."))
-        found = [problem for problem in problems if problem is not None]
-        if found:
-            raise BalancekitError(found)
+        problems = _FIELDS.problems(self)
+        if problems:
+            raise BalancekitError(problems)
 
     @property
     def slider(self) -> float:
@@ -229,15 +202,7 @@ def from_json(data: object) -> LeadChoice:
     >>> from_json({"layout": "free", "tolerance_g": 0.2}).tolerance_g
     0.2
     """
-    if not isinstance(data, Mapping):
-        raise BalancekitError(_problem("", data, "Give names and values."))
-    known = {item.name for item in fields(LeadChoice)}
-    strange = [name for name in data if name not in known]
-    if strange:
-        raise BalancekitError(
-            [_problem(str(name), data[name], "No choice has this name.") for name in strange]
-        )
-    return LeadChoice(**data)
+    return _FIELDS.read(LeadChoice, data)
 
 
 def choice_of(instrument: Instrument) -> LeadChoice | None:
