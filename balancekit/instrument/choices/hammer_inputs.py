@@ -169,10 +169,19 @@ def _doubted(findings: Findings, instrument: Instrument, visit: int) -> dict[int
     }
 
 
-def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
-    """Put arm, stick and lead in; return the middle of the plugs as a part of the arm."""
-    settings, leads = instrument.settings, instrument.table("leads")
-    sticks = usual_sticks(
+def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
+    """Return the key sticks that were given; usual ones for the other keys.
+
+    Parameters
+    ----------
+    table : indexed by key, with ``colour`` and ``key_ratio``.
+
+    Raises
+    ------
+    BalancekitError : see ``key_stick.usual_sticks``.
+    """
+    settings = instrument.settings
+    return usual_sticks(
         table["colour"],
         natural_arm_mm=settings.natural_arm_mm,
         sharp_arm_mm=settings.sharp_arm_mm,
@@ -180,6 +189,11 @@ def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
         key_ratio=table["key_ratio"],
         given=instrument.table("key_sticks"),
     )
+
+
+def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
+    """Put arm, stick and lead in; return the middle of the plugs as a part of the arm."""
+    leads, sticks = instrument.table("leads"), sticks_of(instrument, table)
     arm = table["arm_mm"] = sticks["arm_mm"]
     table["stick_inertia_g"] = wood_inertia_g(sticks)
     if leads.empty:

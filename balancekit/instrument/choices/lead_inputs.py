@@ -11,13 +11,14 @@ from typing import TypeAlias
 
 import pandas as pd
 
-from balancekit.calculation.leads.key_stick import Zone, back_end_mm, usual_sticks, zones_from_table
+from balancekit.calculation.leads.key_stick import Zone, back_end_mm, zones_from_table
 from balancekit.calculation.leads.layout import Layout, find_layout
 from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules, prepare_layout
 from balancekit.calculation.leads.layout_rows import RowLayout, find_rows
 from balancekit.calculation.leads.plugs import Plug, plugs_from_table
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices.hammer_choice import choice_of as hammer_choice_of
+from balancekit.instrument.choices.hammer_inputs import sticks_of
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.model import Instrument
@@ -90,27 +91,18 @@ def lead_inputs(
         strike_g = hammers.estimate_g
         remark = f"The hammers are taken as found, because their target cannot be: {error}"
     table = hammers.planned_table.assign(strike_weight_g=strike_g)
-    settings = instrument.settings
-    sticks = usual_sticks(
-        table["colour"],
-        natural_arm_mm=settings.natural_arm_mm,
-        sharp_arm_mm=settings.sharp_arm_mm,
-        front_edge_mm=settings.front_edge_mm,
-        key_ratio=table["key_ratio"],
-        given=instrument.table("key_sticks"),
-    )
     inputs = LeadInputs(
         hammers,
         hammer_choice_of(instrument) is not None,
         table,
         hammers.hammers_u_g.fillna(table["strike_weight_u_g"]),
         remark,
-        sticks,
+        sticks_of(instrument, table),
         instrument.table("leads"),
         plugs_from_table(instrument.table("plug_stock")),
         zones_from_table(instrument.table("hole_zones")),
         tuple((part.name, part.first_key) for part in instrument.sections),
-        settings.key_dip_mm,
+        instrument.settings.key_dip_mm,
     )
     layout_bench(inputs, LayoutRules())  # refuses leads that cannot be, here and not later
     return inputs
