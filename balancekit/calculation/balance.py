@@ -119,6 +119,16 @@ def find_up_weight(*, balance_weight_g: Values, friction_g: Values) -> Values:
     return balance_weight_g - friction_g
 
 
+def _pressed(balance_weight_g: Values, front_weight_g: Values, spring_relief_g: Values) -> Values:
+    return balance_weight_g + front_weight_g + spring_relief_g
+
+
+def _lifted(
+    wippen_weight_g: Values, key_ratio: Values, strike_weight_g: Values, action_ratio: Values
+) -> Values:
+    return wippen_weight_g * key_ratio + strike_weight_g * action_ratio
+
+
 def solve_for_balance_weight(
     *,
     front_weight_g: Values,
@@ -134,7 +144,7 @@ def solve_for_balance_weight(
     ...                          strike_weight_g=10.0, action_ratio=5.5)
     37.0
     """
-    lifted = wippen_weight_g * key_ratio + strike_weight_g * action_ratio
+    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
     return lifted - front_weight_g - spring_relief_g
 
 
@@ -155,7 +165,7 @@ def solve_for_front_weight(
     ...                        strike_weight_g=10.0, action_ratio=5.5)
     27.0
     """
-    lifted = wippen_weight_g * key_ratio + strike_weight_g * action_ratio
+    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
     return lifted - balance_weight_g - spring_relief_g
 
 
@@ -174,12 +184,8 @@ def solve_for_spring_relief(
     ...                         key_ratio=0.5, strike_weight_g=10.0, action_ratio=5.5)
     7.0
     """
-    lifted = wippen_weight_g * key_ratio + strike_weight_g * action_ratio
+    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
     return lifted - balance_weight_g - front_weight_g
-
-
-def _pressed(balance_weight_g: Values, front_weight_g: Values, spring_relief_g: Values) -> Values:
-    return balance_weight_g + front_weight_g + spring_relief_g
 
 
 def solve_for_action_ratio(
