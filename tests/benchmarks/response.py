@@ -5,7 +5,8 @@
 
 For every panel with a slider: from the key press on the slider to changed pixels of a chart,
 median and worst of 30 moves. For every notebook: how long Run All takes. Then how long
-``import balancekit`` takes, and that it brings no widgets or charts.
+``import balancekit`` takes, and that it brings no widgets or charts. A line beyond its limit says
+so, and the command ends with 1. Nothing else should run beside it.
 """
 
 from __future__ import annotations
@@ -35,6 +36,8 @@ from lab import (
 from playwright.sync_api import Page, sync_playwright
 
 MOVES = 30
+MOST_MS = {"median": 60, "mark": 100, "import": 300}
+MOST_RUN_ALL_S = 5.0
 GIVE_UP_MS = 1500
 
 PIXELS = """() => {
@@ -130,8 +133,7 @@ def measure_notebook(page: Page, name: str) -> None:
         for place, label in enumerate(box["sliders"]):
             times = measure(page, panel, place)
             if times:
-                row(name, f"{box['title']}: {label}",
-                    f"{statistics.median(times):.0f} ms, worst {max(times):.0f} ms")  # fmt: skip
+                told(name, f"{box['title']}: {label}", times, MOST_MS["median"])
 
 
 MARK = """async ([key, text]) => {
@@ -155,14 +157,24 @@ def measure_marks(page: Page, name: str) -> None:
     """Measure from Enter in the bench grid to the mark of a reading that is not believed."""
     page.wait_for_selector("[aria-label^='key 2, Down weight']")
     times = [float(page.evaluate(MARK, [key, "150"])) for key in range(2, 12)]
-    row(name, "bench grid: Enter to mark",
-        f"{statistics.median(times):.0f} ms, worst {max(times):.0f} ms")  # fmt: skip
+    told(name, "bench grid: Enter to mark", times, MOST_MS["mark"])
 
 
-def row(*cells: str) -> None:
-    """Print one line of the table."""
-    sys.stdout.write(" | ".join(cells) + "\n")
+def row(*cells: str, over: bool = False) -> None:
+    """Print one line of the table, and note one that is beyond its limit."""
+    sys.stdout.write(" | ".join([*cells, *(["TOO LONG"] if over else [])]) + "\n")
     sys.stdout.flush()
+    if over:
+        _too_long.append(cells[1])
+
+
+def told(name: str, what: str, times: list[float], most_ms: float) -> None:
+    """Print the median and the worst of some milliseconds."""
+    middle = statistics.median(times)
+    row(name, what, f"{middle:.0f} ms, worst {max(times):.0f} ms", over=middle > most_ms)
+
+
+_too_long: list[str] = []
 
 
 def measure_import() -> None:
@@ -179,7 +191,9 @@ def measure_import() -> None:
     ]
     loaded = sorted({name for _, names in runs for name in names})
     middle = statistics.median(took for took, _ in runs)
-    row("package", "import balancekit", f"{middle * 1000:.0f} ms, loads {loaded or 'none of them'}")
+    row("package", "import balancekit",
+        f"{middle * 1000:.0f} ms, loads {loaded or 'none of them'}",
+        over=middle * 1000 > MOST_MS["import"] or bool(loaded))  # fmt: skip
 
 
 def main(chosen: list[str]) -> None:
@@ -206,12 +220,16 @@ def main(chosen: list[str]) -> None:
             hide_sidebar(page)
             began = time.monotonic()
             run_all(page)
-            row(name, "Run All", f"{time.monotonic() - began:.1f} s")
+            took = time.monotonic() - began
+            row(name, "Run All", f"{took:.1f} s", over=took > MOST_RUN_ALL_S)
             wait_idle(page)
             measure_notebook(page, name)
             if name.startswith("01"):
                 measure_marks(page, name)
             page.close()
+    if _too_long:
+        row("too long", "; ".join(_too_long))
+        sys.exit(1)
 
 
 if __name__ == "__main__":

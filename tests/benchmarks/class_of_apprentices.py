@@ -1,0 +1,144 @@
+"""Measure what a class needs of one JupyterHub: memory for each apprentice, and time to wait.
+
+    python tests/benchmarks/class_of_apprentices.py          a class of 8
+    python tests/benchmarks/class_of_apprentices.py 20       a class of 20
+
+First one apprentice goes through the notebooks on an empty hub: from following the link to the
+notebook, then Run All, and the memory of its kernel. Then a whole class runs the practice notebook
+at the same moment. Memory is what belongs to a process alone plus its share of what it has in
+common with others (on Linux), so that it may be added up; elsewhere it is all it holds.
+"""
+
+from __future__ import annotations
+
+import platform
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "browser"))
+
+import nbformat
+import psutil
+from hub import log_in, running_hub
+from lab import PROJECT, cell_errors, launch_browser, run_all, wait_for_notebook
+from nbclient import NotebookClient
+from playwright.sync_api import sync_playwright
+
+NOTEBOOKS = sorted(path.stem for path in (PROJECT / "notebooks").glob("0*.ipynb"))
+PRACTICE = "00_practice"
+OFTEN_S = 0.5
+
+
+def memory_mb(processes: Iterable[psutil.Process]) -> float:
+    """Return the memory of some processes in MB (10^6 bytes)."""
+    taken = 0
+    for process in processes:
+        try:
+            full = process.memory_full_info()
+        except psutil.NoSuchProcess:
+            continue
+        taken += getattr(full, "pss", full.rss)
+    return taken / 1e6
+
+
+def processes_with(text: str) -> list[psutil.Process]:
+    """Return the processes started from here whose command holds a text."""
+    below = psutil.Process().children(recursive=True)
+    return [one for one in below if any(text in part for part in _command(one))]
+
+
+def _command(process: psutil.Process) -> list[str]:
+    try:
+        return process.cmdline()
+    except (psutil.NoSuchProcess, psutil.ZombieProcess):
+        return []
+
+
+def one_apprentice() -> None:
+    """Print time and memory of one apprentice on a hub of their own."""
+    print("One apprentice on JupyterHub")
+    print(f"{'':28}{'open s':>8}{'Run All s':>11}{'kernel MB':>11}")
+    with (
+        tempfile.TemporaryDirectory() as scratch,
+        running_hub(Path(scratch)) as hub,
+        sync_playwright() as playwright,
+        launch_browser(playwright) as browser,
+    ):
+        page = browser.new_page(viewport={"width": 1280, "height": 900})
+        known: set[int] = set()
+        for number, name in enumerate(NOTEBOOKS):
+            path, begun = f"notebooks/{name}.ipynb", time.monotonic()
+            if number == 0:
+                log_in(page, hub, "one", path)
+            else:
+                page.goto(f"{hub.url}/user/one/lab/tree/{path}?reset")
+            wait_for_notebook(page, path)
+            opened = time.monotonic()
+            run_all(page)
+            done = time.monotonic()
+            assert cell_errors(page) == [], cell_errors(page)
+            kernels = [one for one in processes_with("ipykernel") if one.pid not in known]
+            known |= {one.pid for one in kernels}
+            first = " (server starts)" if number == 0 else ""
+            print(
+                f"{name + first:28}{opened - begun:8.1f}{done - opened:11.1f}"
+                f"{memory_mb(kernels):11.0f}"
+            )
+        server = processes_with("jupyterhub-singleuser")
+        hub_itself = [*processes_with("jupyterhub_config"), *processes_with("http-proxy")]
+        print(f"the server of the apprentice: {memory_mb(server):.0f} MB")
+        print(f"the hub and its proxy, once: {memory_mb(hub_itself):.0f} MB")
+
+
+def a_class(count: int) -> None:
+    """Print time and memory of many kernels that run one notebook at the same moment."""
+    notebook = nbformat.read(PROJECT / "notebooks" / f"{PRACTICE}.ipynb", as_version=4)
+    clients = [
+        NotebookClient(nbformat.from_dict(notebook), timeout=600, kernel_name="python3")
+        for _ in range(count)
+    ]
+    took: list[float] = []
+
+    def work(client: NotebookClient) -> None:
+        begun = time.monotonic()
+        with client.setup_kernel():
+            for number, cell in enumerate(client.nb.cells):
+                client.execute_cell(cell, number)
+            took.append(time.monotonic() - begun)
+            while len(took) < count:  # all kernels live until the last is done
+                time.sleep(OFTEN_S / 5)
+            measured.result()
+
+    def measure() -> float:
+        while len(took) < count:
+            time.sleep(OFTEN_S)
+        return memory_mb(processes_with("ipykernel"))
+
+    with ThreadPoolExecutor(count + 1) as pool:
+        measured = pool.submit(measure)
+        list(pool.map(work, clients))
+        together = measured.result()
+    print(f"{count} kernels begin {PRACTICE} at the same moment: all done after", end=" ")
+    print(f"{max(took):.1f} s (median {statistics.median(took):.1f} s);", end=" ")
+    print(f"{together:.0f} MB together, {together / count:.0f} MB each")
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 8
+    machine = psutil.virtual_memory().total / 1e9
+    print(
+        f"{platform.system()} {platform.machine()}, Python {platform.python_version()}, "
+        f"{psutil.cpu_count()} cores, {machine:.0f} GB"
+    )
+    one_apprentice()
+    for number in sorted({1, count}):
+        a_class(number)
+
+
+if __name__ == "__main__":
+    main()
