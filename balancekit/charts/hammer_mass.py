@@ -8,19 +8,20 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from bokeh.models import Band, ColumnDataSource, HoverTool, Span, Whisker
+from bokeh.models import Band, ColumnDataSource, HoverTool, Span
 
 from balancekit.charts.look import (
     DOUBT,
     INK,
-    MARKER,
-    MARKER_SIZE,
     NATURAL,
     PALE_INK,
     SHARP,
     Chart,
+    body_limits,
+    draw_points,
     keys_figure,
     mark_sections,
+    point_columns,
 )
 
 TRIM = "#e69f00"
@@ -57,51 +58,49 @@ class Hammers:
 
 
 def hammers_limits(hammers: Hammers) -> tuple[float, float]:
-    """Return y limits that hold the hammers, with room for a ceiling above them."""
-    low, high = float(hammers.estimate_g.min()), float(hammers.estimate_g.max())
+    """Return y limits that hold the hammers but gross slips, with room for a ceiling above."""
+    low, high = body_limits(hammers.estimate_g) or (0.0, 1.0)
     return low - 1.2, high + 2.2
 
 
 def hammers_data(hammers: Hammers) -> dict[str, dict[str, Any]]:
     """Return the data of ``hammers_chart``, by source."""
-    keys, colour = hammers.weighed_g.index, hammers.colour
-    known = hammers.weighed_g.notna().to_numpy()
-    value = hammers.estimate_g.to_numpy(dtype=float)
-    u = hammers.weighed_u_g.fillna(0.0).to_numpy(dtype=float)
-    remark = hammers.remark if hammers.remark is not None else pd.Series("", keys)
-    points: dict[str, Any] = {
-        "key": keys.to_numpy(),
-        "y": value,
-        "lower": value - np.where(known, u, np.nan),
-        "upper": value + np.where(known, u, np.nan),
-        "marker": colour.map(MARKER).to_numpy(),
-        "size": colour.map(MARKER_SIZE).to_numpy(),
-        "color": colour.map({"natural": NATURAL, "sharp": SHARP}).to_numpy(),
-        "fill": np.where(known, 1.0, 0.0),
-        "note_name": hammers.note_name.to_numpy(),
-        "colour": colour.to_numpy(),
+    name, limits = "strike_weight_g", hammers_limits(hammers)
+    estimated = np.where(hammers.weighed_g.notna(), "", name)
+    table = pd.DataFrame({name: hammers.estimate_g, "colour": hammers.colour,
+                          "note_name": hammers.note_name, "estimated": estimated})  # fmt: skip
+    points = point_columns(table, name, limits)
+    value, there = points["value"], hammers.estimate_g.notna().to_numpy()
+    known = hammers.weighed_g.notna().to_numpy()[there]
+    u = np.nan_to_num(hammers.weighed_u_g.to_numpy(dtype=float)[there])
+    keys = points["key"]
+    points |= {
+        "lower": np.clip(value - np.where(known, u, np.nan), *limits),
+        "upper": np.clip(value + np.where(known, u, np.nan), *limits),
         "text": [
-            f"{grams:.1f} g" if there else f"{grams:.1f} g, estimated"
-            for grams, there in zip(value, known, strict=True)
+            f"{grams:.1f} g" if weighed else f"{grams:.1f} g, estimated"
+            for grams, weighed in zip(value, known, strict=True)
         ],
-        "remark": remark.to_numpy(),
-    }  # fmt: skip
+        "remark": [""] * len(value) if hammers.remark is None else hammers.remark[there].tolist(),
+    }
     ceiling: dict[str, Any] = {"key": [], "y": [], "lower": [], "upper": []}
     above: dict[str, Any] = {"key": [], "from": [], "to": []}
     if hammers.ceiling_g is not None and hammers.ceiling_u_g is not None:
         top = hammers.ceiling_g.to_numpy(dtype=float)
         reach = 2 * hammers.ceiling_u_g.to_numpy(dtype=float)
-        ceiling = {"key": points["key"], "y": top, "lower": top - reach, "upper": top + reach}
+        ceiling = {"key": hammers.ceiling_g.index.to_numpy(), "y": top,
+                   "lower": top - reach, "upper": top + reach}  # fmt: skip
+        top, reach = top[there], reach[there]
         over = known & (value - top > np.hypot(reach, 2 * u))
-        above = {"key": points["key"][over], "from": top[over], "to": value[over]}
+        above = {"key": keys[over], "from": top[over], "to": points["y"][over]}
     target = pd.Series(dtype=float) if hammers.target_g is None else hammers.target_g
-    clash = [key for key in hammers.clash if key in keys]
+    clash = np.isin(keys, list(hammers.clash))
     return {
         "points": points,
         "ceiling": ceiling,
         "above": above,
         "target": {"key": target.index.to_numpy(), "y": target.to_numpy(dtype=float)},
-        "clash": {"key": clash, "y": hammers.estimate_g.loc[clash].to_numpy(dtype=float)},
+        "clash": {"key": keys[clash], "y": points["y"][clash]},
     }
 
 
@@ -132,15 +131,7 @@ def hammers_chart(
              legend_label="ceiling by leverage")  # fmt: skip
     fig.segment("key", "from", "key", "to", source=sources["above"], color=CEILING,
                 line_width=4, line_alpha=0.45)  # fmt: skip
-    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
-                      line_color=PALE_INK, line_alpha=0.7, level="glyph")  # fmt: skip
-    whisker.upper_head.size = whisker.lower_head.size = 4
-    fig.add_layout(whisker)
-    dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
-                       color="color", fill_alpha="fill", line_width=1.2,
-                       nonselection_alpha=1.0, selection_color="color", name="points",
-                       nonselection_color="color", nonselection_fill_alpha="fill",
-                       selection_fill_alpha="fill")  # fmt: skip
+    dots = draw_points(fig, sources["points"])
     if with_target:
         fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
                  line_dash="dashed", legend_label="target")  # fmt: skip

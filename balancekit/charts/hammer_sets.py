@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
 import pandas as pd
 from bokeh.models import ColumnDataSource
 
 from balancekit.charts.hammer_mass import CEILING, TARGET, plain_legend
-from balancekit.charts.look import INK, Chart, keys_figure, mark_sections
+from balancekit.charts.look import INK, Chart, body_limits, keys_figure, mark_sections
 
 _COLORS = (INK, "#0072b2", "#009e73", "#d55e00", "#cc79a7", "#56b4e9")
 _DASHES = ("solid", "dashed", "dotted", "dashdot", "dotdash", "solid")
@@ -44,11 +43,9 @@ def sets_data(
 
 
 def sets_limits(sets: Mapping[str, pd.Series]) -> tuple[float, float]:
-    """Return y limits that hold every set."""
-    values = np.concatenate(
-        [weights_g.dropna().to_numpy(dtype=float) for weights_g in sets.values()]
-    )
-    return float(values.min()) - 0.8, float(values.max()) + 2.6
+    """Return y limits that hold every set but its gross slips."""
+    lows, highs = zip(*filter(None, map(body_limits, sets.values())), strict=True)
+    return min(lows) - 0.8, max(highs) + 2.6
 
 
 def sets_chart(

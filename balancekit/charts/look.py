@@ -11,9 +11,13 @@ import pandas as pd
 from bokeh.models import (
     ColumnDataSource,
     CustomJSTickFormatter,
+    Glyph,
+    GlyphRenderer,
     Label,
     Range1d,
+    Scatter,
     Span,
+    Whisker,
 )
 from bokeh.plotting import figure
 from numpy.typing import NDArray
@@ -174,24 +178,47 @@ def legend_above(fig: figure, columns: int | None = None) -> None:
     fig.add_layout(legend, "above")
 
 
+NEIGHBOURS = 7
+"""So many values make the slow course of a series; it takes four slips together to bend it."""
+
+
+def body_limits(values: pd.Series) -> tuple[float, float] | None:
+    """Return the lowest and the highest of the values that are no gross slips; None for none.
+
+    A value is gross that lies far outside the middle half of all, or far from the slow course
+    of its neighbours; how far is measured by the scatter there (our own choice, for the view
+    alone: what is gross is drawn at the edge).
+
+    Parameters
+    ----------
+    values : shape (n,), in the order of the keys, NaN allowed.
+    """
+    known = values.to_numpy(dtype=float)
+    known = known[np.isfinite(known)]
+    if not len(known):
+        return None
+    quarter, middle, upper = np.percentile(known, [25, 50, 75])
+    least = max(0.02 * abs(middle), 1e-6)
+    reach = 5 * max(upper - quarter, least)
+    course = pd.Series(known).rolling(NEIGHBOURS, center=True, min_periods=1).median()
+    away = known - course.to_numpy()
+    scatter = max(float(np.subtract(*np.percentile(away, [75, 25]))), least)
+    sound = (known >= quarter - reach) & (known <= upper + reach) & (abs(away) <= 12 * scatter)
+    body = known[sound] if sound.any() else known
+    return float(body.min()), float(body.max())
+
+
 def view_limits(values: pd.Series, *, low: float, high: float) -> tuple[float, float]:
     """Return y limits that hold the body of the values, but not gross slips.
 
     Parameters
     ----------
-    values : shape (n,), NaN allowed.
+    values : shape (n,), in the order of the keys, NaN allowed.
     low, high : what is usual; a third of it is the least that is in view.
     """
-    known = values.to_numpy(dtype=float)
-    known = known[np.isfinite(known)]
     least = 0.35 * (high - low)
+    low, high = body_limits(values) or (low, high)
     middle = (low + high) / 2
-    if len(known):
-        quarter, middle, upper = np.percentile(known, [25, 50, 75])
-        reach = 5 * max(upper - quarter, 0.02 * abs(middle), 1e-6)
-        body = known[(known >= quarter - reach) & (known <= upper + reach)]
-        low, high = float(body.min()), float(body.max())
-        middle = (low + high) / 2
     half = max(high - low, least, 1e-6) * 0.58
     return middle - half, middle + half
 
@@ -216,22 +243,44 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
     low, high = limits
     edge = 0.045 * (high - low)
     shown = np.clip(value, low + edge, high - edge)
+    colours = known["colour"].tolist()
     marker = np.where(
         value > high - edge, "triangle",
-        np.where(value < low + edge, "inverted_triangle", known["colour"].map(MARKER).to_numpy()),
+        np.where(value < low + edge, "inverted_triangle", [MARKER[each] for each in colours]),
     )  # fmt: skip
-    color = known["colour"].map({"natural": NATURAL, "sharp": SHARP}).to_numpy()
+    color = np.array([SHARP if each == "sharp" else NATURAL for each in colours], dtype=str)
     filled = _estimated(known, name)
     return {
         "key": known.index.to_numpy(),
         "y": shown,
         "value": value,
         "marker": marker.tolist(),
-        "size": np.where(shown != value, 14, known["colour"].map(MARKER_SIZE)).tolist(),
+        "size": np.where(shown != value, 14, [MARKER_SIZE[each] for each in colours]).tolist(),
         "color": color.tolist(),
         "filled": filled.tolist(),
         "fill_alpha": np.where(filled, 0.0, 1.0).tolist(),
         "line_color": np.where(filled, color, "white").tolist(),
         "note_name": known["note_name"].tolist(),
-        "colour": known["colour"].tolist(),
+        "colour": colours,
     }
+
+
+def draw(fig: figure, source: ColumnDataSource, glyph: Glyph) -> GlyphRenderer:
+    """Draw a source in one look, whatever is chosen; other looks would only cost time."""
+    drawn: GlyphRenderer = fig.add_glyph(
+        source, glyph, selection_glyph=None, nonselection_glyph=None, muted_glyph=None
+    )
+    return drawn
+
+
+def draw_points(fig: figure, source: ColumnDataSource) -> GlyphRenderer:
+    """Draw the points of ``point_columns`` with their uncertainty from ``lower`` to ``upper``."""
+    whisker = Whisker(base="key", lower="lower", upper="upper", source=source,
+                      line_color=PALE_INK, line_alpha=0.8, level="glyph")  # fmt: skip
+    whisker.upper_head.size = whisker.lower_head.size = 5
+    fig.add_layout(whisker)
+    look = Scatter(x="key", y="y", marker={"field": "marker"}, size="size", fill_color="color",
+                   line_color="line_color", line_width=1.2, fill_alpha="fill_alpha")  # fmt: skip
+    dots = draw(fig, source, look)
+    dots.name = "points"
+    return dots

@@ -24,7 +24,6 @@ from bokeh.models import (
     Line,
     Scatter,
     Span,
-    Whisker,
 )
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -35,6 +34,8 @@ from balancekit.charts.look import (
     SHARP,
     TREND,
     Chart,
+    draw,
+    draw_points,
     keys_figure,
     point_columns,
     section_marks,
@@ -61,14 +62,17 @@ class Extra:
     target: pd.Series | None = None
 
 
-def over_keys_limits(table: pd.DataFrame, name: str) -> tuple[float, float]:
-    """Return the y limits for one quantity."""
+def over_keys_limits(
+    table: pd.DataFrame, name: str, target: pd.Series | None = None
+) -> tuple[float, float]:
+    """Return the y limits for one quantity, and for the curve that is wanted of it."""
     quantity = QUANTITIES[name]
     low, high = quantity.usual_low, quantity.usual_high
     if low is None or high is None:
         known = table[name].dropna()
         low, high = (known.min(), known.max()) if len(known) else (0.0, 1.0)
-    return view_limits(table[name], low=float(low), high=float(high))
+    shown = table[name] if target is None else pd.concat([table[name], target])
+    return view_limits(shown, low=float(low), high=float(high))
 
 
 def over_keys_data(
@@ -84,7 +88,7 @@ def over_keys_data(
     """
     extra = extra or Extra()
     quantity = QUANTITIES[name]
-    limits = over_keys_limits(table, name)
+    limits = over_keys_limits(table, name, extra.target)
     points = point_columns(table, name, limits)
     keys = points["key"]
     spread = table.get(uncertainty_name(name), pd.Series(0.0, table.index)).fillna(0.0)
@@ -168,7 +172,8 @@ def over_keys_chart(
         len(table), quantity.axis_label, title=title or quantity.label, height=height,
         x_label=x_label,
     )  # fmt: skip
-    low, high = over_keys_limits(table, name)
+    target = None if extra is None else extra.target
+    low, high = over_keys_limits(table, name, target)
     fig.y_range.update(start=low, end=high)
     if quantity.usual_low is not None:
         fig.add_layout(
@@ -207,31 +212,13 @@ def _draw_all(fig: Any, sources: Mapping[str, ColumnDataSource]) -> GlyphRendere
     }
     for name, look in looks.items():
         if name in sources:
-            _draw(fig, sources[name], look)
-    whisker = Whisker(base="key", lower="lower", upper="upper", source=sources["points"],
-                      line_color=PALE_INK, line_alpha=0.8, level="glyph")  # fmt: skip
-    whisker.upper_head.size = whisker.lower_head.size = 5
-    fig.add_layout(whisker)
-    dots = _draw(
-        fig,
-        sources["points"],
-        Scatter(x="key", y="y", marker={"field": "marker"}, size="size", fill_color="color",
-                line_color="line_color", line_width=1.2, fill_alpha="fill_alpha"),
-    )  # fmt: skip
-    dots.name = "points"
+            draw(fig, sources[name], look)
+    dots = draw_points(fig, sources["points"])
     if "flagged" in sources:
         ring = Scatter(x="key", y="y", marker="square", size=20, fill_alpha=0.0,
                        line_color=DOUBT, line_width=2.5)  # fmt: skip
-        _draw(fig, sources["flagged"], ring)
+        draw(fig, sources["flagged"], ring)
     return dots
-
-
-def _draw(fig: Any, source: ColumnDataSource, glyph: Line | Scatter) -> GlyphRenderer:
-    """Draw a source in one look, whatever is chosen; other looks would only cost time."""
-    drawn: GlyphRenderer = fig.add_glyph(
-        source, glyph, selection_glyph=None, nonselection_glyph=None, muted_glyph=None
-    )
-    return drawn
 
 
 def _legend(fig: Any) -> None:
@@ -243,7 +230,7 @@ def _legend(fig: Any) -> None:
         ("sharp", "diamond", 14, SHARP),
     ):
         glyph = Scatter(x="x", y="y", marker=marker, size=size, line_color=color, fill_color=color)
-        mark = _draw(fig, ColumnDataSource({"x": [outside], "y": [0.0]}), glyph)
+        mark = draw(fig, ColumnDataSource({"x": [outside], "y": [0.0]}), glyph)
         items.append(LegendItem(label=label, renderers=[mark]))
     legend = Legend(
         items=items,

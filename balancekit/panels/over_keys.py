@@ -10,8 +10,9 @@ from bokeh.layouts import column
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.charts.look import mark_key
-from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data
+from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data, over_keys_limits
 from balancekit.instrument.bench import Bench
+from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.widgets import Keyboard
@@ -73,7 +74,10 @@ class OverKeys(widgets.VBox):
             table = self.bench.table
             with self.view.one_change():
                 for name, chart in self.charts.items():
-                    chart.show(over_keys_data(table, name, self._extras(name)))
+                    extra = self._extras(name)
+                    chart.show(over_keys_data(table, name, extra))
+                    low, high = over_keys_limits(table, name, extra.target)
+                    chart.figure.y_range.update(start=low, end=high)
         marks = self.bench.findings.sentences()
         self.keyboard.marks = {str(key): text for key, text in marks.items()}
 
@@ -89,14 +93,17 @@ class OverKeys(widgets.VBox):
             for name in self.names
         }  # fmt: skip
         labels = ", ".join(QUANTITIES[name].label for name in self.names)
+        figures = column(
+            *[chart.figure for chart in self.charts.values()], sizing_mode="stretch_width"
+        )
         self.view = ChartView(
-            column(*[chart.figure for chart in self.charts.values()], sizing_mode="stretch_width"),
-            name=f"Chart of {labels} over the keyboard. The table of keys has the same numbers.",
+            figures,
+            name=f"Chart of {labels} over the keyboard. The table below has the same numbers.",
             on_key=lambda key: setattr(self.bench, "key", key),
         )
         self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
         self._mark()
-        self.children = (self.view, self.keyboard)
+        self.children = (self.view, self.keyboard, ChartTable(figures))
 
     def _mark(self) -> None:
         with self.view.one_change():

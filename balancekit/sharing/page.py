@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.charts.over_keys import Extra
+from balancekit.charts.over_keys import Extra, over_keys_limits
 from balancekit.sharing.markup import escape, note_html
 from balancekit.sharing.report_charts import ChartBook
 from balancekit.sharing.story import Story
@@ -72,6 +72,9 @@ class Page:
         lines = "Line: the slow trend, in its band; dotted for the sharps."
         words = [legend, lines if trend is not None else "", "Green: usual values."]
         words.append("Squares: what stands out." if flagged else "")
+        limits = over_keys_limits(first.table, name, target)
+        if not first.table[name].dropna().between(*limits).all():
+            words.append("Triangles at the edge: far outside, point at one to see its value.")
         return self.charts.over_keys(
             first.table, name, title=title, extra=extra, legend=" ".join(filter(None, words))
         )

@@ -2,18 +2,11 @@
 
 import pytest
 
-import balancekit
-from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns, entry_rows, set_cells
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.entry import EntryDesk
+from balancekit.panels.over_keys import OverKeys
 from balancekit.panels.widgets import Grid, OneKey
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return balancekit.open_bench()
 
 
 @pytest.fixture
@@ -91,3 +84,14 @@ def test_the_one_key_view_says_what_the_neighbours_suggest(bench):
     assert view.expected.endswith("g") and "±" in view.expected
     type_in(desk, "61-0", "up_weight_g", 250)
     assert "expected" in view.latest
+
+
+def test_a_typed_slip_leaves_the_view_of_its_chart_as_it_was(desk, bench):
+    charts = OverKeys(bench, ["strike_weight_g"])
+    chart = charts.charts["strike_weight_g"]
+    before = chart.figure.y_range.start, chart.figure.y_range.end
+    type_in(desk, "30-0", "strike_weight_g", 1.03)
+    points = chart.sources["points"].data
+    assert (chart.figure.y_range.start, chart.figure.y_range.end) == pytest.approx(before, abs=0.3)
+    assert points["value"][29] == 1.03 and points["marker"][29] == "inverted_triangle"
+    assert before[0] < points["y"][29]
