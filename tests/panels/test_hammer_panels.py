@@ -1,12 +1,12 @@
 """The hammer panels without a browser: controls in, charts, sentences and the instrument out."""
 
-import re
 from pathlib import Path
 
 import pytest
 
 import balancekit
 from balancekit import panels
+from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.hammers.least_work import Relaxation
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER, PROPOSAL, choice_of
@@ -20,15 +20,10 @@ from balancekit.panels.hammers.hammer_inertia import Inertia
 from balancekit.panels.hammers.hammer_map import Maps
 from balancekit.panels.hammers.hammer_sets import IN_THE_PIANO, Sets
 from balancekit.panels.hammers.hammer_target import Target, loosened
+from tests.panels.shown import look_at, text_of
 
 ALL = ("hammer_ceiling_panel", "hammer_target_panel", "hammer_sets_panel", "ratio_map_panel",
        "hammer_inertia_panel", "hammer_blow_panel", "hammer_decided_panel")  # fmt: skip
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return balancekit.open_bench()
 
 
 @pytest.fixture
@@ -36,36 +31,23 @@ def desk(bench) -> HammerDesk:
     return hammer_desk(bench)
 
 
-def text_of(widget) -> str:
-    """All words that a panel shows."""
-    own = getattr(widget, "value", "") if type(widget).__name__ == "HTML" else ""
-    return " ".join([str(own), *(text_of(child) for child in getattr(widget, "children", ()))])
-
-
 def numbers(chart, source: str, column: str) -> list[float]:
     return [float(value) for value in chart.sources[source].data[column]]
 
 
 def test_looking_changes_nothing(bench):
-    before = bench.instrument
-    for name in ALL:
-        panel = getattr(panels, name)(bench)
-        assert "nan" not in re.sub("<[^>]*>", " ", text_of(panel)).lower().split()
-    assert bench.instrument is before and bench.is_demo
+    look_at(bench, ALL)
+    assert bench.is_demo
 
 
 @pytest.mark.parametrize("make", [one_key_model, sampled_grand])
-def test_every_panel_stands_on_a_small_and_on_a_sampled_instrument(tmp_path, monkeypatch, make):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path))
+def test_every_panel_stands_on_a_small_and_on_a_sampled_instrument(home, make):
     small = Bench(make())
-    for name in ALL:
-        panel = getattr(panels, name)(small)
-        assert "nan" not in re.sub("<[^>]*>", " ", text_of(panel)).lower().split()
+    look_at(small, ALL)
     hammer_desk(small).take(PROPOSAL)
 
 
-def test_an_instrument_without_readings_is_told_what_to_weigh(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path))
+def test_an_instrument_without_readings_is_told_what_to_weigh(home):
     empty = Bench(Instrument())
     for name in ALL:
         assert "is not known at any key" in text_of(getattr(panels, name)(empty))
@@ -216,6 +198,13 @@ def test_one_control_moves_every_panel(desk):
 
 
 # Sets
+
+
+def test_the_hammers_in_the_piano_need_the_same_work_in_both_panels(desk):
+    view = Sets(desk)
+    view.side_by_side()
+    ours = totals(view._results[IN_THE_PIANO].plan)
+    assert ours == desk.plan.totals
 
 
 def test_three_invented_sets_stand_beside_the_hammers_in_the_piano(desk):

@@ -20,6 +20,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.hammer_sets import sets_chart, sets_data, sets_limits
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, SPANS
+from balancekit.instrument.choices.hammer_plan import SET_STRIKE_WEIGHT_U_G
 from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.store import read_file
 from balancekit.instrument.table_files import from_bytes
@@ -199,6 +200,11 @@ class Sets(HammerView):
             self._filled[each.name] = (each.weighed_g, filled_g)
         return filled_g
 
+    def _weights_u_g(self, each: HammerSet) -> pd.Series | float:
+        """Standard uncertainty of a set's weights, as the plan takes it [g]."""
+        own = each.name == IN_THE_PIANO
+        return self.desk.inputs.weighed_u_g if own else SET_STRIKE_WEIGHT_U_G
+
     def _draw(self) -> None:
         plan, curves = self.plan, self._curves()
         try:
@@ -224,6 +230,7 @@ class Sets(HammerView):
                 self._weights(each),
                 replace(bounds, most_trimmed_g=each.most_trimmed_g),
                 plan.setting,
+                strike_weight_u_g=self._weights_u_g(each),
             )
             for name, each in self.sets.items()
         }
