@@ -6,7 +6,6 @@ from itertools import pairwise
 
 import pytest
 
-import balancekit
 from balancekit import panels
 from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP
 from balancekit.charts.evenness import MOST_LEVEL, history_chart
@@ -24,29 +23,15 @@ from balancekit.instrument.model import Instrument, Visit
 from balancekit.panels.work.after_proof import Bands, Compare, Verdicts
 from balancekit.panels.work.after_years import ThenAndNow, Years
 from balancekit.panels.work.work_desk import work_desk
+from tests.panels.shown import look_at, text_of
 
 ALL = ("compare_panel", "proof_panel", "bands_panel", "then_and_now_panel", "years_panel")
 
 
-def text_of(widget) -> str:
-    """All words that a panel shows, without tags."""
-    own = getattr(widget, "value", "") if type(widget).__name__ == "HTML" else ""
-    return " ".join(
-        [re.sub("<[^>]*>", " ", own), *(text_of(c) for c in getattr(widget, "children", ()))]
-    )
-
-
-@pytest.fixture
-def home(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-
-
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory) -> Bench:
-    """The demo, for tests that only look."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("BALANCEKIT_HOME", str(tmp_path_factory.mktemp("home")))
-        yield balancekit.open_bench()
+def bench(looked_at) -> Bench:
+    """The demo; these tests only look."""
+    return looked_at
 
 
 @pytest.fixture(scope="module")
@@ -63,11 +48,8 @@ def years() -> Instrument:
 
 
 def test_looking_changes_nothing_and_shows_no_nan(bench):
-    before = bench.instrument
-    for name in ALL:
-        text = text_of(getattr(panels, name)(bench))
-        assert "nan" not in text.lower().split() and "cannot be shown" not in text
-    assert bench.instrument is before and bench.is_demo
+    look_at(bench, ALL)
+    assert bench.is_demo
 
 
 def test_the_plan_is_that_of_the_sheets_before_the_second_readings(bench):

@@ -9,8 +9,6 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-import balancekit
-from balancekit import panels
 from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.before_after import BeforeAfter, before_after_data
 from balancekit.instrument.bench import Bench
@@ -46,46 +44,18 @@ from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_expected import Expected, ExpectedEvenness
 from balancekit.panels.work.work_key import WorkOnKey
 from balancekit.sharing.carry import open_anything
+from tests.panels.shown import look_at, text_of
 
 ALL = ("visit_panel", "bench_sheets_panel", "work_key_panel", "expected_panel",
        "expected_evenness_panel", "write_sheets_panel", "share_panel")  # fmt: skip
-
-
-def text_of(widget) -> str:
-    """All words that a panel shows, without tags and previews."""
-    own = getattr(widget, "value", "") if type(widget).__name__ == "HTML" else ""
-    own = re.sub("<[^>]*>", " ", re.sub("<iframe.*</iframe>", " ", own, flags=re.S))
-    return " ".join([own, *(text_of(child) for child in getattr(widget, "children", ()))])
-
-
-@pytest.fixture
-def home(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return tmp_path / "home"
-
-
-@pytest.fixture
-def bench(home) -> Bench:
-    return balancekit.open_bench()
-
-
-@pytest.fixture(scope="module")
-def looked_at(tmp_path_factory) -> Bench:
-    """The demo, for tests that only look."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("BALANCEKIT_HOME", str(tmp_path_factory.mktemp("home")))
-        yield balancekit.open_bench()
 
 
 # Which plan it is
 
 
 def test_looking_changes_nothing_and_shows_no_nan(looked_at):
-    before = looked_at.instrument
-    for name in ALL:
-        text = text_of(getattr(panels, name)(looked_at))
-        assert "nan" not in text.lower().split() and "cannot be shown" not in text
-    assert looked_at.instrument is before and looked_at.is_demo
+    look_at(looked_at, ALL)
+    assert looked_at.is_demo
 
 
 def test_the_fresh_demo_shows_the_plan_of_its_own_sheets(looked_at):
@@ -161,8 +131,7 @@ def test_a_half_decided_instrument_says_where_the_rest_is_decided(home):
 def test_every_panel_stands_on_a_small_and_on_an_empty_instrument(home, make):
     bench = Bench(make())
     assert planned(bench.instrument, 0, propose=True).kind == PROPOSED
-    for name in ALL:
-        assert "nan" not in text_of(getattr(panels, name)(bench)).lower().split()
+    look_at(bench, ALL)
     bench.key = 1
 
 
@@ -173,8 +142,7 @@ def test_an_upright_has_work_on_friction_only(home):
     view = BenchSheets(work_desk(bench))
     assert planned(upright, 0, propose=True).kind == NOTHING
     assert "hammers" not in dict(view.which.options).values()
-    for name in ALL:
-        assert "nan" not in text_of(getattr(panels, name)(bench)).lower().split()
+    look_at(bench, ALL)
 
 
 # One key, before and after

@@ -2,8 +2,6 @@
 
 import pytest
 
-import balancekit
-from balancekit.instrument.bench import Bench
 from balancekit.instrument.demo import one_key_model
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.in_hand import home_folder
@@ -11,12 +9,6 @@ from balancekit.panels.instruments import BringIn, ChooseInstrument
 from balancekit.sharing.carry import to_zip
 
 TABLE = b"Key;Down weight [g];Up weight;mass of the day\r\n8;51,5;26;1\r\n9;52;25,5;2\r\n"
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return balancekit.open_bench()
 
 
 @pytest.fixture

@@ -9,9 +9,7 @@ import numpy as np
 import pytest
 from bokeh.models import ColumnDataSource
 
-import balancekit
 from balancekit import panels
-from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import lead_plan
 from balancekit.panels.leads import lead_desk as desk_module
 from balancekit.panels.leads.lead_desk import beside, lead_desk
@@ -25,12 +23,6 @@ from balancekit.panels.leads.spring_check import SpringCheck
 from balancekit.panels.leads.spring_design import SpringDesign
 from balancekit.panels.leads.spring_relief import Relief
 from balancekit.panels.leads.spring_trade_off import RELIEFS_G, TradeOff
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return balancekit.open_bench()
 
 
 @pytest.fixture

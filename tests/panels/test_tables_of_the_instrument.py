@@ -2,21 +2,13 @@
 
 import pytest
 
-import balancekit
 from balancekit.calculation.weighing.scale import SCALE_CORRECTED
-from balancekit.instrument.bench import Bench
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
 from balancekit.panels.friction_account import FrictionAccount
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import Hand, Scale
 from balancekit.panels.table_entry import TableEntry
 from balancekit.panels.weigh_next import WeighNext
-
-
-@pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    return balancekit.open_bench()
 
 
 def cells(row, **values):
