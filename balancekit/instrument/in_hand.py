@@ -18,6 +18,9 @@ from balancekit.instrument.descriptor import DESCRIPTOR, slug
 HOME_VARIABLE = "BALANCEKIT_HOME"
 """Environment variable that names the folder for the user's own instruments."""
 
+_HUB_VARIABLE = "JUPYTERHUB_USER"
+"""JupyterHub sets it on every apprentice's server (JupyterHub's guide, on spawners)."""
+
 _REMEMBERED = "in_hand.json"
 
 
@@ -36,14 +39,28 @@ def data_folder() -> Path:
 
 
 def home_folder() -> Path:
-    """Return the folder for the user's own instruments."""
+    """Return the folder for the user's own instruments.
+
+    It is the one that ``BALANCEKIT_HOME`` names; else ``instruments`` in the project, if the
+    project is the user's alone; else ``balancekit_instruments`` in the home folder, so that
+    people who share one project never find each other's instruments.
+    """
     named = os.environ.get(HOME_VARIABLE)
     if named:
         return Path(named).expanduser()
     project = project_folder()
-    if os.access(project, os.W_OK):
+    if _is_the_users_alone(project):
         return project / "instruments"
     return Path.home() / "balancekit_instruments"
+
+
+def _is_the_users_alone(project: Path) -> bool:
+    if not os.access(project, os.W_OK):
+        return False
+    if os.environ.get(_HUB_VARIABLE) and not project.is_relative_to(Path.home().resolve()):
+        return False  # on a hub a folder outside the home may be shown to everybody
+    # Windows has no such number, and root uses what belongs to others (as in a container).
+    return not hasattr(os, "geteuid") or os.geteuid() in (0, project.stat().st_uid)
 
 
 def instruments_in(folder: Path) -> list[Path]:
