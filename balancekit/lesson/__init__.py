@@ -1,6 +1,7 @@
 """Exercises, the virtual bench and the drawing of the levers, for apprentices."""
 
 from balancekit.lesson.case_panel import case_panel
+from balancekit.lesson.class_panel import class_panel
 from balancekit.lesson.exercise_panel import exercise_panel, sheet_panel
 from balancekit.lesson.first_panels import (
     one_lever_panel,
@@ -15,6 +16,7 @@ from balancekit.lesson.virtual_bench_panel import virtual_bench_panel
 
 __all__ = [
     "case_panel",
+    "class_panel",
     "exercise_panel",
     "glossary_panel",
     "inertia_panel",

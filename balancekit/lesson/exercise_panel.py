@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from urllib.parse import quote
 
@@ -28,6 +29,16 @@ def download_link(name: str, kind: str, text: str, label: str) -> str:
     return (
         f'<a download="{name}" href="data:{kind};charset=utf-8,{quote(text)}">{escape(label)}</a>'
     )
+
+
+def score_name(session: Session) -> str:
+    """Return a file name for a score, so that those of a class can lie in one folder.
+
+    >>> score_name(Session(7, 2, "A. Prentice")), score_name(Session(7, 2))
+    ('score_a_prentice_7.json', 'score_7.json')
+    """
+    called = re.sub(r"\W+", "_", session.name.lower()).strip("_")[:60]
+    return f"score_{called}_{session.seed}.json" if called else f"score_{session.seed}.json"
 
 
 class ExerciseDesk(widgets.VBox):
@@ -138,7 +149,7 @@ class ExerciseDesk(widgets.VBox):
         """Say how the row stands, and offer the score to take along."""
         self.session.name = self.name.value.strip()
         counts = " · ".join(f"{name}: <b>{n}</b>" for name, n in self.session.counts().items())
-        file = f"score_{self.session.seed}.json"
+        file = score_name(self.session)
         link = download_link(
             file, "application/json", self.session.score(), "Save the score for the teacher"
         )

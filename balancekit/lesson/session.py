@@ -154,7 +154,7 @@ def read_score(text: str) -> Session:
     """
     try:
         read = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise _not_a_score(f"It cannot be read as JSON: {error}.") from error
     if not isinstance(read, dict) or read.get("kind") != SCORE_KIND:
         raise _not_a_score(f"Its kind is not '{SCORE_KIND}'.")

@@ -4,6 +4,7 @@ function render({ model, el }) {
   const input = document.createElement("input");
   input.type = "file";
   input.hidden = true;
+  input.multiple = model.get("several");
   const button = document.createElement("button");
   button.type = "button";
   button.className = "bench-drop" + (model.get("low") ? " low" : "");
@@ -18,8 +19,11 @@ function render({ model, el }) {
     const data = await file.arrayBuffer();
     model.send({ kind: "file", name: file.name }, undefined, [data]);
   };
+  const sendAll = async (files) => {
+    for (const file of model.get("several") ? files : files.slice(0, 1)) await send(file);
+  };
   button.addEventListener("click", () => input.click());
-  input.addEventListener("change", () => { send(input.files[0]); input.value = ""; });
+  input.addEventListener("change", () => { sendAll([...input.files]); input.value = ""; });
   for (const name of ["dragenter", "dragover"]) {
     button.addEventListener(name, (event) => { event.preventDefault(); button.classList.add("over"); });
   }
@@ -28,7 +32,7 @@ function render({ model, el }) {
     event.preventDefault();
     event.stopPropagation();
     button.classList.remove("over");
-    send(event.dataTransfer.files[0]);
+    sendAll([...event.dataTransfer.files]);
   });
   const onText = () => { button.textContent = model.get("text"); };
   model.on("change:text", onText);

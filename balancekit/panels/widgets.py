@@ -93,6 +93,7 @@ class FileDrop(anywidget.AnyWidget):
     text : what the button says.
     most_bytes : largest file that is taken.
     low : a small place, for a table's own file.
+    several : whether more than one file may come at once.
 
     ``on_file(name, data)`` is called with each file.
     """
@@ -102,6 +103,7 @@ class FileDrop(anywidget.AnyWidget):
     text = traitlets.Unicode("").tag(sync=True)
     most_bytes = traitlets.Int(20_000_000).tag(sync=True)
     low = traitlets.Bool(False).tag(sync=True)
+    several = traitlets.Bool(False).tag(sync=True)
 
     def __init__(self, on_file: Any, **traits: Any) -> None:
         super().__init__(**traits)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from html import escape
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -11,12 +12,14 @@ import pytest
 from balancekit import lesson
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.case_panel import CaseDesk
-from balancekit.lesson.exercise_panel import ExerciseDesk, SheetDesk
+from balancekit.lesson.class_panel import ClassDesk
+from balancekit.lesson.exercise_panel import ExerciseDesk, SheetDesk, score_name
 from balancekit.lesson.first_panels import StickingKey
 from balancekit.lesson.glossary import find_words, glossary_table
 from balancekit.lesson.inertia_panel import LeadAndHammer, SolveDesk
 from balancekit.lesson.levers_panel import WholeBeam
 from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.session import Session
 from balancekit.lesson.virtual_bench_panel import VirtualDesk
 
 
@@ -123,6 +126,46 @@ def test_an_exercise_wrong_then_right_then_the_score():
     assert desk.work.exercise.solution[0] in desk.said.value
     desk.go(-1)
     assert "Solved" in desk.said.value
+
+
+def test_a_name_in_any_letters_makes_a_file_name():
+    assert score_name(Session(3, 1, "Žofie / Němcová")) == "score_žofie_němcová_3.json"
+    assert score_name(Session(3, 1, "../..")) == "score_3.json"
+
+
+def score_of(name: str, *, right: bool) -> bytes:
+    session = Session(9, 2, name)
+    exercise = session.works[0].exercise
+    session.works[0].enter(exercise.show(exercise.answer if right else exercise.mistakes[0].value))
+    return session.score().encode()
+
+
+def test_the_scores_of_a_class_stand_in_one_table():
+    desk = ClassDesk()
+    assert "No score yet" in desk.table.value
+    desk.take_file("b.json", score_of("Zoe <b>", right=False))
+    desk.take_file("a.json", score_of("Adam", right=True))
+    table = desk.table.value
+    assert 0 < table.index("Adam") < table.index("Zoe &lt;b&gt;")
+    assert escape(Session(9, 1).works[0].exercise.mistakes[0].name) in table
+    desk.take_file("b2.json", score_of("Zoe <b>", right=True))
+    assert desk.table.value.count("<tr>") == 3 and len(desk.sessions) == 2
+    assert all(each.counts()["right at once"] == 1 for each in desk.sessions.values())
+    desk.empty()
+    assert "No score yet" in desk.table.value
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [(b"\xff\xfe", "not text"), (b"[" * 50_000, "cannot be read"), (b"{}", "kind is not")],
+)
+def test_a_file_that_is_no_score_is_named_until_the_right_one_comes(data, said):
+    desk = ClassDesk()
+    desk.take_file("<i>.json", data)
+    desk.take_file("other.json", score_of("Adam", right=True))
+    assert "&lt;i&gt;.json" in desk.said.value and said in desk.said.value
+    desk.take_file("<i>.json", score_of("Ben", right=True))
+    assert desk.said.value == "" and len(desk.sessions) == 2
 
 
 def test_rows_without_a_seed_differ():
