@@ -93,6 +93,10 @@ def plain_figure(**options: Any) -> figure:
     return fig
 
 
+KEY_IN_HAND, NO_KEY = "key in hand", -9
+"""Tag of a figure over the keyboard, and the key that is marked before one is taken in hand."""
+
+
 def keys_figure(
     key_count: int, y_label: str, *, title: str, height: int = 320, x_label: str = "Key"
 ) -> figure:
@@ -110,6 +114,7 @@ def keys_figure(
         tools="xpan,xwheel_zoom,box_zoom,reset,tap,save",
         min_border_left=LEFT_BORDER,
         min_border_right=RIGHT_BORDER,
+        tags=[KEY_IN_HAND, NO_KEY],
     )
     fig.xgrid.grid_line_color = None
     fig.xaxis.ticker = key_ticks(key_count)
@@ -125,16 +130,14 @@ def key_ticks(key_count: int) -> list[int]:
     return sorted({tick for tick in ticks if not (crowded and tick == ticks[-2])})
 
 
-KEY_IN_HAND = "key in hand"
-
-
 def mark_key(fig: figure, key: int) -> None:
-    """Move the mark of the key in hand.
+    """Move the mark of the key in hand; a figure that is not over the keyboard has none.
 
     The key is written into the figure's tags. The page draws the mark over the figure, so
     that the figure itself need not be painted anew.
     """
-    fig.tags = [KEY_IN_HAND, key]
+    if fig.tags:
+        fig.tags = [KEY_IN_HAND, key]
 
 
 def section_marks(sections: Sequence[tuple[str, int]]) -> list[Span | Label]:

@@ -292,3 +292,12 @@ def test_an_upright_is_told_why_nothing_is_laid_out(bench):
     assert "upright" in view.children[0].value
     bench.undo()
     assert len(view.children) > 3
+
+
+def test_the_mark_of_the_key_in_hand_stands_only_over_the_keyboard(desk):
+    desk.bench.key = 40
+    view = PlugLayout(desk)
+    assert {name: chart.figure.tags for name, chart in view.charts.items()} == {
+        "side": [],
+        "above": ["key in hand", 40],
+    }
