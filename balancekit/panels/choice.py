@@ -11,6 +11,7 @@ from bokeh.layouts import column
 
 from balancekit.charts.look import Chart, mark_key
 from balancekit.instrument.bench import Bench
+from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import escape, words
 from balancekit.panels.widgets import Keyboard
@@ -168,9 +169,10 @@ class ChoiceView(widgets.VBox):
     ) -> list[widgets.Widget]:
         """Put charts over the keys into one view, with the drawn keyboard under them."""
         self.charts = dict(charts)
+        figures = column(*[chart.figure for chart in charts.values()], sizing_mode="stretch_width")
         self.view = ChartView(
-            column(*[chart.figure for chart in charts.values()], sizing_mode="stretch_width"),
-            name=name,
+            figures,
+            name=f"{name} The table below has the same numbers.",
             on_key=lambda key: setattr(self.desk.bench, "key", key),
         )
         self.keyboard = Keyboard()
@@ -179,7 +181,7 @@ class ChoiceView(widgets.VBox):
         self.keyboard.marks = dict(marks or {})
         traitlets.link((self.desk.bench, "key"), (self.keyboard, "key"))
         self.mark()
-        return [self.view, self.keyboard]
+        return [self.view, self.keyboard, ChartTable(figures)]
 
     def mark(self, *names: str) -> None:
         """Move the mark of the key in hand, in all charts or in those named."""

@@ -1,23 +1,82 @@
-// Gives slider handles the name that stands beside them, for screen readers.
+// What each panel asks of the page: names for screen readers, and the keys that are its own.
+
+// A plain key belongs to the panel that has the focus, not to the notebook: an arrow chooses in a
+// list, and no letter cuts a cell. Lab keeps its keys with Ctrl or Alt, and Shift+Enter.
+function keepKeys(event) {
+  const { target } = event;
+  if (!target.closest?.(".bench-panel")) return;
+  const forLab = event.ctrlKey || event.metaKey || event.altKey ||
+    (event.shiftKey && event.key === "Enter");
+  if (forLab) target.removeAttribute("data-lm-suppress-shortcuts");
+  else target.setAttribute("data-lm-suppress-shortcuts", "true");
+}
+// Esc goes back to the cell, from where the arrows walk to the next one. In the grid it takes two.
+function leave(event) {
+  if (event.key !== "Escape" || !event.target.closest?.(".bench-panel")) return;
+  const grid = event.target.closest(".bench-grid-root");
+  if (!grid || grid.dataset.leave === "yes") event.target.closest(".jp-Cell")?.focus();
+}
+// A folded part opens with the keyboard too.
+function unfold(event) {
+  const fold = event.target.closest?.(".bench-panel .jupyter-widget-Collapse-header");
+  if (!fold || (event.key !== "Enter" && event.key !== " ")) return;
+  event.preventDefault();
+  fold.click();
+}
+function listen() {
+  if (window.balancekitListens) return;
+  window.balancekitListens = true;
+  // Before Lab, which listens at the document, and before widgets that let no key through.
+  window.addEventListener("keydown", keepKeys, true);
+  window.addEventListener("keydown", leave, true);
+  window.addEventListener("keydown", unfold);
+}
+
+function put(node, name, text) {
+  if (text && node.getAttribute(name) !== text) node.setAttribute(name, text);
+}
+function nameSliders(panel) {
+  for (const line of panel.querySelectorAll(".widget-slider")) {
+    const label = line.querySelector(".widget-label")?.textContent;
+    for (const handle of line.querySelectorAll(".noUi-handle")) put(handle, "aria-label", label);
+    const typed = line.querySelector(".widget-readout");
+    if (!typed || !label) continue;
+    put(typed, "role", "textbox");
+    put(typed, "aria-label", `${label}, to type`);
+  }
+}
+function nameChoices(panel) {
+  for (const group of panel.querySelectorAll(".widget-toggle-buttons")) {
+    put(group, "role", "group");
+    put(group, "aria-label", group.querySelector(".widget-label")?.textContent);
+    for (const each of group.querySelectorAll("button")) {
+      put(each, "aria-pressed", String(each.classList.contains("mod-active")));
+    }
+  }
+  for (const fold of panel.querySelectorAll(".jupyter-widget-Collapse-header")) {
+    put(fold, "role", "button");
+    put(fold, "tabindex", "0");
+    const open = fold.parentElement.classList.contains("jupyter-widget-Collapse-open");
+    put(fold, "aria-expanded", String(open));
+  }
+}
+
 function render({ model, el }) {
   el.style.display = "none";
-  let held = null;
+  listen();
+  let held = null, asked = 0;
   const name = () => {
     const panel = el.closest(".bench-panel");
     if (!panel) return;
-    for (const handle of panel.querySelectorAll(".noUi-handle")) {
-      const label = handle.closest(".widget-inline-hbox, .widget-inline-vbox")
-        ?.querySelector(".widget-label");
-      if (label && handle.getAttribute("aria-label") !== label.textContent) {
-        handle.setAttribute("aria-label", label.textContent);
-      }
-    }
-    if (!held) {
-      held = new MutationObserver(name);
-      held.observe(panel, { childList: true, subtree: true });
-    }
+    nameSliders(panel);
+    nameChoices(panel);
+    if (held) return;
+    const soon = () => { clearTimeout(asked); asked = setTimeout(name, 60); };
+    held = new MutationObserver(soon);
+    held.observe(panel, { childList: true, subtree: true, attributes: true,
+      attributeFilter: ["class"] });
   };
   const timer = setInterval(() => { name(); if (held) clearInterval(timer); }, 100);
-  return () => { clearInterval(timer); held?.disconnect(); };
+  return () => { clearInterval(timer); clearTimeout(asked); held?.disconnect(); };
 }
 export default { render };

@@ -1,6 +1,9 @@
 // The bench grid: a table for entry with the keyboard alone.
 // Enter goes down, Tab right, arrows anywhere, Delete empties, Ctrl+Z takes back,
 // a pasted block is one change. Text that is no reading is refused in its cell.
+// Esc, then Tab or Shift+Tab, leaves the table; Esc twice goes back to the notebook's cell.
+
+const MODIFIERS = ["Shift", "Control", "Alt", "Meta"];
 
 function render({ model, el }) {
   const message = element("div", { class: "bench-grid-message", role: "status", "aria-live": "polite" });
@@ -168,7 +171,12 @@ function render({ model, el }) {
   }
 
   root.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && !editor && root.dataset.leave === "yes") {
+      delete root.dataset.leave;
+      return;
+    }
     event.stopPropagation();
+    if (MODIFIERS.includes(event.key)) return;
     const command = event.ctrlKey || event.metaKey;
     if (command && event.key.toLowerCase() === "z" && !editor) {
       event.preventDefault();
@@ -193,7 +201,7 @@ function render({ model, el }) {
     else if (event.key === "Escape") {
       event.preventDefault();
       if (editor) { close(); cell(at.row, at.column).focus(); told(); }
-      else { root.dataset.leave = "yes"; say("Tab now leaves the table."); return; }
+      else { root.dataset.leave = "yes"; say("Tab now leaves the table; Esc goes back to the notebook."); return; }
     } else if (still && event.key === "ArrowLeft") go(0, -1);
     else if (still && event.key === "ArrowRight") go(0, 1);
     else if (still && event.key === "Home") { at.column = 0; go(0, 0); }

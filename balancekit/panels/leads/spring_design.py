@@ -22,6 +22,7 @@ from balancekit.charts.spring_relief import (
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import LEVEL
 from balancekit.instrument.choices.lead_plan import LeadPlan
+from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import caution, escape, panel, row, table_html, words
 from balancekit.panels.leads.lead_desk import lead_desk
@@ -54,7 +55,7 @@ class SpringDesign(LeadView):
             sizing_mode="stretch_width", styles={"flex-wrap": "wrap"}, spacing=8,
         )  # fmt: skip
         self.view = ChartView(flow, "Relief along the stroke, and the stress in the wire.")
-        return [row(material), *sliders, self.warning, self.view, self.numbers]
+        return [row(material), *sliders, self.warning, self.view, ChartTable(flow), self.numbers]
 
     @property
     def trial(self) -> bool:

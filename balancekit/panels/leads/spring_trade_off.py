@@ -12,6 +12,7 @@ from balancekit.calculation.leads.leads_plan import totals
 from balancekit.charts.trade_off import QUANTITIES_SHOWN, show_trade, trade_charts
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import LeadPlan
+from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, panel, words
 from balancekit.panels.leads.lead_desk import beside, lead_desk
@@ -53,7 +54,7 @@ class TradeOff(LeadView):
             sizing_mode="stretch_width", styles={"flex-wrap": "wrap"}, spacing=4,
         )  # fmt: skip
         self.view = ChartView(flow, "Lead, inertia, unevenness and work against spring relief.")
-        return [self.told, self.view]
+        return [self.told, self.view, ChartTable(flow)]
 
     def show(self) -> None:
         """Mark this choice; try the reliefs again only where the answer may have changed."""

@@ -19,6 +19,7 @@ from balancekit.charts.before_after import (
 from balancekit.charts.look import mark_key
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import DECIDED, NOTHING, PROPOSED, WRITTEN, Planned
+from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import escape, words
 from balancekit.panels.widgets import Keyboard
@@ -145,13 +146,14 @@ class BeforeAfterView(widgets.VBox):
         self.view = ChartView(
             self.chart.figure,
             name="Chart over the keyboard: before, expected with its band, and what came out. "
-            "The sheet 'At the scale' has the same numbers.",
+            "The table below has the same numbers.",
             on_key=lambda key: setattr(self.bench, "key", key),
         )
         self.keyboard = Keyboard()
         self.keyboard.sticks = drawn.keys.to_dict("records")
         traitlets.link((self.bench, "key"), (self.keyboard, "key"))
-        self.children = (self.quantity, self.view, self.keyboard)
+        numbers = ChartTable(self.chart.figure)
+        self.children = (self.quantity, self.view, self.keyboard, numbers)
         self._mark()
 
     def _mark(self) -> None:
