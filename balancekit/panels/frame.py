@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import html
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -24,6 +25,7 @@ class _Manners(anywidget.AnyWidget):
     _css = asset("frame.css")
 
 
+_NUMBER = re.compile(r"[+−-]?[0-9][0-9,]*([.][0-9]+)?( ± [0-9.]+)?")
 _SHORT = 16
 """Letters in a cell that is kept on one line."""
 
@@ -103,16 +105,23 @@ def slider(
 
 
 def table_html(headings: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    """Return a plain table; every cell is escaped, numbers stand right."""
+    """Return a plain table; every cell is escaped, columns of numbers stand right."""
+    columns = [[row[place] for row in rows] for place in range(len(headings))]
+    right = [any(map(_is_number, column)) for column in columns]
 
-    def cell(value: object, tag: str) -> str:
-        short = "short" if len(str(value)) <= _SHORT else ""
-        kind = "number" if isinstance(value, int | float) else short
-        return f'<{tag} class="{kind}">{escape(value)}</{tag}>'
+    def cell(value: object, place: int, tag: str) -> str:
+        kinds = ["number"] * right[place] + ["short"] * (len(str(value)) <= _SHORT)
+        return f'<{tag} class="{" ".join(kinds)}">{escape(value)}</{tag}>'
 
-    head = "".join(f"<th>{escape(heading)}</th>" for heading in headings)
-    body = "".join(f"<tr>{''.join(cell(v, 'td') for v in each)}</tr>" for each in rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    def line(values: Sequence[object], tag: str) -> str:
+        return f"<tr>{''.join(cell(value, place, tag) for place, value in enumerate(values))}</tr>"
+
+    head, body = line(headings, "th"), "".join(line(each, "td") for each in rows)
+    return f"<table><thead>{head}</thead><tbody>{body}</tbody></table>"
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) or bool(_NUMBER.fullmatch(str(value)))
 
 
 class Later:
