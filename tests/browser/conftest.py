@@ -1,16 +1,18 @@
-"""A running JupyterLab and a watched page for each browser test.
+"""A running JupyterLab, a running JupyterHub, and a watched page for each browser test.
 
-Without a browser on the machine these tests are skipped, and say so; under
-continuous integration (CI set) that is a failure instead.
+Without a browser on the machine these tests are skipped, and say so, and those of a class without
+JupyterHub's proxy; under continuous integration (CI set) that is a failure instead.
 """
 
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hub import PROXY, Hub, running_hub
 from lab import BROWSERS, Lab, Watch, find_browser, launch_browser, running_lab, watch
 from playwright.sync_api import Browser, Page, sync_playwright
 
@@ -34,6 +36,15 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     """One server for all browser tests, on a copy of the project."""
     _need_browser()
     with running_lab(tmp_path_factory.mktemp("lab")) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def hub(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hub]:
+    """One JupyterHub for the tests of a module, on a read-only copy of the project."""
+    _need_browser()
+    _need(shutil.which(PROXY), f"no {PROXY} found; install JupyterHub's proxy of that name")
+    with running_hub(tmp_path_factory.mktemp("class")) as running:
         yield running
 
 
@@ -63,8 +74,10 @@ def seen(page: Page) -> Watch:
 
 
 def _need_browser() -> None:
-    if find_browser() is None:
-        text = f"no browser found; install one of {', '.join(BROWSERS)} to run these tests"
-        if os.environ.get("CI"):
-            pytest.fail(text)
-        pytest.skip(text)
+    _need(find_browser(), f"no browser found; install one of {', '.join(BROWSERS)}")
+
+
+def _need(found: object, otherwise: str) -> None:
+    if not found:
+        stop = pytest.fail if os.environ.get("CI") else pytest.skip
+        stop(f"{otherwise} to run these tests")

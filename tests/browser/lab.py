@@ -168,11 +168,11 @@ def launch_browser(playwright: Playwright) -> Browser:
     path = find_browser()
     if path is None:
         raise RuntimeError(f"No browser found. Install one of: {', '.join(BROWSERS)}.")
-    flags = [flag for flag in FLAGS if flag != "--no-sandbox" or _is_root()]
+    flags = [flag for flag in FLAGS if flag != "--no-sandbox" or is_root()]
     return playwright.chromium.launch(executable_path=path, headless=True, args=flags)
 
 
-def _is_root() -> bool:
+def is_root() -> bool:
     return hasattr(os, "geteuid") and os.geteuid() == 0
 
 
@@ -188,6 +188,11 @@ def watch(page: Page) -> Watch:
 def open_notebook(page: Page, lab: Lab, name: str, *, timeout_s: float = 60) -> None:
     """Open a notebook of the copied project and wait until its kernel can be used."""
     page.goto(f"{lab.url}/lab/tree/{name}?token={TOKEN}&reset")
+    wait_for_notebook(page, name, timeout_s=timeout_s)
+
+
+def wait_for_notebook(page: Page, name: str, *, timeout_s: float = 60) -> None:
+    """Wait until a notebook is open and its kernel can be used."""
     page.wait_for_function(_READY, arg=name, timeout=timeout_s * 1000)
 
 

@@ -1,0 +1,153 @@
+"""A JupyterHub for a class, as the tests and benchmarks use it.
+
+One read-only copy of the project is shown to everybody, as a teacher would set it up; each
+apprentice has a home folder and a server of their own.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.error import URLError
+from urllib.request import urlopen
+
+from lab import PROJECT, copy_project, free_port, is_root
+from playwright.sync_api import Page
+
+PROXY = "configurable-http-proxy"
+"""JupyterHub's own proxy, a program for Node.js; Debian has it as node-configurable-http-proxy."""
+
+NODE_PACKAGES = "/usr/share/nodejs"
+"""Where Debian puts what that program needs; a Node.js from elsewhere does not look there."""
+
+OF_THE_SETUP = ("BALANCEKIT_HOME", "IPYTHONDIR", "PYTHONPATH")
+"""Variables that a fresh hub does not have; those of Jupyter come on top."""
+
+
+@dataclass(frozen=True)
+class Hub:
+    """A running hub.
+
+    Attributes
+    ----------
+    url : its address.
+    shipped : the project as it is shown to everybody; nobody may write there.
+    homes : where the home folders are, one a name.
+    """
+
+    url: str
+    shipped: Path
+    homes: Path
+
+    def home(self, name: str) -> Path:
+        """Return the home folder of an apprentice."""
+        return self.homes / name
+
+
+@contextmanager
+def running_hub(folder: Path) -> Iterator[Hub]:
+    """Run a hub on a read-only copy of the project below a folder; stop it afterwards."""
+    shipped, homes = folder / "shipped", folder / "homes"
+    homes.mkdir(parents=True)
+    ship(shipped)
+    port = free_port()
+    config, log = folder / "jupyterhub_config.json", folder / "hub.log"
+    config.write_text(json.dumps(settings_of_the_hub(shipped, homes, port)), encoding="utf-8")
+    command = [*without_the_power_of_root(), sys.executable, "-m", "jupyterhub", "-f", str(config)]
+    with log.open("wb") as out:
+        hub = subprocess.Popen(command, cwd=folder, env=plain_environment(), stdout=out, stderr=out)
+    try:
+        _wait_for_hub(hub, port, log)
+        yield Hub(f"http://127.0.0.1:{port}", shipped, homes)
+    finally:
+        hub.terminate()
+        try:
+            hub.wait(30)
+        except subprocess.TimeoutExpired:
+            hub.kill()
+            hub.wait()
+        let_write(shipped)
+
+
+def ship(folder: Path) -> None:
+    """Copy notebooks, demo data and package, and take the right to write from everybody."""
+    folder.mkdir()
+    copy_project(folder)
+    package = PROJECT / "balancekit"
+    shutil.copytree(package, folder / "balancekit", ignore=shutil.ignore_patterns("__pycache__"))
+    subprocess.run([sys.executable, "-m", "compileall", "-q", folder / "balancekit"], check=True)
+    for path in [*folder.rglob("*"), folder]:
+        path.chmod(path.stat().st_mode & ~0o222)
+
+
+def let_write(folder: Path) -> None:
+    """Give the owner the right to write back, so that the folder can be removed."""
+    for path in [folder, *folder.rglob("*")]:
+        path.chmod(path.stat().st_mode | 0o200)
+
+
+def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict[str, Any]]:
+    """Return the settings of a hub that believes every name and starts servers as this user."""
+    programs = Path(sys.executable).parent
+    as_root = ["--allow-root"] if is_root() else []
+    return {
+        "JupyterHub": {
+            "bind_url": f"http://127.0.0.1:{port}",
+            "hub_bind_url": f"http://127.0.0.1:{free_port()}",
+            "authenticator_class": "dummy",
+            "spawner_class": "simple",
+        },
+        "ConfigurableHTTPProxy": {
+            "command": [PROXY],
+            "api_url": f"http://127.0.0.1:{free_port()}",
+        },
+        "SimpleLocalProcessSpawner": {"home_dir_template": f"{homes}/{{username}}"},
+        "Spawner": {
+            "cmd": [str(programs / "jupyterhub-singleuser")],
+            "notebook_dir": str(shipped),
+            "environment": {"PYTHONPATH": str(shipped)},
+            "args": ["--LabApp.expose_app_in_browser=True", *as_root],
+        },
+    }
+
+
+def plain_environment() -> dict[str, str]:
+    """Return the environment variables without what these tests set for themselves."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("JUPYTER")}
+    kept = {name: value for name, value in kept.items() if name not in OF_THE_SETUP}
+    return {"NODE_PATH": NODE_PACKAGES, **kept}
+
+
+def without_the_power_of_root() -> list[str]:
+    """Return what to put before a command, so that even root may not write what is read-only."""
+    if not is_root():
+        return []
+    return ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override", "--"]
+
+
+def _wait_for_hub(hub: subprocess.Popen[bytes], port: int, log: Path) -> None:
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline and hub.poll() is None:
+        try:
+            with urlopen(f"http://127.0.0.1:{port}/hub/health", timeout=5):
+                return
+        except (URLError, OSError):
+            time.sleep(0.1)
+    raise RuntimeError(f"JupyterHub did not start:\n{log.read_text(errors='replace')[-3000:]}")
+
+
+def log_in(page: Page, hub: Hub, name: str, notebook: str) -> None:
+    """Follow the link that everybody gets and log in by name, which starts a server."""
+    page.goto(f"{hub.url}/hub/user-redirect/lab/tree/{notebook}")
+    page.get_by_label("Username").fill(name)
+    page.get_by_label("Password").fill(name)
+    page.get_by_role("button", name="Sign in").click(no_wait_after=True)
