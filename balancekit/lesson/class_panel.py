@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.lesson.session import RESULTS, Session, class_table, read_score
+from balancekit.calculation.problems import BalancekitError
+from balancekit.lesson.session import (
+    MOST_SCORE_BYTES,
+    RESULTS,
+    Session,
+    class_table,
+    read_score_file,
+)
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.widgets import FileDrop
-
-MOST_BYTES = 200_000
-"""Largest score that is taken; a row of 20 exercises takes about 5,000 bytes."""
 
 
 class ClassDesk(widgets.VBox):
@@ -21,7 +24,7 @@ class ClassDesk(widgets.VBox):
         self.refused: dict[str, str] = {}
         self.drop = FileDrop(
             self.take_file, text="Drop the saved scores here, or press to choose them",
-            most_bytes=MOST_BYTES, several=True,
+            most_bytes=MOST_SCORE_BYTES, several=True,
         )  # fmt: skip
         self.table, self.said = words(), words()
         super().__init__(
@@ -32,7 +35,7 @@ class ClassDesk(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Take one score; a newer one of the same name and row replaces the older."""
         try:
-            session = read_score(_text_of(data))
+            session = read_score_file(data)
         except BalancekitError as error:
             self.refused[name] = str(error)
         else:
@@ -60,15 +63,6 @@ class ClassDesk(widgets.VBox):
         found = class_table([session.score() for _, session in ordered])
         headings = ("Name", "Seed", *(result.capitalize() for result in RESULTS), "Mistakes")
         self.table.value = table_html(headings, found.values.tolist())
-
-
-def _text_of(data: bytes) -> str:
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise BalancekitError(
-            Problem("This is not text.", "Take the file that 'Save the score' gave.")
-        ) from None
 
 
 def class_panel() -> widgets.VBox:

@@ -12,9 +12,10 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.lesson.exercise import Verdict
 from balancekit.lesson.exercises import KINDS, MOST_SEED
 from balancekit.lesson.lever_view import LessonStyle
-from balancekit.lesson.session import Session, Work
+from balancekit.lesson.session import MOST_SCORE_BYTES, Session, Work, read_score_file
 from balancekit.lesson.sheet import PAPERS, sheet_html
 from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.widgets import FileDrop
 
 _WIDE = {"description_width": "9em"}
 
@@ -68,6 +69,9 @@ class ExerciseDesk(widgets.VBox):
             style=_WIDE, layout=widgets.Layout(width="18em"),
         )  # fmt: skip
         self.score = words()
+        self.saved = FileDrop(
+            self.take_score, text="Go on from a saved score", most_bytes=MOST_SCORE_BYTES, low=True
+        )
         super().__init__(
             [
                 self.heading,
@@ -82,7 +86,7 @@ class ExerciseDesk(widgets.VBox):
                 widgets.HTML("<hr>"),
                 row(self.name, self.seed, button("Begin this row", self.begin),
                     button("A new row", lambda: self.begin(fresh_seed()))),
-                self.score,
+                self.score, self.saved,
                 LessonStyle(),
             ]
         )  # fmt: skip
@@ -100,6 +104,19 @@ class ExerciseDesk(widgets.VBox):
         )
         self.seed.value = self.session.seed
         self.place = 0
+        self.show()
+
+    def take_score(self, name: str, data: bytes) -> None:
+        """Go on where a saved score ends: at the first exercise that is not right yet."""
+        try:
+            self.session = read_score_file(data)
+        except BalancekitError as error:
+            told = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            self.said.value = f'<div role="status">{told}</div>'
+            return
+        open_places = [n for n, work in enumerate(self.session.works) if not work.right]
+        self.place = open_places[0] if open_places else 0
+        self.name.value, self.seed.value = self.session.name, self.session.seed
         self.show()
 
     def go(self, by: int) -> None:

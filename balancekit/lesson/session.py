@@ -18,6 +18,8 @@ from balancekit.lesson.exercises import exercise_row
 
 SCORE_KIND = "balancekit lesson score"
 SCORE_VERSION = 1
+MOST_SCORE_BYTES = 200_000
+"""Largest score that is taken; a row of 20 exercises takes about 5,000 bytes."""
 RESULTS = ("right at once", "right after a hint", "right after the solution", "not right yet")
 
 
@@ -167,6 +169,22 @@ def read_score(text: str) -> Session:
     for number, (work, kept) in enumerate(zip(session.works, works, strict=True), start=1):
         _refill(work, kept, number)
     return session
+
+
+def read_score_file(data: bytes) -> Session:
+    """Read a saved score; see ``read_score``.
+
+    Raises
+    ------
+    BalancekitError : the file is not text, or not a whole score.
+    """
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise BalancekitError(
+            Problem("This is not text.", "Take the file that 'Save the score' gave.")
+        ) from None
+    return read_score(text)
 
 
 def _refill(work: Work, kept: Any, number: int) -> None:

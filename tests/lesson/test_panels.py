@@ -128,6 +128,20 @@ def test_an_exercise_wrong_then_right_then_the_score():
     assert "Solved" in desk.said.value
 
 
+def test_a_saved_score_is_gone_on_from_in_another_kernel():
+    desk = ExerciseDesk(seed=17, count=3)
+    desk.name.value = "A. Prentice"
+    desk.entry.value = desk.work.exercise.show(desk.work.exercise.mistakes[0].value)
+    desk.entry.value = desk.work.exercise.show(desk.work.exercise.answer)
+    other = ExerciseDesk(seed=5, count=7)
+    other.take_score("score.json", desk.session.score().encode())
+    assert other.session.score() == desk.session.score()
+    assert (other.place, other.seed.value, other.name.value) == (1, 17, "A. Prentice")
+    assert other.work.exercise.text in other.task.value.replace("&#x27;", "'")
+    other.take_score("<i>", b"{}")
+    assert "&lt;i&gt;" in other.said.value and other.session.seed == 17
+
+
 def test_a_name_in_any_letters_makes_a_file_name():
     assert score_name(Session(3, 1, "Žofie / Němcová")) == "score_žofie_němcová_3.json"
     assert score_name(Session(3, 1, "../..")) == "score_3.json"
