@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from bokeh.models import ColumnDataSource, LabelSet, Range1d
+from bokeh.models import ColumnDataSource, Range1d
 
-from balancekit.charts.look import INK, LIFTS, PRESSES, SMALL_FONT, Chart, plain_figure
+from balancekit.charts.look import LIFTS, PRESSES, Chart, plain_figure
+from balancekit.charts.marks import lying_bars
 
 PRESSING = "presses the front down"
 LIFTING = "lifts the front"
@@ -73,14 +74,6 @@ def account_chart(row: Mapping[str, Any], *, most_g: float = 90.0) -> Chart:
         toolbar_location=None,
         min_border_right=18,
     )
-    fig.hbar(y="y", left="left", right="right", height=0.72, color="color", source=source,
-             line_color="white", line_width=2, hatch_pattern="hatch", hatch_color=INK,
-             hatch_alpha=0.25)  # fmt: skip
-    fig.add_layout(
-        LabelSet(x="middle", y="y", text="text", source=source, text_align="center",
-                 text_baseline="middle", text_color=INK, text_font_size=SMALL_FONT,
-                 background_fill_color="white", background_fill_alpha=0.72)
-    )  # fmt: skip
-    fig.ygrid.grid_line_color = None
+    lying_bars(fig, source, 0.72)
     fig.yaxis.major_label_text_font_size = "14px"
     return Chart(fig, {"bars": source})

@@ -12,18 +12,16 @@ from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.charts.look import (
-    DOUBT,
-    MARKER,
-    NATURAL,
     PALE_INK,
-    SHARP,
     TREND,
     Chart,
     keys_figure,
     legend_above,
     mark_sections,
-    view_limits,
+    point_columns,
 )
+from balancekit.charts.marks import colours_in_legend, ring_keys
+from balancekit.charts.over_keys import quantity_limits
 
 BAND = 2.0
 """A band is this many standard uncertainties to each side: about 95 of 100 keys lie in it."""
@@ -61,18 +59,11 @@ class BeforeAfter:
 
 def before_after_limits(drawn: BeforeAfter) -> tuple[float, float]:
     """Return y limits that hold the body of all that is drawn."""
-    quantity = QUANTITIES[drawn.name]
     parts = [drawn.before, drawn.expected - BAND * drawn.expected_u,
              drawn.expected + BAND * drawn.expected_u]  # fmt: skip
     if drawn.came_out is not None:
         parts.append(drawn.came_out)
-    values = pd.concat([part.astype(float) for part in parts])
-    known = values.dropna()
-    usual = (quantity.usual_low, quantity.usual_high)
-    low, high = usual if None not in usual else (known.min(), known.max())
-    if not len(known) and low != low:
-        low, high = 0.0, 1.0
-    return view_limits(values, low=float(low or 0.0), high=float(high or 1.0))
+    return quantity_limits(drawn.name, pd.concat([part.astype(float) for part in parts]))
 
 
 def before_after_data(drawn: BeforeAfter) -> dict[str, dict[str, Any]]:
@@ -80,8 +71,7 @@ def before_after_data(drawn: BeforeAfter) -> dict[str, dict[str, Any]]:
     limits = before_after_limits(drawn)
     band = pd.DataFrame({"y": drawn.expected, "u": drawn.expected_u.fillna(0.0)}).dropna()
     shown = drawn.expected if drawn.came_out is None else drawn.came_out
-    before = drawn.before.dropna()
-    points = _points(drawn, shown.dropna(), limits)
+    before, points = _at(drawn, drawn.before, limits), _points(drawn, shown, limits)
     marked = [place for place, key in enumerate(points["key"]) if key in drawn.marked]
     return {
         "band": {
@@ -89,46 +79,35 @@ def before_after_data(drawn: BeforeAfter) -> dict[str, dict[str, Any]]:
             "bottom": np.clip((band["y"] - BAND * band["u"]).to_numpy(), *limits),
             "top": np.clip((band["y"] + BAND * band["u"]).to_numpy(), *limits),
         },
-        "before": {"key": before.index.to_numpy(), "y": _inside(before.to_numpy(float), limits)},
+        "before": {"key": before["key"], "y": before["y"]},
         "expected": {"key": band.index.to_numpy(), "y": band["y"].to_numpy()},
         "points": points,
         "marked": {"key": points["key"][marked], "y": points["y"][marked]},
     }
 
 
-def _inside(values: Any, limits: tuple[float, float]) -> Any:
-    edge = 0.03 * (limits[1] - limits[0])
-    return np.clip(values, limits[0] + edge, limits[1] - edge)
-
-
 def _points(drawn: BeforeAfter, shown: pd.Series, limits: tuple[float, float]) -> dict[str, Any]:
-    keys = drawn.keys.loc[shown.index]
-    sharp = (keys["colour"] == "sharp").to_numpy()
-    value = shown.to_numpy(dtype=float)
-    y = _inside(value, limits)
-    quantity = QUANTITIES[drawn.name]
+    points = _at(drawn, shown, limits)
+    keys, quantity = points["key"], QUANTITIES[drawn.name]
 
     def text(values: pd.Series) -> list[str]:
-        return ["not known" if v != v else quantity.text(v) for v in values.loc[shown.index]]
+        return ["not known" if v != v else quantity.text(v) for v in values.loc[keys]]
 
     bands = [f"{middle} ± {quantity.text(BAND * u)}" if u == u and middle != "not known" else middle
-             for middle, u in zip(text(drawn.expected), drawn.expected_u.loc[shown.index],
+             for middle, u in zip(text(drawn.expected), drawn.expected_u.loc[keys],
                                   strict=True)]  # fmt: skip
-    marker = np.where(sharp, MARKER["sharp"], MARKER["natural"])
-    beyond = np.where(value > y, "triangle", np.where(value < y, "inverted_triangle", marker))
-    none = ["not weighed yet"] * len(shown)
-    return {
-        "key": shown.index.to_numpy(),
-        "y": y,
-        "marker": beyond.tolist(),
-        "size": np.where(sharp, 11, 8).tolist(),
-        "color": np.where(sharp, SHARP, NATURAL).tolist(),
-        "note_name": keys["note_name"].tolist(),
+    none = ["not weighed yet"] * len(keys)
+    return points | {
         "before": text(drawn.before),
         "expected": bands,
         "came_out": none if drawn.came_out is None else text(drawn.came_out),
-        "remark": [drawn.marked.get(key, "") for key in shown.index],
+        "remark": [drawn.marked.get(key, "") for key in keys],
     }
+
+
+def _at(drawn: BeforeAfter, values: pd.Series, limits: tuple[float, float]) -> dict[str, Any]:
+    """Return the columns of points for values by key; see ``point_columns``."""
+    return point_columns(drawn.keys.assign(**{drawn.name: values}), drawn.name, limits)
 
 
 def before_after_chart(
@@ -161,16 +140,8 @@ def before_after_chart(
     dots = fig.scatter("key", "y", source=sources["points"], marker="marker", size="size",
                        color="color", line_color="white")  # fmt: skip
     dots.selection_glyph = dots.nonselection_glyph = None
-    fig.scatter("key", "y", source=sources["marked"], marker="square", size=19, fill_alpha=0.0,
-                line_color=DOUBT, line_width=2.5)  # fmt: skip
-    word = "came out" if came else "expected"
-    for label, marker, size, color in (
-        (f"{word}, natural", "circle", 9, NATURAL), (f"{word}, sharp", "diamond", 12, SHARP),
-    ):  # fmt: skip
-        fig.scatter([-1000.0], [0.0], marker=marker, size=size, color=color, legend_label=label)
-    if came:
-        fig.scatter([-1000.0], [0.0], marker="square", size=13, fill_alpha=0.0, line_color=DOUBT,
-                    line_width=2, legend_label="look at it")  # fmt: skip
+    colours_in_legend(fig, "came out, " if came else "expected, ")
+    ring_keys(fig, sources["marked"], "look at it" if came else "")
     legend_above(fig)
     tips = [("Key", "@key  @note_name"), ("Before", "@before"), ("Expected", "@expected")]
     tips += [("Came out", "@came_out"), ("Remark", "@remark")] if came else []

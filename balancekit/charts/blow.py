@@ -8,7 +8,8 @@ from typing import Any
 import pandas as pd
 from bokeh.models import ColumnDataSource, LabelSet, Range1d
 
-from balancekit.charts.look import DOUBT, FONT, INK, LIFTS, PRESSES, SMALL_FONT, Chart, plain_figure
+from balancekit.charts.look import DOUBT, FONT, INK, LIFTS, PRESSES, Chart, plain_figure
+from balancekit.charts.marks import lying_bars
 
 STATIC = PRESSES[0]
 INERTIA = LIFTS[0]
@@ -127,14 +128,6 @@ def shares_chart(blows: pd.DataFrame, *, height: int = 200) -> Chart:
         tools="",
         min_border_right=18,
     )
-    fig.hbar(y="y", left="left", right="right", height=0.74, color="color", source=source,
-             line_color="white", hatch_pattern="hatch", hatch_color=INK,
-             hatch_alpha=0.3)  # fmt: skip
-    fig.add_layout(
-        LabelSet(x="middle", y="y", text="text", source=source, text_align="center",
-                 text_baseline="middle", text_color=INK, text_font_size=SMALL_FONT,
-                 background_fill_color="white", background_fill_alpha=0.78)
-    )  # fmt: skip
-    fig.ygrid.grid_line_color = None
+    lying_bars(fig, source, 0.74)
     fig.toolbar_location = None
     return Chart(fig, {"shares": source})

@@ -13,9 +13,7 @@ from bokeh.models import Band, ColumnDataSource, HoverTool, Span
 from balancekit.charts.look import (
     DOUBT,
     INK,
-    NATURAL,
     PALE_INK,
-    SHARP,
     Chart,
     body_limits,
     draw_points,
@@ -23,6 +21,7 @@ from balancekit.charts.look import (
     mark_sections,
     point_columns,
 )
+from balancekit.charts.marks import colours_in_legend, plain_legend, ring_keys
 
 TRIM = "#e69f00"
 ADD = "#009e73"
@@ -135,11 +134,8 @@ def hammers_chart(
     if with_target:
         fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
                  line_dash="dashed", legend_label="target")  # fmt: skip
-    fig.scatter("key", "y", source=sources["clash"], marker="square", size=20, fill_alpha=0.0,
-                line_color=DOUBT, line_width=2.5)  # fmt: skip
-    for label, marker, size, color in (("natural", "circle", 10, NATURAL),
-                                       ("sharp", "diamond", 14, SHARP)):  # fmt: skip
-        fig.scatter([-1000.0], [0.0], marker=marker, size=size, color=color, legend_label=label)
+    ring_keys(fig, sources["clash"])
+    colours_in_legend(fig)
     plain_legend(fig)
     tips = [
         ("Key", "@key  @note_name, @colour"),
@@ -148,20 +144,6 @@ def hammers_chart(
     ]
     fig.add_tools(HoverTool(renderers=[dots], tooltips=tips))
     return Chart(fig, sources)
-
-
-def plain_legend(fig: Any) -> None:
-    """Put the legend into the upper right corner, on one line."""
-    fig.legend[0].update(
-        orientation="horizontal",
-        location="top_right",
-        label_text_font_size="13px",
-        border_line_color=None,
-        background_fill_alpha=0.8,
-        padding=2,
-        margin=2,
-        spacing=10,
-    )
 
 
 def work_limits(plan: pd.DataFrame | None) -> tuple[float, float]:

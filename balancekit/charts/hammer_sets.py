@@ -8,8 +8,9 @@ from typing import Any
 import pandas as pd
 from bokeh.models import ColumnDataSource
 
-from balancekit.charts.hammer_mass import CEILING, TARGET, plain_legend
+from balancekit.charts.hammer_mass import CEILING, TARGET
 from balancekit.charts.look import INK, Chart, body_limits, keys_figure, mark_sections
+from balancekit.charts.marks import plain_legend
 
 _COLORS = (INK, "#0072b2", "#009e73", "#d55e00", "#cc79a7", "#56b4e9")
 _DASHES = ("solid", "dashed", "dotted", "dashdot", "dotdash", "solid")

@@ -9,7 +9,6 @@ import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool, Span
 
 from balancekit.calculation.hammers.inertia_account import FELT_SHARE, PARTS, felt_steps
-from balancekit.charts.hammer_mass import plain_legend
 from balancekit.charts.look import (
     DOUBT,
     INK,
@@ -19,6 +18,7 @@ from balancekit.charts.look import (
     Chart,
     keys_figure,
 )
+from balancekit.charts.marks import plain_legend
 
 PART_LOOK = {
     "hammer_inertia_g": ("hammer and shank", LIFTS[0], " "),

@@ -10,9 +10,7 @@ import numpy as np
 import pandas as pd
 from bokeh.models import Band, ColumnDataSource, HoverTool, Span
 
-from balancekit.charts.hammer_mass import plain_legend
 from balancekit.charts.look import (
-    DOUBT,
     INK,
     MARKER,
     MARKER_SIZE,
@@ -23,6 +21,7 @@ from balancekit.charts.look import (
     keys_figure,
     mark_sections,
 )
+from balancekit.charts.marks import colours_in_legend, plain_legend, ring_keys
 
 LIMIT = "#7a4a00"
 
@@ -111,13 +110,8 @@ def target_chart(
     dots = fig.scatter("key", "y", source=sources["target"], marker="marker", size="size",
                        color="color", line_color="white", line_width=1,
                        nonselection_alpha=1.0)  # fmt: skip
-    fig.scatter("key", "y", source=sources["beyond"], marker="square", size=20, fill_alpha=0.0,
-                line_color=DOUBT, line_width=2.5)  # fmt: skip
-    fig.scatter([-1000.0], [0.0], marker="square", size=12, fill_alpha=0.0, line_color=DOUBT,
-                line_width=2.5, legend_label="cannot be")  # fmt: skip
-    for label, marker, size, color in (("natural", "circle", 10, NATURAL),
-                                       ("sharp", "diamond", 14, SHARP)):  # fmt: skip
-        fig.scatter([-1000.0], [0.0], marker=marker, size=size, color=color, legend_label=label)
+    ring_keys(fig, sources["beyond"], "cannot be")
+    colours_in_legend(fig)
     plain_legend(fig)
     tips = [
         ("Key", "@key  @note_name, @colour"),

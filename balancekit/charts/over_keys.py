@@ -62,17 +62,28 @@ class Extra:
     target: pd.Series | None = None
 
 
+def quantity_limits(name: str, values: pd.Series) -> tuple[float, float]:
+    """Return y limits that hold the body of the values of one quantity.
+
+    Parameters
+    ----------
+    name : the quantity; its usual range says how near the view may come.
+    values : shape (n,), NaN allowed.
+    """
+    low, high = QUANTITIES[name].usual_low, QUANTITIES[name].usual_high
+    if low is None or high is None:
+        known = values.dropna()
+        low, high = (known.min(), known.max()) if len(known) else (0.0, 1.0)
+    return view_limits(values, low=float(low), high=float(high))
+
+
 def over_keys_limits(
     table: pd.DataFrame, name: str, target: pd.Series | None = None
 ) -> tuple[float, float]:
     """Return the y limits for one quantity, and for the curve that is wanted of it."""
-    quantity = QUANTITIES[name]
-    low, high = quantity.usual_low, quantity.usual_high
-    if low is None or high is None:
-        known = table[name].dropna()
-        low, high = (known.min(), known.max()) if len(known) else (0.0, 1.0)
-    shown = table[name] if target is None else pd.concat([table[name], target])
-    return view_limits(shown, low=float(low), high=float(high))
+    return quantity_limits(
+        name, table[name] if target is None else pd.concat([table[name], target])
+    )
 
 
 def over_keys_data(

@@ -10,7 +10,6 @@ import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool, Range1d, Span
 
 from balancekit.calculation.leads.springs import STROKE
-from balancekit.charts.hammer_mass import plain_legend
 from balancekit.charts.look import (
     DOUBT,
     INK,
@@ -21,6 +20,7 @@ from balancekit.charts.look import (
     mark_sections,
     plain_figure,
 )
+from balancekit.charts.marks import plain_legend
 
 STROKE_LOOK = {
     "at rest": ("relief_at_rest_g", NATURAL, "solid", "circle"),
