@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from balancekit.calculation.problems import refuse
 from balancekit.sharing.markup import asset, bullets, escape, policy
-from balancekit.sharing.sheets import Column, Sheet
+from balancekit.sharing.sheets import Column, Sheet, heading
 from balancekit.sharing.work import Work
 
 PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
@@ -87,9 +87,8 @@ def sheet_html(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> str:
     BalancekitError : another paper.
     """
     check_paper(paper)
-    title = escape(f"Bench sheets: {work.title}")
+    title, when = map(escape, heading(work))
     parts = "".join(sheet_part(sheet) for sheet in sheets)
-    when = escape(f"From the readings “{work.visit_title}” {work.date}".strip())
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy([])}">'

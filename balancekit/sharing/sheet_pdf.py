@@ -22,7 +22,7 @@ from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 
 from balancekit.sharing.sheet_html import check_paper
-from balancekit.sharing.sheets import Column, Sheet
+from balancekit.sharing.sheets import Column, Sheet, heading
 from balancekit.sharing.work import Work
 
 FONT = "DejaVu Sans Condensed"
@@ -122,8 +122,9 @@ def sheet_pdf(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
 
 
 def _opening(pages: _Pages, work: Work, remark: bool) -> None:
-    pages.sentence(f"Bench sheets: {work.title}", 18, "B")
-    pages.sentence(f"From the readings “{work.visit_title}” {work.date}".strip(), 10)
+    title, when = heading(work)
+    pages.sentence(title, 18, "B")
+    pages.sentence(when, 10)
     if remark:
         pages.sentence(REMARK, 10)
     pages.ln(3)

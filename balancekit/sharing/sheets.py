@@ -105,6 +105,12 @@ def banded(work: Work, name: str, key: int) -> str:
     return f"{grams(value, digits)} ± {grams(BAND * whole, digits)}"
 
 
+def heading(work: Work) -> tuple[str, str]:
+    """Return what stands over the sheets: the title, and which readings they rest on."""
+    when = f"From the readings “{work.visit_title}” {work.date}".strip()
+    return f"Bench sheets: {work.title}", when
+
+
 def bench_sheets(work: Work) -> tuple[Sheet, ...]:
     """Return the sheets of the work, in the order of the bench.
 
