@@ -16,6 +16,8 @@ from packaging.specifiers import SpecifierSet
 from packaging.utils import canonicalize_name
 from packaging.version import Version
 
+import start
+
 PROJECT = Path(__file__).resolve().parents[1]
 PYPROJECT = tomllib.loads((PROJECT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 ENVIRONMENT = yaml.safe_load((PROJECT / "environment.yml").read_text(encoding="utf-8"))
@@ -63,12 +65,17 @@ def needed_by_install(name: str, extras: frozenset[str]) -> set[str]:
 
 
 def test_conda_has_the_same_names_and_bounds():
-    *conda, by_pip = ENVIRONMENT["dependencies"]
+    _, *conda, by_pip = ENVIRONMENT["dependencies"]
     conda += by_pip["pip"][:-1]
     expected = bounds(PYPROJECT["dependencies"])
-    expected["python"] = SpecifierSet(PYPROJECT["requires-python"])
     expected["pip"] = SpecifierSet()
     assert bounds(conda) == expected
+
+
+def test_conda_has_the_python_that_the_versions_are_pinned_with():
+    name, _, version = ENVIRONMENT["dependencies"][0].partition(" =")
+    assert (name, version) == ("python", "{}.{}".format(*start.OLDEST_PYTHON))
+    assert f"{version}.0" in SpecifierSet(PYPROJECT["requires-python"])
 
 
 def test_conda_installs_the_project_itself():
