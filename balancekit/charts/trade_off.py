@@ -16,7 +16,7 @@ QUANTITIES_SHOWN: Mapping[str, str] = {
     "unevenness_g": "Step from key to key (g)",
     "operations": "Operations",
 }
-"""Column of ``trade_off.trade_off`` and the label of its axis, for each small picture."""
+"""Column of ``leads_plan.totals`` and the label of its axis, for each small picture."""
 
 
 def trade_data(table: pd.DataFrame, here: Mapping[str, float] | None) -> dict[str, dict[str, Any]]:
@@ -24,7 +24,7 @@ def trade_data(table: pd.DataFrame, here: Mapping[str, float] | None) -> dict[st
 
     Parameters
     ----------
-    table : see ``trade_off.trade_off``; may have no rows yet.
+    table : ``relief_g`` and the sums of ``leads_plan.totals``, one row a relief; may be empty.
     here : the same sums for this choice; None for none.
     """
     names = ("relief_g", *QUANTITIES_SHOWN)

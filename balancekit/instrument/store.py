@@ -213,7 +213,7 @@ def save_folder(
             _write(folder, changed)
             for name in before.keys() - files.keys():
                 (folder / name).unlink(missing_ok=True)
-            _thin_versions(folder / VERSIONS)
+            _thin_versions(folder)
     except OSError as error:
         raise _said(error, folder, "Saving") from None
     return _stamp(files)
@@ -246,15 +246,13 @@ def _keep_version(folder: Path, files: Mapping[str, bytes]) -> None:
     os.rename(beside, place)
 
 
-def _thin_versions(versions: Path) -> None:
+def _thin_versions(folder: Path) -> None:
     """Keep the newest saves, and the last of each earlier day."""
-    if not versions.is_dir():
-        return
+    versions, names = folder / VERSIONS, versions_of(folder)
     stale = time.time() - 3600
     for path in versions.glob(f"{UNFINISHED}-*"):
         if path.stat().st_mtime < stale:
             shutil.rmtree(path, ignore_errors=True)
-    names = sorted((p.name for p in versions.iterdir() if p.name[0].isdigit()), reverse=True)
     days: dict[str, str] = {}
     for name in names[NEWEST_KEPT:]:
         days.setdefault(name[:10], name)

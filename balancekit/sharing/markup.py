@@ -16,8 +16,6 @@ from typing import Any
 
 from markdown_it import MarkdownIt
 
-Number = int | float
-
 
 def asset(name: str) -> str:
     """Return the text of a file beside this module."""

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from balancekit.calculation.hammers.blow import blow, blows, over_the_dip
+from balancekit.calculation.hammers.blow import blow, blows
 from balancekit.calculation.problems import BalancekitError
 
 KEY = dict(
@@ -65,17 +65,6 @@ def test_the_keyboard_at_once():
     assert found.at[1, "inertia_n"] / found.at[88, "inertia_n"] == pytest.approx(370 / 300)
 
 
-def test_over_the_dip_the_work_adds_up():
-    one = blows(**KEY).loc["middle"]
-    line = over_the_dip(one, points=11)
-    last = line.iloc[-1]
-    assert last["static_mj"] + last["inertia_mj"] == pytest.approx(one["work_mj"])
-    assert last["key_velocity_m_s"] == pytest.approx(one["key_velocity_m_s"])
-    assert last["time_ms"] == pytest.approx(one["press_time_ms"])
-    energy_mj = 370.0 * line["key_velocity_m_s"] ** 2 / 2
-    assert energy_mj.tolist() == pytest.approx(line["inertia_mj"].tolist())
-
-
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -89,5 +78,3 @@ def test_over_the_dip_the_work_adds_up():
 def test_bad_input_is_said(change, words):
     with pytest.raises(BalancekitError, match=words):
         blows(**{**KEY, **change})
-    with pytest.raises(BalancekitError, match="points make no line"):
-        over_the_dip(blows(**KEY).loc["soft"], points=1)

@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.inertia import GRAVITY_M_S2, Values, refuse_below
-from balancekit.calculation.problems import refuse
 
 HAMMER_VELOCITIES_M_S: Mapping[str, float] = {"soft": 1.0, "middle": 2.5, "loud": 5.0}
 # Askenfelt and Jansson in Five Lectures on the Acoustics of the Piano, Royal Swedish
@@ -173,37 +172,3 @@ def blows(
     )
     table.insert(0, "hammer_velocity_m_s", velocities)
     return table.rename_axis("loudness")
-
-
-def over_the_dip(one_blow: pd.Series, *, points: int = 40) -> pd.DataFrame:
-    """Spread one blow over the travel of the key, up to let-off.
-
-    Parameters
-    ----------
-    one_blow : a row of ``blow`` or ``blows``.
-    points : how many.
-
-    Returns
-    -------
-    DataFrame: ``travel_mm, static_n, inertia_n, static_mj, inertia_mj`` (work so far),
-    ``key_velocity_m_s, time_ms``.
-
-    Raises
-    ------
-    BalancekitError : fewer than 2 points.
-    """
-    if points < 2:
-        raise refuse(f"{points} points make no line.", "Give 2 or more.")
-    travel_mm = np.linspace(0.0, float(one_blow["travel_mm"]), points)
-    part = travel_mm / travel_mm[-1]
-    return pd.DataFrame(
-        {
-            "travel_mm": travel_mm,
-            "static_n": float(one_blow["static_n"]),
-            "inertia_n": float(one_blow["inertia_n"]),
-            "static_mj": float(one_blow["static_n"]) * travel_mm,
-            "inertia_mj": float(one_blow["inertia_n"]) * travel_mm,
-            "key_velocity_m_s": float(one_blow["key_velocity_m_s"]) * np.sqrt(part),
-            "time_ms": float(one_blow["press_time_ms"]) * np.sqrt(part),
-        }
-    )

@@ -285,22 +285,22 @@ def blocked_stretches(
 
 
 def hole_fits(
-    distance_mm: ArrayLike, diameter_mm: float, stretches: Sequence[tuple[float, float]]
+    distance_mm: ArrayLike, diameter_mm: ArrayLike, stretches: Sequence[tuple[float, float]]
 ) -> NDArray[np.bool_]:
-    """Tell where a hole stays clear of every blocked stretch.
+    """Tell where a hole stays clear of every blocked stretch, shape (n,) or (s, n).
 
     Parameters
     ----------
     distance_mm : shape (n,), the hole's centre from the balance pin [mm].
-    diameter_mm : of the hole [mm].
+    diameter_mm : of the hole, or of each of s holes [mm].
     stretches : see ``blocked_stretches``.
 
     >>> hole_fits([20.0, 15.0], 10.0, [(-12.0, 12.0)]).tolist()
     [True, False]
     """
     centre = np.asarray(distance_mm, dtype=float)
-    radius = diameter_mm / 2
-    fits = np.ones(centre.shape, dtype=bool)
+    radius = np.asarray(diameter_mm, dtype=float)[..., None] / 2
+    fits = np.ones(np.broadcast_shapes(centre.shape, radius.shape), dtype=bool)
     for start, end in stretches:
         fits &= (centre + radius <= start + 1e-9) | (centre - radius >= end - 1e-9)
     return fits

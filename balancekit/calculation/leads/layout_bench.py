@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -212,12 +211,13 @@ def _tasks(
         goes_in = (stock.length_mm <= row["stick_width_mm"]) & (
             stock.diameter_mm + 2 * rules.edge_clearance_mm <= row["stick_height_mm"]
         )
-        free = _clear(grid, radius, stretches) & goes_in[:, None]
+        free = key_stick.hole_fits(grid, stock.diameter_mm, stretches) & goes_in[:, None]
         clear = here.diameter_mm / 2 + rules.hole_clearance_mm
         for place, width in zip(here.distance_mm, clear, strict=True):
             free &= np.abs(grid - place) >= radius[:, None] + width - 1e-9
         larger = stock.diameter_mm[None, :] > here.diameter_mm[:, None] + 0.1
-        may_bore = larger & goes_in & _clear(here.distance_mm, radius, stretches).T
+        clear_there = key_stick.hole_fits(here.distance_mm, stock.diameter_mm, stretches)
+        may_bore = larger & goes_in & clear_there.T
         may_bore &= rules.bore_old_holes
         ways = list_ways(
             here,
@@ -234,13 +234,3 @@ def _tasks(
         }
         tasks.append(Task(0.0, 0.0, row["arm_mm"], int(wood[number]), ways, free, bored))
     return start, tuple(tasks)
-
-
-def _clear(
-    place: NDArray[Any], radius: Floats, stretches: Sequence[tuple[float, float]]
-) -> NDArray[np.bool_]:
-    """Tell for each plug and place whether a hole stays clear of every stretch, shape (s, p)."""
-    begin, end = np.array(stretches).T[:, :, None, None]
-    back, front = place - radius[:, None], place + radius[:, None]
-    clear: NDArray[np.bool_] = ((front <= begin + 1e-9) | (back >= end - 1e-9)).all(axis=0)
-    return clear

@@ -52,7 +52,6 @@ class Sequences:
     Attributes
     ----------
     size : shape (q, n), which plug, -1 beyond the last.
-    offset_mm : shape (q, n), distance from the first plug when all lie as close as allowed.
     count : shape (q,), how many plugs.
     first : shape (sets + 1,), where each set begins.
     mass_g, own_g_mm2 : shape (w, q), of the whole set, for each density of wood.
@@ -60,7 +59,6 @@ class Sequences:
     """
 
     size: Ints
-    offset_mm: Ints
     count: Ints
     first: Ints
     mass_g: Floats
@@ -121,7 +119,6 @@ def list_sequences(
         spread.append((each * (offset - centre[:, None]) ** 2).sum(axis=1))
     return Sequences(
         size,
-        offset,
         there.sum(axis=1).astype(np.int64),
         first,
         np.array(mass),

@@ -193,6 +193,17 @@ def _retry(
     return dict(zip(within.index.tolist(), within.tolist(), strict=True))
 
 
+def saved(with_spring: Layout, without_spring: Layout) -> pd.DataFrame:
+    """Compare the same keys with and without a spring.
+
+    Returns
+    -------
+    DataFrame by key: ``lead_g`` and ``lead_inertia_g``, what the spring saves [g].
+    """
+    columns = ["lead_g", "lead_inertia_g"]
+    return without_spring.keys[columns] - with_spring.keys[columns]
+
+
 def _sentence(miss_g: float, one_more: bool, other_plug: str, tolerance_g: float) -> str:
     """Say what one key misses and what would allow it."""
     side = "above" if miss_g > 0 else "below"

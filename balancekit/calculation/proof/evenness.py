@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.problems import refuse
-from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.quantities import uncertainty_name
 
 EVENNESS_OF = (
     "down_weight_g",
@@ -52,11 +52,6 @@ class Evenness:
     step_u: float
     ratio: float
     steps: int
-
-    @property
-    def told_from_none(self) -> bool:
-        """Whether the unevenness can be told from weighing error alone."""
-        return self.step - 2 * self.step_u > self.weighing
 
 
 NOT_KNOWN = Evenness(*(float("nan"),) * 5, 0)
@@ -222,26 +217,3 @@ def compare_evenness(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     rank = joined["quantity"].map(lambda name: order.get(name, len(order)))
     placed = joined.assign(rank=rank).sort_values("rank", kind="stable")
     return placed[columns].reset_index(drop=True)
-
-
-def evenness_sentence(found: Evenness, name: str) -> str:
-    """Say in one sentence how even a quantity is.
-
-    >>> evenness_sentence(Evenness(0.9, 0.6, 0.67, 0.08, 1.5, 80), "friction_g")
-    'Friction: 0.9 g from key to key; weighing alone makes 0.6 g, the piano 0.7 g.'
-    """
-    quantity = QUANTITIES[name]
-    if found.steps < FEWEST_STEPS:
-        return f"{quantity.label}: too few neighbours were read."
-
-    def text(value: float) -> str:
-        return f"{value:.{max(quantity.decimals, 0 if quantity.unit else 2)}f} {quantity.unit}"
-
-    whole = f"{quantity.label}: {text(found.step).strip()} from key to key"
-    if not found.told_from_none:
-        made = text(found.weighing).strip()
-        return f"{whole}; weighing alone makes {made}, so the piano's own is not told from none."
-    return (
-        f"{whole}; weighing alone makes {text(found.weighing).strip()}, "
-        f"the piano {text(found.real).strip()}."
-    )

@@ -262,11 +262,6 @@ class Coverage:
         """Share inside; NaN for no key."""
         return self.inside / self.count if self.count else float("nan")
 
-    @property
-    def as_stated(self) -> bool:
-        """Whether as many lay inside as the band promises, chance allowed for."""
-        return self.low <= self.inside <= self.high
-
 
 def band_coverage(
     read: pd.DataFrame, predicted: pd.DataFrame, *, stated: float = 0.95

@@ -18,13 +18,12 @@ from balancekit.calculation.leads.front_weight import front_weight_target
 from balancekit.calculation.leads.layout import Layout
 from balancekit.calculation.leads.layout_bench import LayoutBench
 from balancekit.calculation.leads.layout_rows import RowLayout
-from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list, ways_out
+from balancekit.calculation.leads.leads_plan import saved, scrap_list, shopping_list, ways_out
 from balancekit.calculation.leads.springs import (
     relief_along_stroke,
     relief_curve,
     torque_for_relief_n_mm,
 )
-from balancekit.calculation.leads.trade_off import saved
 from balancekit.instrument.choices.lead_choice import (
     AS_FOUND,
     CURVES,
@@ -207,7 +206,7 @@ class LeadPlan:
 
     @cached_property
     def saved(self) -> pd.DataFrame:
-        """Lead and inertia that the spring saves at each key; see ``trade_off.saved``."""
+        """Lead and inertia that the spring saves at each key; see ``leads_plan.saved``."""
         return saved(self.free, self.without_spring)
 
     # Spring
