@@ -300,7 +300,8 @@ def hole_fits(
     """
     centre = np.asarray(distance_mm, dtype=float)
     radius = np.asarray(diameter_mm, dtype=float)[..., None] / 2
-    fits = np.ones(np.broadcast_shapes(centre.shape, radius.shape), dtype=bool)
-    for start, end in stretches:
-        fits &= (centre + radius <= start + 1e-9) | (centre - radius >= end - 1e-9)
+    begin, end = np.array(stretches).T.reshape(2, -1, *(1,) * radius.ndim)
+    fits: NDArray[np.bool_] = (
+        (centre + radius <= begin + 1e-9) | (centre - radius >= end - 1e-9)
+    ).all(axis=0)
     return fits
