@@ -24,7 +24,10 @@ from lab import PROJECT, copy_project, free_port, is_root
 from playwright.sync_api import Page
 
 PROXY = "configurable-http-proxy"
-"""JupyterHub's own proxy, a program for Node.js; Debian has it as node-configurable-http-proxy."""
+"""JupyterHub's own proxy, a program for Node.js; Debian has it as node-configurable-http-proxy.
+
+The one of the same name for Python loses binary messages, so that no file would reach a panel.
+"""
 
 NODE_PACKAGES = "/usr/share/nodejs"
 """Where Debian puts what that program needs; a Node.js from elsewhere does not look there."""
@@ -84,7 +87,6 @@ def ship(folder: Path) -> None:
     copy_project(folder)
     package = PROJECT / "balancekit"
     shutil.copytree(package, folder / "balancekit", ignore=shutil.ignore_patterns("__pycache__"))
-    subprocess.run([sys.executable, "-m", "compileall", "-q", folder / "balancekit"], check=True)
     for path in [*folder.rglob("*"), folder]:
         path.chmod(path.stat().st_mode & ~0o222)
 
