@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from hub import PROXY, Hub, running_hub
-from lab import BROWSERS, Lab, Watch, find_browser, launch_browser, running_lab, watch
+from lab import BROWSERS, Lab, Watch, find_browser, launch_browser, running_lab, start_afresh, watch
 from playwright.sync_api import Browser, Page, sync_playwright
 
 HERE = Path(__file__).parent
@@ -65,6 +65,12 @@ def page(browser: Browser) -> Iterator[Page]:
     context.set_default_timeout(20_000)
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def demo_in_hand(lab: Lab) -> None:
+    """Start with the demo: no kernel of another test runs, nothing is in hand."""
+    start_afresh(lab)
 
 
 @pytest.fixture

@@ -6,13 +6,10 @@ import csv
 
 import pytest
 from lab import (
-    cell_errors,
-    not_run,
     open_notebook,
+    ran_well,
     run_all,
-    start_afresh,
     wait_idle,
-    wide_outputs,
 )
 from playwright.sync_api import expect
 
@@ -26,15 +23,7 @@ HELD_KEYS = """() => {
 }"""
 
 
-@pytest.fixture(autouse=True)
-def demo_in_hand(lab):
-    """Each test starts with the demo: no kernel of another test runs, nothing is in hand."""
-    start_afresh(lab)
-
-
-def ran_well(page, seen):
-    assert cell_errors(page) == [] and not_run(page) == [] and wide_outputs(page) == []
-    assert seen.console_errors == [] and seen.outside_requests == []
+pytestmark = pytest.mark.usefixtures("demo_in_hand")
 
 
 def saved(lab, name="readings.csv"):

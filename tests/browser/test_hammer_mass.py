@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from lab import cell_errors, not_run, open_notebook, run_all, start_afresh, wait_idle, wide_outputs
+from lab import open_notebook, ran_well, run_all, wait_idle
 from playwright.sync_api import expect
 
 TARGET = """() => {
@@ -19,10 +19,7 @@ TARGET = """() => {
 }"""
 
 
-@pytest.fixture(autouse=True)
-def demo_in_hand(lab):
-    """Start with the demo: no kernel of another test runs, nothing is in hand."""
-    start_afresh(lab)
+pytestmark = pytest.mark.usefixtures("demo_in_hand")
 
 
 def test_sliders_move_the_curve_and_a_clash_is_lifted(lab, page, seen):
@@ -49,5 +46,4 @@ def test_sliders_move_the_curve_and_a_clash_is_lifted(lab, page, seen):
     page.get_by_role("button", name="As found").first.click()
     expect(page.get_by_text("leave 87; 1 not weighed").first).to_be_visible()
     wait_idle(page)
-    assert cell_errors(page) == [] and not_run(page) == [] and wide_outputs(page) == []
-    assert seen.console_errors == [] and seen.outside_requests == []
+    ran_well(page, seen)

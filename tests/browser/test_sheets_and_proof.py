@@ -6,27 +6,15 @@ import re
 
 import pytest
 from lab import (
-    cell_errors,
-    not_run,
     open_notebook,
+    ran_well,
     run_all,
     show_whole_page,
-    start_afresh,
     wait_idle,
-    wide_outputs,
 )
 from playwright.sync_api import expect
 
-
-@pytest.fixture(autouse=True)
-def demo_in_hand(lab):
-    """Each test starts with the demo: no kernel of another test runs, nothing is in hand."""
-    start_afresh(lab)
-
-
-def ran_well(page, seen):
-    assert cell_errors(page) == [] and not_run(page) == [] and wide_outputs(page) == []
-    assert seen.console_errors == [] and seen.outside_requests == []
+pytestmark = pytest.mark.usefixtures("demo_in_hand")
 
 
 def press(page, name):
