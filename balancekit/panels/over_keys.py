@@ -14,7 +14,8 @@ from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data, 
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, row, slider, words
+from balancekit.panels.frame import button, escape, words
+from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.widgets import Keyboard
 
 Extras = Callable[[str], Extra]
@@ -116,26 +117,10 @@ class KeyStory(widgets.VBox):
 
     def __init__(self, bench: Bench, names: Sequence[str]) -> None:
         self.bench, self.names = bench, tuple(names)
-        self.key = slider("Key in hand", bench.key, 1, 97, 1, whole=True)
+        self.hand = KeyInHand(bench, button("Next that stands out ▶", self._next_flag))
         self.story = words()
-        self.note = widgets.Text(
-            description="Note on this key",
-            continuous_update=False,
-            style={"description_width": "9em"},
-            layout=widgets.Layout(width="100%", max_width="640px"),
-        )
-        traitlets.link((bench, "key"), (self.key, "value"))
         bench.when_changed(self.refresh)
-        self.note.observe(self._noted, "value")
-        steps = row(
-            button("◀ Key before", lambda: self._step(-1)),
-            button("Next key ▶", lambda: self._step(1)),
-            button("Next that stands out ▶", self._next_flag),
-        )
-        super().__init__([self.key, steps, self.story, self.note])
-
-    def _step(self, by: int) -> None:
-        self.bench.key += by
+        super().__init__([self.hand.key, self.hand.steps, self.story, self.hand.note])
 
     def _next_flag(self) -> None:
         keys = sorted(self.bench.findings.by_key)
@@ -143,15 +128,10 @@ class KeyStory(widgets.VBox):
         if keys:
             self.bench.key = (later or keys)[0]
 
-    def _noted(self, change: Mapping[str, str]) -> None:
-        bench = self.bench
-        if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
-            bench.change(bench.instrument.with_key_note(bench.key, change["new"]))
-
     def refresh(self) -> None:
         """Tell the story of the key that is in hand now."""
         bench = self.bench
-        self.key.max = bench.instrument.settings.key_count
+        self.hand.show()
         line = bench.table.loc[bench.key]
         parts = [
             f"<b>Key {bench.key}, {escape(line['note_name'])}, {escape(line['colour'])}.</b> "
@@ -170,7 +150,6 @@ class KeyStory(widgets.VBox):
                 f"other keys suggest {quantity.text(flag.expected)}.</span> {escape(flag.advice)}"
             )
         self.story.value = "<br>".join(parts)
-        self.note.value = bench.instrument.key_notes.get(bench.key, "")
 
     def _value(self, name: str, line: Mapping[str, float]) -> str:
         quantity = QUANTITIES[name]

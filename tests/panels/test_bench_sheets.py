@@ -154,7 +154,7 @@ def test_one_key_tells_all_its_work_and_takes_a_note(bench):
     text = text_of(view)
     for word in ("Friction", "ease", "Hammer", "trim", "Lead", "At the scale"):
         assert word in text
-    view.note.value = "back rail felt worn"
+    view.hand.note.value = "back rail felt worn"
     assert bench.instrument.key_notes[34] == "back rail felt worn"
     work = work_desk(bench).work
     bench.undo()

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import ipywidgets as widgets
-import traitlets
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.sheets import banded, grams
@@ -56,35 +56,14 @@ class WorkOnKey(WorkView):
 
     def make(self) -> Sequence[widgets.Widget]:
         """Return slider, buttons, table and the note."""
-        self.key = slider("Key in hand", self.bench.key, 1, 97, 1, whole=True)
-        traitlets.link((self.bench, "key"), (self.key, "value"))
-        self.story = words()
-        self.note = widgets.Text(
-            description="Note on this key",
-            continuous_update=False,
-            style={"description_width": "9em"},
-            layout=widgets.Layout(width="100%", max_width="720px"),
-        )
-        self.note.observe(self._noted, "value")
+        self.hand, self.story = KeyInHand(self.bench), words()
         self.bench.observe(lambda _: self.refresh(), "key")
-        steps = row(
-            button("◀ Key before", lambda: self._step(-1)),
-            button("Next key ▶", lambda: self._step(1)),
-        )
-        return [self.key, steps, self.story, self.note]
-
-    def _step(self, by: int) -> None:
-        self.bench.key += by
-
-    def _noted(self, change: Mapping[str, str]) -> None:
-        bench = self.bench
-        if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
-            bench.change(bench.instrument.with_key_note(bench.key, change["new"]))
+        return [self.hand.key, self.hand.steps, self.story, self.hand.note]
 
     def show(self) -> None:
         """Tell of the key in hand."""
         work, key = self.desk.work, self.bench.key
-        self.key.max = len(work.found)
+        self.hand.show()
         rows = work_lines(work, key)
         scale = "; ".join(
             f"{QUANTITIES[name].label.lower()} {banded(work, name, key)} g"
@@ -96,7 +75,6 @@ class WorkOnKey(WorkView):
         name = escape(work.found["note_name"][key])
         table = table_html(("Operation", "What"), rows)
         self.story.value = f"<b>Key {key}, {name}.</b>{nothing}{table}"
-        self.note.value = self.bench.instrument.key_notes.get(key, "")
 
 
 def work_key_panel(bench: Bench) -> widgets.VBox:
