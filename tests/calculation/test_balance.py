@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from balancekit.calculation import balance
 from balancekit.calculation.problems import BalancekitError
+from tests.validation.test_common_practice import KEY
 
 WEIGHTS = tuple(name for name in balance.TERMS if name.endswith("_g"))
 DIVISORS = {
@@ -29,15 +30,6 @@ TERMS = st.fixed_dictionaries(
         "action_ratio": st.floats(2, 12),
     }
 )
-KEY: dict[str, float] = {
-    "balance_weight_g": 38.0,
-    "front_weight_g": 27.1,
-    "spring_relief_g": 0.0,
-    "wippen_weight_g": 18.0,
-    "key_ratio": 0.5,
-    "strike_weight_g": 10.2,
-    "action_ratio": 5.5,
-}
 
 
 def solve(unknown: str, terms: dict[str, Any]) -> Any:
