@@ -49,6 +49,16 @@ def inside(table: pd.DataFrame, truth: pd.DataFrame, name: str, rows: Any) -> np
     return off[rows].to_numpy()
 
 
+def with_ratio(filled: pd.DataFrame) -> pd.DataFrame:
+    """Put the action ratio and its uncertainty beside all that it is solved from."""
+    terms = [name for name in balance.TERMS if name != "action_ratio"]
+    ratio = balance.solve_for_action_ratio(**{name: filled[name] for name in terms})
+    values = {**{name: filled[name] for name in terms}, "action_ratio": ratio}
+    doubts = {name: filled[uncertainty_name(name)] for name in terms}
+    u = balance.uncertainty_of("action_ratio", values, doubts)
+    return filled.assign(action_ratio=ratio, action_ratio_u=u)
+
+
 def shares_inside(seed: int, scatter: float, keys: np.ndarray) -> dict[str, float]:
     """Read some keys of an instrument; return how many of the others lie in their 95 % band.
 
@@ -73,13 +83,7 @@ def shares_inside(seed: int, scatter: float, keys: np.ndarray) -> dict[str, floa
     table["balance_weight_u_g"] = balance.find_half_sum_uncertainty(
         down_weight_u_g=table["down_weight_u_g"], up_weight_u_g=table["up_weight_u_g"]
     )
-    filled = fill_gaps(table)
-    terms = [name for name in balance.TERMS if name != "action_ratio"]
-    filled["action_ratio"] = balance.solve_for_action_ratio(**{n: filled[n] for n in terms})
-    filled["action_ratio_u"] = balance.uncertainty_of(
-        "action_ratio", {n: filled[n] for n in balance.TERMS},
-        {n: filled[uncertainty_name(n)] for n in terms},
-    )  # fmt: skip
+    filled = with_ratio(fill_gaps(table))
     rows = filled["estimated"] != ""
     return {n: inside(filled, truth, n, rows).mean() for n in (*SAMPLED, "action_ratio")}
 
@@ -243,13 +247,8 @@ def test_followed_on_an_invented_instrument_a_plan_keeps_its_word() -> None:
         for name in table.columns.intersection(["strike_weight_g", "wippen_weight_g", "key_ratio"]):
             taken = plan.steps.loc[plan.steps["quantities"].str.contains(name), "key"]
             table.loc[~table.index.isin(taken), name] = np.nan
-        filled = fill_gaps(table)
-        terms = [name for name in balance.TERMS if name != "action_ratio"]
-        ratio = balance.solve_for_action_ratio(**{n: filled[n] for n in terms})
-        u = balance.uncertainty_of(
-            "action_ratio", {**{n: filled[n] for n in terms}, "action_ratio": ratio},
-            {n: filled[uncertainty_name(n)] for n in terms},
-        )  # fmt: skip
+        filled = with_ratio(fill_gaps(table))
+        ratio, u = filled["action_ratio"], filled["action_ratio_u"]
         full = plan.steps["quantities"].str.contains("down_weight_g, up_weight_g, front_weight_g")
         own = plan.steps.loc[full, "key"].tolist()
         found = fit_trend(own, ratio[own], u[own], colours=board["colour"], all_keys=board.index,
