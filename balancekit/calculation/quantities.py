@@ -66,10 +66,13 @@ class Quantity:
 
         >>> QUANTITIES["friction_g"].text(11.26), QUANTITIES["key_ratio"].text(float("nan"))
         ('11.3 g', 'not known')
+        >>> QUANTITIES["friction_g"].text(-0.04)
+        '0.0 g'
         """
         if value != value:
             return "not known"
-        number = f"{value:.{self.decimals}f}".replace("-", "\u2212")
+        # Adding 0 takes the sign off a nothing that is left after rounding.
+        number = f"{round(value, self.decimals) + 0.0:.{self.decimals}f}".replace("-", "\u2212")
         return f"{number} {self.unit}".strip()
 
 

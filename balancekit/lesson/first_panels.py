@@ -107,11 +107,11 @@ class StickingKey(widgets.VBox):
         self.half_mm = levers_of(start).let_off_mm * REST_SHARE
         self.view = LeverView(self._scene(start), self.half_mm)
         self.stacks, self.said, self.sum = Stacks(), words(), words()
-        self.controls = KeyControls(start, ["friction_g", "lead_g"], self.refresh, [self.weight])
+        self.controls = KeyControls(start, ["friction_g", "lead_g"], self.refresh)
         self.weight.observe(lambda _: self.refresh(), "value")
         again = button("Put the key to the middle and let go", self.refresh, main=True)
         super().__init__(
-            [self.view, self.stacks, self.said, self.sum, row(again), self.controls]
+            [self.view, self.weight, self.said, self.controls, self.stacks, row(again), self.sum]
         )  # fmt: skip
         self.refresh()
 

@@ -41,6 +41,8 @@ class WholeBeam(widgets.VBox):
         super().__init__(
             [
                 self.view,
+                # Between drawing and stacks: who moves a slider sees both.
+                self.controls,
                 self.stacks,
                 self.equation,
                 self.said,
@@ -48,7 +50,6 @@ class WholeBeam(widgets.VBox):
                     button("Play the key once", self.play, main=True),
                     button("Back to the start", self.controls.take_start),
                 ),
-                self.controls,
             ]
         )
         self.refresh()
