@@ -3,22 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import ipywidgets as widgets
 import traitlets
 from bokeh.layouts import column
 
+from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.charts.look import Chart, mark_key
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import escape, words
+from balancekit.panels.frame import Later, escape, words
 from balancekit.panels.widgets import Keyboard
 
+OTHERS_AFTER_S = 0.3
+NEXT_AFTER_S = 0.02
+KEPT_AFTER_S = 1.5
+# Our own choice: the panel in hand follows at once; the others at rest, one by one, so that a
+# new move never waits for all of them; the folder after that.
 
-class ChoiceDesk(traitlets.HasTraits):
+Choice = TypeVar("Choice")
+Inputs = TypeVar("Inputs")
+
+
+class ChoiceDesk(traitlets.HasTraits, Generic[Choice, Inputs]):
     """A choice as it stands on the screen, and the views that look at it.
+
+    A choice reaches the instrument by itself, a little after the last move of a control.
+    A subclass gives ``proposal``, the choice that nobody made yet, ``_read``, which takes what
+    the bench holds, ``keep`` and ``as_found``.
 
     Traits
     ------
@@ -26,19 +40,63 @@ class ChoiceDesk(traitlets.HasTraits):
     """
 
     said = traitlets.Unicode("")
+    proposal: Choice
 
     def __init__(self, bench: Bench) -> None:
         super().__init__()
         self.bench = bench
+        self.choice: Choice = self.proposal
         self.refusal = ""
+        self._inputs: Inputs | None = None
         self._made_from: tuple[Any, ...] = ()
         self._views: list[Callable[[], None]] = []
         self._stale: list[Callable[[], None]] = []
+        self._others = Later(OTHERS_AFTER_S, self._show_next)
+        self._next = Later(NEXT_AFTER_S, self._show_next)
+        self._keep_later = Later(KEPT_AFTER_S, self.keep)
+        self._read()
+        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
+
+    # What is seen
+
+    @property
+    def inputs(self) -> Inputs:
+        """The instrument as the choice sees it; ask ``refusal`` first."""
+        if self._inputs is None:
+            raise refuse(self.refusal, "")
+        return self._inputs
+
+    @property
+    def ready(self) -> bool:
+        """Whether what the views show is at hand, or found at once."""
+        return True
+
+    def get_ready(self, call: Callable[[], None]) -> None:
+        """Find what the views show, and call one of them when it is there."""
+        call()
+
+    # What changes it
 
     def when_changed(self, call: Callable[[], None]) -> None:
         """Call a view now and after each change."""
         self._views.append(call)
         call()
+
+    def take(self, choice: Choice, by: Callable[[], None] | None = None) -> None:
+        """Take a choice; the view it came from is shown at once, the others at rest."""
+        if choice == self.choice:
+            return
+        self.choice = choice
+        self._stale = list(self._views)
+        if by is not None:
+            self._stale.remove(by)
+            by()
+        self._others.ask()
+        self._keep_later.ask()
+
+    def as_found(self) -> None:
+        """Leave the instrument as it is; undo brings the choice back."""
+        raise NotImplementedError
 
     def keep(self) -> None:
         """Put the choice into the instrument, if it is not there yet."""
@@ -59,6 +117,19 @@ class ChoiceDesk(traitlets.HasTraits):
         else:
             self.said = "There is nothing to do again."
 
+    # Following the bench
+
+    def _read(self) -> None:
+        """Take what the bench holds."""
+        raise NotImplementedError
+
+    def _bench_changed(self) -> None:
+        before, choice = self._inputs, self.choice
+        self._read()
+        if self._inputs is not before or self.choice != choice:
+            self._stale = list(self._views)
+            self._show_all()
+
     def _is_new(self, source: tuple[Any, ...]) -> bool:
         """Tell whether what the bench holds differs from what was worked through, and note it."""
         new = len(source) != len(self._made_from) or any(
@@ -67,6 +138,38 @@ class ChoiceDesk(traitlets.HasTraits):
         if new:
             self._made_from = source
         return new
+
+    def _work_through(self, source: tuple[Any, ...], work: Callable[[], Inputs]) -> bool:
+        """Work through what the bench holds if it is new; tell whether it was."""
+        if not self._is_new(source):
+            return False
+        self.refusal = ""
+        try:
+            self._inputs = work()
+        except BalancekitError as error:
+            self._inputs, self.refusal = None, str(error)
+        return True
+
+    def _show_next(self) -> None:
+        """Show one view that is behind, and see to the next one a little later."""
+        if not self._can_show(self._show_next):
+            return
+        if self._stale:
+            self._stale.pop(0)()
+            self._next.ask()
+
+    def _show_all(self) -> None:
+        if not self._can_show(self._show_all):
+            return
+        while self._stale:
+            self._stale.pop(0)()
+
+    def _can_show(self, then: Callable[[], None]) -> bool:
+        """Tell whether a view can be shown; else call again when it can."""
+        can = bool(self.refusal) or self.ready
+        if not can:
+            self.get_ready(then)
+        return can
 
 
 class ChoiceView(widgets.VBox):

@@ -9,7 +9,7 @@ from weakref import WeakKeyDictionary
 import pandas as pd
 import traitlets
 
-from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import (
     CHAPTER,
@@ -21,48 +21,26 @@ from balancekit.instrument.choices.hammer_choice import (
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, chosen_set
 from balancekit.panels.choice import ChoiceDesk
-from balancekit.panels.frame import Later
-
-OTHERS_AFTER_S = 0.3
-NEXT_AFTER_S = 0.02
-KEPT_AFTER_S = 1.5
-# Our own choice: the panel in hand follows at once; the others at rest, one by one, so that a
-# new move never waits for all of them; the folder after that.
 
 
-class HammerDesk(ChoiceDesk):
+class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
     """The choice as it stands on the screen, what follows from it, and its saving.
 
     Traits
     ------
     kept : whether the choice on the screen is kept with the instrument.
-
-    A choice reaches the instrument by itself, a little after the last move of a control.
     """
 
     kept = traitlets.Bool(False)
+    proposal = PROPOSAL
 
     def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
-        self.choice = PROPOSAL
         self.set_g: pd.Series | None = None
-        self._inputs: HammerInputs | None = None
         self._plan: HammerPlan | None = None
-        self._others = Later(OTHERS_AFTER_S, self._show_next)
-        self._next = Later(NEXT_AFTER_S, self._show_next)
-        self._keep_later = Later(KEPT_AFTER_S, self.keep)
-        self._read()
+        super().__init__(bench)
         self.kept = self.is_kept
-        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
 
     # What is seen
-
-    @property
-    def inputs(self) -> HammerInputs:
-        """The instrument as the choice of hammers sees it; ask ``refusal`` first."""
-        if self._inputs is None:
-            raise refuse(self.refusal, "")
-        return self._inputs
 
     @property
     def plan(self) -> HammerPlan:
@@ -84,16 +62,8 @@ class HammerDesk(ChoiceDesk):
 
     def take(self, choice: HammerChoice, by: Callable[[], None] | None = None) -> None:
         """Take a choice; the view it came from is shown at once, the others at rest."""
-        if choice == self.choice:
-            return
-        self.choice = choice
+        super().take(choice, by)
         self.kept = self.is_kept
-        self._stale = list(self._views)
-        if by is not None:
-            self._stale.remove(by)
-            by()
-        self._others.ask()
-        self._keep_later.ask()
 
     def take_set(self, name: str, weighed_g: pd.Series | None, most_trimmed_g: float) -> None:
         """Plan with another set of hammers, or with the piano's own (no weights)."""
@@ -142,11 +112,7 @@ class HammerDesk(ChoiceDesk):
     # Following the bench
 
     def _bench_changed(self) -> None:
-        before, choice = self._inputs, self.choice
-        self._read()
-        if self._inputs is not before or self.choice != choice:
-            self._stale = list(self._views)
-            self._show_all()
+        super()._bench_changed()
         self.kept = self.is_kept
 
     def _read(self) -> None:
@@ -154,12 +120,9 @@ class HammerDesk(ChoiceDesk):
         instrument, visit = self.bench.instrument, self.bench.visit
         tables = [instrument.tables.get(name) for name in ("leads", "key_sticks")]
         source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
-        if self._is_new(source):
-            self.refusal, self._plan = "", None
-            try:
-                self._inputs = hammer_inputs(instrument, visit, self.bench.findings)
-            except BalancekitError as error:
-                self._inputs, self.refusal = None, str(error)
+        findings = self.bench.findings
+        if self._work_through(source, lambda: hammer_inputs(instrument, visit, findings)):
+            self._plan = None
         try:
             choice = choice_of(instrument) or PROPOSAL
             weighed_g = chosen_set(instrument, choice)
@@ -168,16 +131,6 @@ class HammerDesk(ChoiceDesk):
             choice, weighed_g = PROPOSAL, None
         if choice != self.choice:
             self.choice, self.set_g = choice, weighed_g
-
-    def _show_next(self) -> None:
-        """Show one view that is behind, and see to the next one a little later."""
-        if self._stale:
-            self._stale.pop(0)()
-            self._next.ask()
-
-    def _show_all(self) -> None:
-        while self._stale:
-            self._stale.pop(0)()
 
 
 _desks: WeakKeyDictionary[Bench, HammerDesk] = WeakKeyDictionary()

@@ -10,7 +10,7 @@ from weakref import WeakKeyDictionary
 import traitlets
 
 from balancekit.calculation.leads.layout_rows import RowLayout
-from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER as HAMMERS
 from balancekit.instrument.choices.hammer_choice import SET_TABLE
@@ -24,11 +24,6 @@ from balancekit.instrument.choices.lead_choice import (
 from balancekit.instrument.choices.lead_inputs import READ_FROM, Asked, LeadInputs, lead_inputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.choice import ChoiceDesk
-from balancekit.panels.frame import Later
-
-OTHERS_AFTER_S = 0.25
-KEPT_AFTER_S = 1.5
-# Our own choice: the panel in hand follows at once, the others at rest, the folder after that.
 
 MOST_LIVE = 4
 """With more plugs to a key than this a layout may take seconds, and is sought beside."""
@@ -50,40 +45,26 @@ def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
     loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))
 
 
-class LeadDesk(ChoiceDesk):
+class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
     """The choice as it stands on the screen, what follows from it, and its saving.
 
     Traits
     ------
     laying : whether a layout in lines is being sought.
-
-    A choice reaches the instrument by itself, a little after the last move of a control.
     """
 
     laying = traitlets.Bool(False)
+    proposal = PROPOSAL
 
     def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
-        self.choice = PROPOSAL
-        self._inputs: LeadInputs | None = None
         self._kept: object = None
         self._plan: LeadPlan | None = None
         self._lines: dict[Asked, RowLayout] = {}
         self._searching = False
         self._waiting: list[Callable[[], None]] = []
-        self._others = Later(OTHERS_AFTER_S, self._show_stale)
-        self._keep_later = Later(KEPT_AFTER_S, self.keep)
-        self._read()
-        bench.observe(lambda _: self._bench_changed(), ["instrument", "visit"])
+        super().__init__(bench)
 
     # What is seen
-
-    @property
-    def inputs(self) -> LeadInputs:
-        """The instrument as the choice sees it; ask ``refusal`` first."""
-        if self._inputs is None:
-            raise refuse(self.refusal, "")
-        return self._inputs
 
     @property
     def plan(self) -> LeadPlan:
@@ -104,18 +85,6 @@ class LeadDesk(ChoiceDesk):
         return self._lines.get(self.plan.asked)
 
     # What changes it
-
-    def take(self, choice: LeadChoice, by: Callable[[], None] | None = None) -> None:
-        """Take a choice; the view it came from is shown at once, the others at rest."""
-        if choice == self.choice:
-            return
-        self.choice = choice
-        self._stale = list(self._views)
-        if by is not None:
-            by()
-            self._stale.remove(by)
-        self._others.ask()
-        self._keep_later.ask()
 
     @property
     def ready(self) -> bool:
@@ -153,7 +122,7 @@ class LeadDesk(ChoiceDesk):
             kept = list(self._lines.items())[-MOST_LINES + 1 :]
             self._lines = {**dict(kept), plan.asked: found}
         self._stale = list(self._views)
-        self._show_stale()
+        self._show_all()
 
     def as_found(self) -> None:
         """Leave leads and springs as they are; undo brings the choice back."""
@@ -179,26 +148,15 @@ class LeadDesk(ChoiceDesk):
 
     # Following the bench
 
-    def _bench_changed(self) -> None:
-        before, choice = self._inputs, self.choice
-        self._read()
-        if self._inputs is not before or self.choice != choice:
-            self._stale = list(self._views)
-            self._show_stale()
-
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""
         instrument, visit = self.bench.instrument, self.bench.visit
         tables = [instrument.tables.get(name) for name in (*READ_FROM, SET_TABLE)]
         parts = (instrument.visits[visit], instrument.settings, instrument.sections)
         source = (*parts, *tables, instrument.choices.get(HAMMERS))
-        if self._is_new(source):
-            self.refusal, self._plan = "", None
-            self._lines = {}
-            try:
-                self._inputs = lead_inputs(instrument, visit, self.bench.findings)
-            except BalancekitError as error:
-                self._inputs, self.refusal = None, str(error)
+        findings = self.bench.findings
+        if self._work_through(source, lambda: lead_inputs(instrument, visit, findings)):
+            self._plan, self._lines = None, {}
         kept = instrument.choices.get(CHAPTER)
         if kept == self._kept:
             return  # a control that is moving just now is not set back
@@ -210,14 +168,6 @@ class LeadDesk(ChoiceDesk):
             choice = PROPOSAL
         if choice != self.choice:
             self.choice = choice
-
-    def _show_stale(self) -> None:
-        if not self.refusal and not self.ready:
-            self.get_ready(self._show_stale)
-            return
-        stale, self._stale = self._stale, []
-        for call in stale:
-            call()
 
 
 def _lines_of(plan: LeadPlan) -> RowLayout | BalancekitError:
