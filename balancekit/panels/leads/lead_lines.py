@@ -11,7 +11,7 @@ from balancekit.calculation.leads.layout_rows import RowLayout
 from balancekit.calculation.leads.leads_plan import totals
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
-from balancekit.panels.frame import button, panel, row, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import key_charts, key_in_words, show_above, show_side
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
@@ -123,7 +123,7 @@ class Lines(LeadView):
             show_side(self.charts["side"], self.desk.inputs, lines.layout, self.key)
             self.mark("above")
         self.story.value = (
-            f"<b>{self.key_words}:</b> {key_in_words(lines.layout, self.plan, self.key)}"
+            f"<b>{self.key_words}:</b> {escape(key_in_words(lines.layout, self.plan, self.key))}"
         )
 
 
