@@ -52,9 +52,26 @@ class Chart:
     sources: Mapping[str, ColumnDataSource]
 
     def show(self, data: Mapping[str, Mapping[str, Any]]) -> None:
-        """Put new data in, each source once."""
+        """Put new data in, each source once; one that would not change is left, and not sent."""
         for name, columns in data.items():
-            self.sources[name].data = dict(columns)
+            if not _same(self.sources[name].data, columns):
+                self.sources[name].data = dict(columns)
+
+
+def _same(held: Mapping[str, Any], given: Mapping[str, Any]) -> bool:
+    return held.keys() == given.keys() and all(
+        _equal(held[name], values) for name, values in given.items()
+    )
+
+
+def _equal(one: Any, other: Any) -> bool:
+    if isinstance(one, list) and isinstance(other, list):  # of words, or of lines of a figure
+        return len(one) == len(other) and all(map(_equal, one, other))
+    if isinstance(one, str | int | float):
+        return bool(one == other)
+    first, second = np.asarray(one), np.asarray(other)
+    numbers = first.dtype.kind in "fiu" and second.dtype.kind in "fiu"
+    return np.array_equal(first, second, equal_nan=numbers)
 
 
 def _plain(fig: figure) -> None:
