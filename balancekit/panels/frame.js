@@ -11,10 +11,17 @@ function keepKeys(event) {
   else target.setAttribute("data-lm-suppress-shortcuts", "true");
 }
 // Esc goes back to the cell, from where the arrows walk to the next one. In the grid it takes two.
+// A button may hide itself when it was pressed: then the page has the focus, and Esc leads back too.
+let last = null;
 function leave(event) {
-  if (event.key !== "Escape" || !event.target.closest?.(".bench-panel")) return;
-  const grid = event.target.closest(".bench-grid-root");
-  if (!grid || grid.dataset.leave === "yes") event.target.closest(".jp-Cell")?.focus();
+  if (event.key !== "Escape") return;
+  const from = event.target === document.body ? last : event.target;
+  if (!from?.closest?.(".bench-panel")) return;
+  const grid = from.closest(".bench-grid-root");
+  if (!grid || grid.dataset.leave === "yes") from.closest(".jp-Cell")?.focus();
+}
+function remember(event) {
+  last = event.target.closest?.(".bench-panel") ?? null;
 }
 // A folded part opens with the keyboard too.
 function unfold(event) {
@@ -30,6 +37,7 @@ function listen() {
   window.addEventListener("keydown", keepKeys, true);
   window.addEventListener("keydown", leave, true);
   window.addEventListener("keydown", unfold);
+  window.addEventListener("focusin", remember);
 }
 
 function put(node, name, text) {

@@ -14,7 +14,9 @@ from lab import (
     Lab,
     Watch,
     cell_errors,
+    hide_sidebar,
     not_run,
+    open_notebook,
     wait_for_notebook,
     wait_idle,
     wide_outputs,
@@ -37,8 +39,9 @@ _STOP = """target => {
   const panel = host.closest('.bench-panel');
   const look = getComputedStyle(node), box = node.getBoundingClientRect();
   const outlined = look.outlineStyle !== 'none' && parseFloat(look.outlineWidth) >= 2;
-  const inside = box.bottom > 0 && box.top < innerHeight && box.right > 0 && box.left < innerWidth
-    && box.width > 0;
+  const middle = [(box.left + box.right) / 2, Math.min((box.top + box.bottom) / 2, box.top + 40)];
+  const hit = host.getRootNode().elementFromPoint(...middle);
+  const inside = hit && (host.contains(hit) || hit.contains(host));
   const name = node.getAttribute('aria-label') ?? node.textContent.trim().slice(0, 40);
   return {
     there: node === target || target.contains(node) && node.tabIndex >= 0,
@@ -57,6 +60,9 @@ _CELLS = """() => {
     titles: panel.content.widgets.map(cell => title(cell.node)),
   };
 }"""
+
+_NUMBERS = """() => window.jupyterapp.shell.currentWidget.content.widgets.map(
+  cell => cell.model.executionCount ?? null)"""
 
 _SOURCES = """() => window.jupyterapp.shell.currentWidget.content.widgets.map(
   cell => cell.model.sharedModel.getSource())"""
@@ -83,10 +89,17 @@ def command(page: Page, words: str) -> None:
 
 
 def run_all_by_keys(page: Page, *, timeout_s: float = 60) -> None:
-    """Run all cells from the list of commands."""
-    command(page, "Run All Cells")
-    page.wait_for_timeout(200)
-    wait_idle(page, timeout_s=timeout_s)
+    """Run all cells from the list of commands; again if Lab lost the order."""
+    for _ in range(3):
+        before = page.evaluate(_NUMBERS)
+        command(page, "Run All Cells")
+        for _ in range(20):
+            page.wait_for_timeout(150)
+            if page.evaluate(_NUMBERS) != before:
+                break
+        wait_idle(page, timeout_s=timeout_s)
+        if page.evaluate(_NUMBERS) != before:
+            break
     assert not_run(page) == [] and cell_errors(page) == []
 
 
@@ -221,3 +234,34 @@ def follow(page: Page, words: str, name: str) -> None:
     page.keyboard.press("Enter")
     wait_for_notebook(page, f"notebooks/{name}.ipynb")
     run_all_by_keys(page)
+
+
+def opened(page: Page, lab: Lab, name: str) -> None:
+    """Open a notebook, and run it all by keys."""
+    open_notebook(page, lab, f"notebooks/{name}.ipynb")
+    hide_sidebar(page)
+    run_all_by_keys(page, timeout_s=120)
+
+
+def to_reading(page: Page, grid: Locator, key: int, column: str) -> Locator:
+    """Walk in the bench grid to the reading of a key, with the arrows; return its cell."""
+    if not grid.locator("td:focus").count():
+        tab_to(page, grid.locator("td[tabindex='0']"))
+    columns = [
+        label.partition(", ")[2].partition(".")[0]
+        for label in grid.locator("tbody tr")
+        .first.locator("td")
+        .evaluate_all("cells => cells.map(cell => cell.getAttribute('aria-label'))")
+    ]
+    page.keyboard.press("Home")
+    for _ in range(columns.index(column)):
+        page.keyboard.press("ArrowRight")
+    held = grid.locator("td:focus")
+    for _ in range(200):
+        label = held.get_attribute("aria-label") or ""
+        at = int(label.split(",")[0].removeprefix("key ").split()[0])
+        if at == key:
+            assert not held.evaluate(_STOP)["unseen"], f"{label} cannot be seen"
+            return held
+        page.keyboard.press("ArrowDown" if at < key else "ArrowUp")
+    raise AssertionError(f"The arrows did not lead to key {key}.")

@@ -139,6 +139,14 @@ def test_a_missing_key_is_not_known_and_an_exact_match_is_not_off():
     assert (off["off"] == 0).all()
 
 
+def test_a_key_whose_reading_looks_like_a_slip_is_to_be_weighed_again():
+    read, predicted = second_visit()
+    read.loc[5, ["up_weight_g", "balance_weight_g", "friction_g"]] = float("nan")
+    read.loc[5, "estimated"] = "up_weight_g"
+    verdicts = meet_plan(read, predicted).loc[5]
+    assert verdicts["verdict"] == WEIGH_AGAIN and "slip" in verdicts["sentence"]
+
+
 def test_small_but_sure_differences_are_not_worth_the_bench():
     read, predicted = second_visit()
     for table in (read, predicted):

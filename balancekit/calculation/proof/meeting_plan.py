@@ -57,6 +57,11 @@ CAUSES: Mapping[str, str] = {
 ENOUGH_SHARE = 1 / 3
 # Our own choice: a reason accounts for at least this share of what the balance weight is off.
 
+SLIP = (
+    "A reading of it looks like a slip of the pen. Look at the paper; mend it in the bench grid, "
+    "or keep it there with K."
+)
+
 _OFF = (WEIGH_AGAIN, TAKE_UP)
 
 COVERED = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
@@ -143,7 +148,8 @@ def meet_plan(
 
     Parameters
     ----------
-    read : table of keys of the second readings.
+    read : table of keys of the second readings. A key whose down or up weight is named in
+        ``estimated`` was read, but looks like a slip: it is to be weighed again.
     predicted : see ``prediction.predict``.
     limits : when a key meets the plan; usual ones if left out.
 
@@ -168,13 +174,27 @@ def meet_plan(
         "spring_g": -offs["spring_relief_g"]["difference"],
     }
     grams = pd.DataFrame(explained)
-    rows = [_judge(int(key), offs, grams.loc[key].to_dict(), limits) for key in read.index]
+    doubted = _looks_like_a_slip(read)
+    rows = [
+        (WEIGH_AGAIN, "", SLIP)
+        if key in doubted
+        else _judge(int(key), offs, grams.loc[key].to_dict(), limits)
+        for key in read.index
+    ]
     table = pd.DataFrame(rows, index=read.index, columns=["verdict", "reason", "sentence"])
     table["balance_weight_off_g"] = offs["balance_weight_g"]["difference"]
     table["friction_off_g"] = offs["friction_g"]["difference"]
     return table.assign(**explained)[
         ["verdict", "reason", "balance_weight_off_g", "friction_off_g", *explained, "sentence"]
     ]
+
+
+def _looks_like_a_slip(read: pd.DataFrame) -> set[int]:
+    """Return the keys whose down or up weight was taken out because it looks like a slip."""
+    if "estimated" not in read:
+        return set()
+    named = zip(read.index.tolist(), read["estimated"].str.split(", "), strict=True)
+    return {int(key) for key, names in named if {"down_weight_g", "up_weight_g"} & set(names)}
 
 
 def _grade(off: float, difference: float, name: str, limits: Limits) -> str:
