@@ -11,6 +11,7 @@
 
   const charts = read("charts");
   const items = [{ docid: "report", roots: charts.roots, root_ids: Object.keys(charts.roots) }];
+  passByOnTab(".plot");
   window.balancekitCharts = Bokeh.embed.embed_items({ report: charts.document }, items);
 
   const given = read("what-if");
