@@ -39,7 +39,7 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
         f'<section id="{chapter.name}"><h2>{escape(chapter.title)}</h2>{text}</section>'
         for chapter, text in chapters
     )
-    scripts = [bokeh_script(), asset("../charts/pass_by.js"), asset("report.js")]
+    scripts = [bokeh_script(), asset("../charts/pass_by.js") + asset("report.js")]
     data = (
         f'<script type="application/json" id="charts">{safe_json(page.charts.to_json())}</script>'
     )

@@ -17,6 +17,7 @@ from lab import (
     hide_sidebar,
     not_run,
     open_notebook,
+    stop_kernels,
     wait_for_notebook,
     wait_idle,
     wide_outputs,
@@ -237,7 +238,9 @@ def follow(page: Page, words: str, name: str) -> None:
 
 
 def opened(page: Page, lab: Lab, name: str) -> None:
-    """Open a notebook, and run it all by keys."""
+    """Open a notebook, with no kernel of another one running, and run it all by keys."""
+    page.goto("about:blank")
+    stop_kernels(lab)
     open_notebook(page, lab, f"notebooks/{name}.ipynb")
     hide_sidebar(page)
     run_all_by_keys(page, timeout_s=120)

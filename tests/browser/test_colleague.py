@@ -100,6 +100,7 @@ def reads_offline(browser: Browser, report: Path, story: Story, tmp_path) -> str
         shown = page.evaluate("window.balancekitNeeded")
         assert shown == pytest.approx(needed.tolist(), abs=1e-9)
         expect(page.locator("#what-if-answer")).to_contain_text(f"{needed.mean():.1f} g on average")
+        page.wait_for_timeout(400)  # the page glides to where the focus went
         keep_picture(page, tmp_path, f"colleague_report_{width}")
         told = page.locator("#hammer_mass").text_content()
         assert seen.errors == [] and seen.requests == [report.as_uri()]
