@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 from balancekit.instrument.doubts import Doubt, find_doubts
 from balancekit.instrument.tables import TABLES, typed
 
@@ -84,7 +84,7 @@ def test_two_whole_columns_exchanged_are_one_doubt():
     assert (doubt.key, doubt.read) == (None, "up weight above down weight on 88 of 88 keys")
 
 
-@pytest.mark.parametrize("name", [n for n in READING_COLUMNS if n != "spring_relief_g"])
+@pytest.mark.parametrize("name", [n for n in READING_COLUMNS if n not in OPTIONAL_COLUMNS])
 @pytest.mark.parametrize("factor", [0.1, 0.01, 10.0])
 @pytest.mark.parametrize("row", [0, 20])
 def test_a_moved_decimal_point(name, factor, row):

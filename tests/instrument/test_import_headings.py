@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from balancekit.instrument.bring_in.import_headings import GRAMS_IN, read_heading, unit_of
+from balancekit.instrument.bring_in.import_headings import (
+    FACTORS,
+    GRAMS_IN,
+    read_heading,
+    unit_of,
+)
 from balancekit.instrument.bring_in.import_readings import understand
 
 
@@ -105,6 +110,11 @@ def test_units_of_mass_agree_with_the_standard():
     assert GRAMS_IN["oz"] * 16 == pytest.approx(GRAMS_IN["lb"], rel=1e-15)
     assert GRAMS_IN["gr"] * 7000 == pytest.approx(GRAMS_IN["lb"], rel=1e-15)
     assert round(GRAMS_IN["oz"] / 1000, 8) == 2.834952e-02
+
+
+def test_units_of_length_agree_with_the_standard():
+    """Inch: 25.4 mm, exact (NIST Special Publication 811, 2008, appendix B.8: 2.54 E-02 m)."""
+    assert FACTORS["mm"] == {"mm": 1.0, "cm": 10.0, "in": 25.4}
 
 
 def test_every_heading_is_shown_with_what_was_made_of_it():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.bring_in.import_readings import understand
 
 HEADINGS = (
@@ -44,7 +45,7 @@ def test_the_example_of_a_negative_weight():
     text = f"{HEADINGS}\n{rows}8,-51,25,20,10,18,0.5,\n"
     assert problems_of(text) == [
         "readings.csv line 9, key 8, down_weight_g: '-51' is negative. "
-        "Weights are 0 g or more; check the sign."
+        "Down weight is 0 g or more; check the sign."
     ]
 
 
@@ -86,11 +87,11 @@ def test_the_example_of_a_negative_weight():
         ),
         (
             "8,,-1,,,,,",
-            "key 8, up_weight_g: '-1' is negative. Weights are 0 g or more; check the sign.",
+            "key 8, up_weight_g: '-1' is negative. Up weight is 0 g or more; check the sign.",
         ),
         (
             "8,,,,,,-0.5,",
-            "key 8, key_ratio: '-0.5' is negative. A key ratio is above 0; check the sign.",
+            "key 8, key_ratio: '-0.5' is negative. Key ratio is 0.2 or more; check the sign.",
         ),
         (
             "8,512,,,,,,",
@@ -165,9 +166,8 @@ def test_one_bad_cell(cells, told):
         ),
         (
             b"key,customer\n1,x\n",
-            " line 1: No column of readings is understood. Head the columns down_weight_g, "
-            "up_weight_g, front_weight_g, strike_weight_g, wippen_weight_g, key_ratio, "
-            "spring_relief_g, as far as they were read.",
+            " line 1: No column of readings is understood. Head the columns "
+            f"{', '.join(READING_COLUMNS)}, as far as they were read.",
         ),
         (
             b"key,Down weight,up weight,down  WEIGHT\n1,51,25,51\n",

@@ -133,8 +133,8 @@ def test_every_bad_cell_is_told_with_sheet_line_and_key():
     keys = "Keys are numbered 1 to 88 from the left"
     place = "readings.xlsx sheet 'Bench' line"
     assert lines == [
-        f"{place} 2, key 1, down_weight_g: '-51' is negative. Weights are 0 g or more; check the "
-        "sign.",
+        f"{place} 2, key 1, down_weight_g: '-51' is negative. Down weight is 0 g or more; check "
+        "the sign.",
         f"{place} 2, key 1, up_weight_g: '2026-05-01 00:00:00' is a date or time. The spreadsheet "
         "program took the number for a date: format the cell as a number and write it again.",
         f"{place} 2, key 1, key_ratio: 'True' is not a number. Write the number that was read; "

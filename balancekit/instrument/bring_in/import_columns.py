@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 
 from balancekit.calculation.keyboard import note_number
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bring_in.import_heading_row import Rows, header_cells
 from balancekit.instrument.bring_in.import_headings import (
     COLUMNS,
-    GRAMS_IN,
+    FACTORS,
     Meaning,
     label,
     read_heading,
@@ -307,10 +307,10 @@ def _settle_unit(source: Source, answers: Answers) -> None:
     """Ask before a column in another unit is converted."""
     if source.column is None or source.column in ("key", "note"):
         return
-    own = "" if source.column == "key_ratio" else "g"
+    own = QUANTITIES[source.column].unit
     if source.unit in ("", own):
         return
-    factor = {"%": 0.01}.get(source.unit) if not own else GRAMS_IN.get(source.unit)
+    factor = FACTORS.get(own, {}).get(source.unit)
     choices: list[tuple[str, str]] = []
     told = f"The column '{source.heading}' is in {source.unit}"
     if factor is not None:
@@ -318,7 +318,7 @@ def _settle_unit(source: Source, answers: Answers) -> None:
         told += f"; 1 {source.unit} is {factor!r}{unit}"
         choices.append(("convert", f"convert it: multiply by {factor!r}"))
     if factor is None or source.unit == "gr":
-        choices.append(("as it is", f"the numbers are {'in g' if own else 'a plain ratio'}"))
+        choices.append(("as it is", f"the numbers are {f'in {own}' if own else 'a plain ratio'}"))
     answer = answers.ask(
         Question(f"unit: {source.heading}", f"{told}. How is it taken?", (*choices, *_LEFT))
     )

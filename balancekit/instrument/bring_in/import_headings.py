@@ -19,14 +19,15 @@ _KEY = ("key", "keys", "key number", "key no", "key nr", "number", "no", "nr")
 _NOTE = ("note", "notes", "remark", "remarks", "comment", "comments")
 
 _SPELLINGS = {
-    "down_weight_g": ("down weight", "down weights"),
-    "up_weight_g": ("up weight", "up weights"),
-    "front_weight_g": ("front weight", "front weights", "key front weight"),
-    "strike_weight_g": ("strike weight", "strike weights", "hammer strike weight"),
-    "wippen_weight_g": ("wippen weight", "wippen weights", "whippen weight", "whippen weights"),
-    "key_ratio": ("key ratio", "key ratios"),
-    "spring_relief_g": ("spring relief", "support spring relief"),
+    "down_weight_g": ("down weights",),
+    "up_weight_g": ("up weights",),
+    "front_weight_g": ("front weights", "key front weight"),
+    "strike_weight_g": ("strike weights", "hammer strike weight"),
+    "wippen_weight_g": ("wippen weights", "whippen weight", "whippen weights"),
+    "key_ratio": ("key ratios",),
+    "spring_relief_g": ("support spring relief",),
 }
+"""Spellings of a reading beside its label in the register."""
 
 _WEIGHTS = tuple(name for name in READING_COLUMNS if name.endswith("_g"))
 
@@ -79,6 +80,14 @@ GRAMS_IN = {
 # Pound 0.45359237 kg, ounce a sixteenth, grain a seven-thousandth of it, exact: international
 # yard and pound agreement of 1959; NIST Special Publication 811 (2008), appendix B.8.
 
+FACTORS: dict[str, dict[str, float]] = {
+    "g": GRAMS_IN,
+    # Inch 25.4 mm, exact: the same agreement, the same appendix.
+    "mm": {"mm": 1.0, "cm": 10.0, "in": 25.4},
+    "": {"%": 0.01},
+}
+"""What turns numbers in another unit into a reading's own unit, by that unit; "" for a ratio."""
+
 _UNIT_WORDS = {
     "g": "g", "gram": "g", "grams": "g", "gramme": "g", "grammes": "g", "gm": "g", "gms": "g",
     "kg": "kg", "kilogram": "kg", "kilograms": "kg",
@@ -117,7 +126,13 @@ def _joined(words: str) -> str:
     return words.replace(" ", "")
 
 
+def _letters(label: str) -> str:
+    """Return the words of a label without spaces and hyphens, as headings are compared."""
+    return "".join(_APART.split(label.lower()))
+
+
 _KNOWN: dict[str, str] = {
+    **{_letters(QUANTITIES[name].label): name for name in READING_COLUMNS},
     **{_joined(words): "key" for words in _KEY},
     **{_joined(words): "note" for words in _NOTE},
     **{_joined(words): name for name, all_words in _SPELLINGS.items() for words in all_words},

@@ -226,7 +226,7 @@ def check_limits(value: float, column: str, cell: Cell, unit_read: str = "") -> 
 
     >>> fault = check_limits(-51.0, "down_weight_g", "-51")
     >>> print(fault.message, fault.advice)
-    '-51' is negative. Weights are 0 g or more; check the sign.
+    '-51' is negative. Down weight is 0 g or more; check the sign.
     """
     quantity = QUANTITIES[column]
     if quantity.minimum <= value <= quantity.maximum:
@@ -234,9 +234,9 @@ def check_limits(value: float, column: str, cell: Cell, unit_read: str = "") -> 
     unit = f" {quantity.unit}" if quantity.unit else ""
     read = shown(cell) + unit_read
     if value < 0 <= quantity.minimum:
-        if column == "key_ratio":
-            return Fault(f"'{read}' is negative.", "A key ratio is above 0; check the sign.")
-        return Fault(f"'{read}' is negative.", f"Weights are 0{unit} or more; check the sign.")
+        least = f"{quantity.minimum:g}{unit}"
+        advice = f"{quantity.label} is {least} or more; check the sign."
+        return Fault(f"'{read}' is negative.", advice)
     side = "above" if value > quantity.maximum else "below"
     return Fault(
         f"'{read}' is {side} what is possible.",
