@@ -167,7 +167,7 @@ def press(page: Page, where: Locator, name: str, *, back: bool = False) -> None:
     """Tab to a button of a panel and press it."""
     tab_to(page, where.get_by_role("button", name=name, exact=True).first, back=back)
     page.keyboard.press("Enter")
-    wait_idle(page)
+    wait_idle(page, quiet_s=0.25)
 
 
 def type_into(page: Page, where: Locator, label: str, text: str, *, back: bool = False) -> None:
@@ -176,7 +176,7 @@ def type_into(page: Page, where: Locator, label: str, text: str, *, back: bool =
     page.keyboard.press("Control+A")
     page.keyboard.type(text)
     page.keyboard.press("Enter")
-    wait_idle(page)
+    wait_idle(page, quiet_s=0.25)
 
 
 def choose_file(page: Page, where: Locator, words: str, *paths: Path) -> None:

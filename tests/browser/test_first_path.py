@@ -112,18 +112,3 @@ def test_the_key_in_hand_moves_through_every_chart(lab, page, seen, name):
     assert set(page.evaluate(HELD_KEYS)) == {88}
     assert page.locator(".bench-chart").first.screenshot() != before
     ran_well(page, seen)
-
-
-def test_a_page_that_is_loaded_again_shows_the_present_state(lab, page, seen):
-    open_notebook(page, lab, "notebooks/02_friction.ipynb")
-    run_all(page)
-    page.locator(".bench-keyboard").first.focus()
-    page.keyboard.press("End")
-    wait_idle(page)
-    page.evaluate("() => window.jupyterapp.commands.execute('docmanager:save')")
-    page.wait_for_timeout(1500)
-    page.goto(page.url.replace("&reset", ""))
-    expect(page.locator(".bench-keyboard").first).to_be_visible(timeout=30_000)
-    expect(page.get_by_text("Key 88, C8, natural.").first).to_be_visible()
-    page.wait_for_function("() => window.balancekitBokeh?.documents.length")
-    assert set(page.evaluate(HELD_KEYS)) == {88}

@@ -1,18 +1,15 @@
-"""A lesson in the browser: an exercise wrong, the hint, then right; and the levers drawn true."""
+"""A lesson in the browser: the levers are drawn true."""
 
 from __future__ import annotations
 
 import re
 
 import pytest
-from lab import cell_errors, not_run, open_notebook, run_all, wait_idle, wide_outputs
+from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
-from balancekit.lesson.exercises import make_exercise
 from balancekit.lesson.levers import levers_of
 from balancekit.lesson.one_key import LessonKey
-
-SEED = 2026
 
 POINTS = """svg => {
   return Object.fromEntries(['measuring_point', 'jack_top', 'strike_point'].map(name => {
@@ -36,34 +33,6 @@ def open_lesson(page, lab, source: str) -> None:
     assert cell_errors(page) == [] and not_run(page) == []
 
 
-def test_an_exercise_wrong_then_the_hint_then_right(lab, page, seen):
-    open_lesson(
-        page, lab, f"import balancekit as bk\nbk.lesson.exercise_panel(seed={SEED}, count=3)"
-    )
-    exercise = make_exercise("friction", SEED)
-    panel = page.locator(".bench-panel")
-    expect(panel).to_contain_text(exercise.text)
-    wrong = exercise.mistakes[0]
-    box = panel.get_by_label("Your answer")
-    box.fill(exercise.show(wrong.value))
-    page.keyboard.press("Enter")
-    said = panel.get_by_role("status")
-    expect(said).to_contain_text(wrong.name)
-    expect(said).to_contain_text(wrong.hint)
-    box.fill(exercise.show(exercise.answer))
-    panel.get_by_role("button", name="Check").click()
-    expect(said).to_contain_text("Right")
-    expect(panel).to_contain_text("right after a hint: 1")
-    wait_idle(page)
-    panel.get_by_role("button", name="Next").click()
-    expect(panel).to_contain_text("Exercise 2 of 3")
-    with page.expect_download() as saved:
-        panel.get_by_role("link", name="Save the score").click()
-    assert saved.value.suggested_filename == f"score_{SEED}.json"
-    assert wide_outputs(page) == []
-    assert seen.console_errors == [] and seen.outside_requests == []
-
-
 def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
@@ -82,20 +51,4 @@ def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
     page.keyboard.press("ArrowRight")
     expect(drawing).to_contain_text("5.55 times as far")
     expect(drawing).to_have_attribute("aria-label", re.compile("strike 10.0 g"))
-    assert seen.console_errors == []
-
-
-def test_the_key_sticks_and_then_sinks(lab, page, seen):
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.sticking_panel()")
-    panel = page.locator(".bench-panel")
-    drawing = panel.locator("svg.lesson-levers")
-    weight = panel.get_by_role("slider", name="Weight on the key (g)")
-    weight.focus()
-    for _ in range(18):
-        page.keyboard.press("ArrowRight")
-    expect(panel.get_by_role("status")).to_contain_text("The key sticks")
-    expect(drawing).to_contain_text("key down 4.2 mm")
-    page.keyboard.press("ArrowRight")
-    expect(panel.get_by_role("status")).to_contain_text("The key sinks")
-    expect(drawing).to_contain_text("key down 8.4 mm")
     assert seen.console_errors == []

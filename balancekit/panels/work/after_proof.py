@@ -177,7 +177,9 @@ class Bands(WorkView):
         proof = proof_of(self.desk)
         coverage = proof.coverage
         chart = coverage_chart(coverage)
-        view = ChartView(chart.figure, name="Share of keys inside their band, by quantity.")
+        view = ChartView(
+            chart.figure, name="Share of keys inside their band. The text says the same."
+        )
         self.place.children = (view,)
         lines = [escape(coverage_sentence(found, name)) for name, found in coverage.items()]
         few = [name for name, found in coverage.items() if found.inside < found.low]
