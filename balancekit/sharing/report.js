@@ -49,7 +49,7 @@
     const more = pairs.reduce((sum, [now, found]) => sum + now - found, 0) / (pairs.length || 1);
     const change = `${grams(Math.abs(more))} ${more < 0 ? "less" : "more"} than as found`;
     return `Front weight needed: ${grams(mean)} on average, ${change}. Highest `
-      + `${grams(highest)}, key ${most}. ${above} keys above ${grams(given.highest_g, 0)}, `
+      + `${grams(highest)} at key ${most}; ${above} keys above ${grams(given.highest_g, 0)}, `
       + `${below} below 0.`;
   };
 

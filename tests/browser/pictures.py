@@ -1,4 +1,4 @@
-"""Take the pictures of the README anew, from the real notebooks in a real JupyterLab.
+"""Take the pictures of the README anew: real notebooks in a real JupyterLab, and the report.
 
 python tests/browser/pictures.py
 """
@@ -19,7 +19,10 @@ from lab import (
     show_whole_page,
     wait_idle,
 )
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, sync_playwright
+
+from balancekit.instrument.demo import concert_grand
+from balancekit.sharing.report import build_report
 
 PICTURES = PROJECT / "notebooks" / "pictures"
 WIDTH = 1100
@@ -28,8 +31,31 @@ PANELS = {
     "friction": ("02_friction", "Friction over the keyboard"),
     "levers": ("00_the_balance_equation", "The folded beam"),
     "leads": ("05_lead_and_spring", "Which plugs, and exactly where?"),
+    "proof": ("07_after_the_work", "Which keys meet the plan?"),
 }
 """Each picture: the notebook, and the title of the panel in it."""
+
+LIVING = """() => {
+  const boxes = [document.querySelector('.sliders').previousElementSibling,
+    document.querySelector('#chart-what-if + figcaption')].map(part => part.getBoundingClientRect());
+  const [first, last] = boxes, edge = 5;
+  return { x: first.left - edge, y: first.top + scrollY - edge, width: last.width + 2 * edge,
+    height: last.bottom - first.top + 2 * edge };
+}"""
+"""Where the sliders of a report and their chart stand in the page."""
+
+
+def take_report(browser: Browser, scratch: Path) -> None:
+    """Take the sliders of a report, which work with no Python behind them."""
+    path = scratch / "report.html"
+    path.write_text(build_report(concert_grand()), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 1000, "height": 900})
+    page.goto(path.as_uri())
+    page.wait_for_function("() => window.balancekitNeeded !== undefined")
+    page.locator("#chart-what-if .bk-Figure").wait_for()
+    page.wait_for_timeout(500)
+    page.screenshot(path=PICTURES / "report.png", full_page=True, clip=page.evaluate(LIVING))
+    page.close()
 
 
 def main() -> int:
@@ -56,7 +82,8 @@ def main() -> int:
             else:
                 missing.append(f"{notebook}: no panel '{title}'")
             page.close()
-    sys.stdout.write("\n".join(missing or [f"{len(PANELS)} pictures taken."]) + "\n")
+        take_report(browser, Path(scratch))
+    sys.stdout.write("\n".join(missing or [f"{len(PANELS) + 1} pictures taken."]) + "\n")
     return 1 if missing else 0
 
 
