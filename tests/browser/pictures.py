@@ -36,9 +36,9 @@ PANELS = {
 """Each picture: the notebook, and the title of the panel in it."""
 
 LIVING = """() => {
-  const boxes = [document.querySelector('.sliders').previousElementSibling,
-    document.querySelector('#chart-what-if + figcaption')].map(part => part.getBoundingClientRect());
-  const [first, last] = boxes, edge = 5;
+  const parts = [document.querySelector('.sliders').previousElementSibling,
+    document.querySelector('#chart-what-if + figcaption')];
+  const [first, last] = parts.map(part => part.getBoundingClientRect()), edge = 5;
   return { x: first.left - edge, y: first.top + scrollY - edge, width: last.width + 2 * edge,
     height: last.bottom - first.top + 2 * edge };
 }"""
