@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import csv
+import os
+import re
+import shlex
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -124,3 +129,25 @@ def test_the_module_can_be_run(place):
         capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 2 and "Traceback" not in done.stderr and "bad.csv" in done.stderr
+
+
+def test_the_commands_in_the_readme_work_as_written(tmp_path, monkeypatch, capsys):
+    project = Path(__file__).resolve().parents[1]
+    written = re.findall(r"^\.venv/bin/balancekit (.*)$", (project / "README.md").read_text(), re.M)
+    assert [line.split()[0] for line in written] == ["check", "report", "open"]
+    shutil.copytree(project / "data", tmp_path / "data")
+    monkeypatch.chdir(tmp_path)
+    for line in written:
+        assert main(shlex.split(line, comments=True)) == 0, line
+    assert capsys.readouterr().err.count("Traceback") == 0
+    assert open_folder(tmp_path / "instruments" / "from_a_colleague")[0].title == "chapel_grand"
+
+
+def test_a_python_without_the_packages_says_where_the_right_one_is(tmp_path):
+    (tmp_path / "pandas.py").write_text("raise ModuleNotFoundError('none', name='pandas')")
+    project = Path(__file__).resolve().parents[1]
+    done = subprocess.run(
+        [sys.executable, "-m", "balancekit", "check", str(project / "data" / "concert_grand")],
+        env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 1 and done.stderr.startswith("This Python has no pandas. Run python3")
