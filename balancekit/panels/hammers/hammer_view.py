@@ -64,13 +64,14 @@ class HammerView(ChoiceView):
         return value
 
     def _on_step(self, name: str, value: Any) -> Any:
-        """Round a slider's value to its step, or the browser would send it back rounded."""
+        """Round a value to what its slider can show, or the browser would send it back rounded."""
         if not isinstance(value, float) or isinstance(
             self.controls.get(name), widgets.BoundedFloatText
         ):
             return value
         span = SPANS[name]
-        return round(span.low + round((value - span.low) / span.step) * span.step, 6)
+        rounded = span.low + round((value - span.low) / span.step) * span.step
+        return round(min(max(rounded, span.low), span.high), 6)
 
     def slider(self, name: str) -> widgets.FloatSlider:
         """Return a slider for one number of the choice."""
