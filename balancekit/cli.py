@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.problems import BalancekitError, Problem, plural, refuse
 
 if TYPE_CHECKING:
     from balancekit.sharing.outcome import Outcome
@@ -94,7 +94,7 @@ def _told(received: Received) -> list[str]:
 
     instrument, understood = received.instrument, received.understood
     settings = instrument.settings
-    lines = [f"{instrument.title}: {settings.key_count} keys, {settings.action}."]
+    lines = [f"{instrument.title}: {plural(settings.key_count, 'key')}, {settings.action}."]
     if understood is not None:
         lines.append(f"{understood.file}: {understood.kind}.")
         lines += [f"  '{h.written}' taken as {h.understood}" for h in understood.headings]
@@ -102,7 +102,7 @@ def _told(received: Received) -> list[str]:
         lines += [f"  {remark}" for remark in understood.remarks]
     for visit in instrument.visits:
         named = f"{visit.title} {visit.date}".strip()
-        lines.append(f"{named}: {len(visit.readings)} rows of readings.")
+        lines.append(f"{named}: {plural(len(visit.readings), 'row')} of readings.")
         doubts = find_doubts(
             visit.readings, settings.reading_u, settings.key_count, settings.first_note
         )

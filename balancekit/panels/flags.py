@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
+from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, panel, row, table_html, words
@@ -71,8 +72,8 @@ class Flags(widgets.VBox):
             parts.append("Nothing stands out: every reading is what the others lead one to expect.")
         if missing:
             parts.append(
-                f"{missing} readings are missing; what needs them is left open, or taken from the "
-                "trend with a larger uncertainty."
+                f"Missing: {plural(missing, 'reading')}. What needs them is left open, or "
+                "taken from the trend with a larger uncertainty."
             )
         self.text.value = "<br>".join(parts)
         self.which.options = [

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_readings import Understood, understand
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
@@ -69,8 +69,8 @@ class ChooseInstrument(widgets.VBox):
         held = self.bench.instrument
         visits = ", ".join(f"{v.title} ({v.date or 'no date'})" for v in held.visits)
         self.said.value = (
-            f"On the bench: <b>{escape(held.title)}</b>, {held.settings.key_count} keys from "
-            f"{escape(held.settings.first_note)}, {held.settings.action}. Readings: "
+            f"On the bench: <b>{escape(held.title)}</b>, {plural(held.settings.key_count, 'key')} "
+            f"from {escape(held.settings.first_note)}, {held.settings.action}. Readings: "
             f"{escape(visits)}. {escape(self.bench.saved)}"
         )
 
@@ -167,7 +167,8 @@ class BringIn(widgets.VBox):
         visits = ", ".join(f"{v.title} ({v.date or 'no date'})" for v in instrument.visits)
         self.understood.value = (
             f"<b>{escape(self._name)}</b> holds a whole instrument: "
-            f"<b>{escape(instrument.title)}</b>, {instrument.settings.key_count} keys, readings: "
+            f"<b>{escape(instrument.title)}</b>, "
+            f"{plural(instrument.settings.key_count, 'key')}, readings: "
             f"{escape(visits)}. It gets a folder of its own; what is on the bench stays saved."
         )
         self.taking.layout.display = "none"
@@ -243,7 +244,8 @@ def understood_html(found: Understood) -> str:
         ("Heading in the file", "Taken as"), [(h.written, h.understood) for h in found.headings]
     )
     parts = [
-        f"<b>{escape(found.file)}</b>: {escape(found.kind)}. {found.rows_used} rows of readings."
+        f"<b>{escape(found.file)}</b>: {escape(found.kind)}. "
+        f"{plural(found.rows_used, 'row')} of readings."
     ]
     parts += [headings, *(escape(remark) for remark in found.remarks)]
     if found.rows_left_out:

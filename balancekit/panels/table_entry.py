@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes
@@ -92,7 +92,7 @@ class TableEntry(widgets.VBox):
         self._keep(pd.DataFrame(full, columns=list(self.kind.columns)))
         names = [column["label"].lower() for column in entry_columns(needed)]
         self.said.value = (
-            f"{len(part)} rows are not finished: they still need {escape(', '.join(names))}."
+            f"Not finished: {plural(len(part), 'row')}. Still needed: {escape(', '.join(names))}."
             if part
             else ""
         )
@@ -116,7 +116,7 @@ class TableEntry(widgets.VBox):
             return
         self._unfinished = []
         self._keep(table)
-        self.said.value = f"{len(table)} rows taken from {escape(name)}."
+        self.said.value = f"{plural(len(table), 'row')} taken from {escape(name)}."
 
     def clear(self) -> None:
         """Empty the table; undo brings it back."""

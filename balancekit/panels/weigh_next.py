@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipywidgets as widgets
 import traitlets
 
+from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.weighing_knowledge import usual_bench
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
@@ -67,8 +68,8 @@ class WeighNext(widgets.VBox):
             )
         else:
             told.append(
-                f"<b>{len(steps)} keys, {plan.readings} readings.</b> The least known action "
-                f"ratio goes from ± {float(plan.start_u.max()):.2f} to ± "
+                f"<b>{plural(len(steps), 'key')}, {plural(plan.readings, 'reading')}.</b> "
+                f"The least known action ratio goes from ± {float(plan.start_u.max()):.2f} to ± "
                 f"{float(plan.end_u.max()):.3f} (standard uncertainty)."
             )
         if plan.remark:

@@ -86,7 +86,7 @@ class Page:
         figures = "".join(_figure(story, name) for name in names)
         slips = sum(flag.kind == "slip" for flag in story.first.findings.flags)
         outstanding = sum(flag.kind == "stands-out" for flag in story.first.findings.flags)
-        said = f"{slips} readings look like slips, {outstanding} stand out."
+        said = f"Readings that look like slips: {slips}; that stand out: {outstanding}."
         return (
             f'<p class="lead">{escape(story.first.name)}. {escape(said)}</p>'
             f'<ul class="figures">{figures}</ul>'

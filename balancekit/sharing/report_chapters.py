@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
+from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.sharing import report_proof
 from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
@@ -45,8 +46,9 @@ def _job(page: Page) -> str:
     settings = instrument.settings
     visits = ", ".join(page.story.occasion_name(n) for n in range(len(instrument.visits)))
     sections = ", ".join(f"{s.name} from key {s.first_key}" for s in instrument.sections)
+    keys = plural(settings.key_count, "key")
     facts = {
-        "Action": f"{settings.action}, {settings.key_count} keys from {settings.first_note}",
+        "Action": f"{settings.action}, {keys} from {settings.first_note}",
         "Readings": visits,
         "Sections": sections or "none named",
         "Balance pin to measuring point": f"naturals {settings.natural_arm_mm:g} mm, sharps "
@@ -66,8 +68,9 @@ def _readings(page: Page) -> str:
     raw = page.story.instrument.visits[first.number].readings
     again = int((raw.groupby("key").size() > 1).sum())
     counted = (
-        f"{len(raw)} rows of readings on {raw['key'].nunique()} of {len(first.table)} keys; "
-        f"{again} keys were read more than once."
+        f"{plural(len(raw), 'row')} of readings on {raw['key'].nunique()} of "
+        f"{plural(len(first.table), 'key')}; "
+        f"read more than once: {plural(again, 'key')}."
     )
     flags = flags_table(first.findings)
     rows = [
@@ -135,7 +138,7 @@ def _friction(page: Page) -> str:
     work = page.story.work.friction
     said = "No key asks for work on its friction."
     if len(work):
-        said = f"{len(work)} keys ask for work on their friction; the sheet says where to look."
+        said = f"Work on friction: {plural(len(work), 'key')}; the sheet says where to look."
     return (
         f"{words}{page.chart('friction_g', 'Friction')}{_scatter(page, 'friction_g')}"
         f"{paragraph(said)}"
@@ -204,7 +207,7 @@ def _folded_if_long(sheet: Sheet) -> str:
     part = sheet_part(sheet, level=3)
     if len(sheet.rows) <= LONG_SHEET:
         return part
-    said = escape(f"{sheet.title}: {len(sheet.rows)} rows")
+    said = escape(f"{sheet.title}: {plural(len(sheet.rows), 'row')}")
     return f'<details class="sheet-fold"><summary>{said}</summary>{part}</details>'
 
 

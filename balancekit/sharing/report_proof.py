@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from balancekit.calculation.problems import plural
 from balancekit.calculation.proof.evenness import EVENNESS_OF
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
@@ -81,7 +82,8 @@ def _proof(page: Page) -> str:
         return paragraph("There are no readings after the work yet.", "nothing")
     proof, expected = story.proof, story.work.expected
     counts = proof["verdict"].value_counts()
-    said = [f"{counts.get(v, 0)} keys: {v}" for v in (MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN)]
+    verdicts = (MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN)
+    said = [f"{plural(counts.get(verdict, 0), 'key')}: {verdict}" for verdict in verdicts]
     charts = "".join(_chart(page, story.last.believed, expected, name) for name in _DRAWN)
     rows = [
         (f"{key}", note, line["verdict"], line["sentence"])

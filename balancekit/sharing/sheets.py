@@ -11,6 +11,7 @@ from math import hypot
 
 import pandas as pd
 
+from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.sharing.work import Work
 
@@ -137,10 +138,10 @@ def _shopping(work: Work) -> Iterator[Sheet]:
         for plug, line in work.shopping.iterrows()
     ]  # fmt: skip
     total = work.shopping[["to_buy", "total_g"]].sum()
-    totals = [f"{total['to_buy']:.0f} plugs, {total['total_g']:.0f} g in all."]
+    totals = [f"{plural(round(total['to_buy']), 'plug')}, {total['total_g']:.0f} g in all."]
     if len(work.scrap):
         totals.append(
-            f"{work.scrap['taken_out'].sum():.0f} old plugs come out, "
+            f"To come out: {plural(round(work.scrap['taken_out'].sum()), 'old plug')}, "
             f"{work.scrap['total_g'].sum():.0f} g: scrap lead goes where local rules say."
         )
     yield Sheet(

@@ -16,7 +16,7 @@ from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.advice import where_to_look
 from balancekit.calculation.irregularities.trend import Trend
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
@@ -299,15 +299,16 @@ def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:
     """Add the sentence of each operation."""
     said: dict[str, str] = {}
     if len(work.friction):
-        said["friction"] = f"Friction: {len(work.friction)} keys."
+        said["friction"] = f"Friction: {plural(len(work.friction), 'key')}."
     if hammers is not None:
         said["hammers"] = totals(hammers.plan).sentence
     if len(work.leads):
         counts = work.leads["action"].value_counts()
+        keys = work.leads.loc[work.leads["action"] != "keep", "key"].nunique()
         said["leads"] = (
             f"Leads: put in {counts.get('put in', 0)}, take out {counts.get('take out', 0)}, "
-            f"in {work.leads.loc[work.leads['action'] != 'keep', 'key'].nunique()} keys."
+            f"in {plural(keys, 'key')}."
         )
     if len(work.springs):
-        said["springs"] = f"Springs: {len(work.springs)} keys."
+        said["springs"] = f"Springs: {plural(len(work.springs), 'key')}."
     return replace(work, totals=said)

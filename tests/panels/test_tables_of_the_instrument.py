@@ -20,7 +20,7 @@ def test_a_row_is_kept_once_it_is_whole(bench):
     before = len(entry.table)
     entry.take(cells(str(before), key=7))
     assert len(entry.table) == before
-    assert "still need key, part, friction" in entry.said.value
+    assert "Still needed: key, part, friction" in entry.said.value
     entry.take(cells(str(before), part="shank centre", friction_g=1.0))
     assert len(entry.table) == before + 1 and entry.said.value == ""
     bench.undo()

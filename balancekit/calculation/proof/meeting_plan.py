@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.problems import BalancekitError, Problem, plural, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
 MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN = (
@@ -328,11 +328,12 @@ def coverage_sentence(found: Coverage, name: str) -> str:
     """Say whether a band held what it promises.
 
     >>> coverage_sentence(Coverage(88, 84, 0.95, 79, 88), "down_weight_g")
-    'Down weight: 84 of 88 keys lie in their 95 % band; 79 to 88 are to be expected.'
+    'Down weight: in their 95 % band lie 84 of 88 keys; 79 to 88 are to be expected.'
     """
     words = (
-        f"{QUANTITIES[name].label}: {found.inside} of {found.count} keys lie in their "
-        f"{100 * found.stated:.0f} % band; {found.low} to {found.high} are to be expected."
+        f"{QUANTITIES[name].label}: in their {100 * found.stated:.0f} % band lie "
+        f"{found.inside} of {plural(found.count, 'key')}; "
+        f"{found.low} to {found.high} are to be expected."
     )
     if found.inside < found.low:
         words += " The work changed more than the plan says, or the weighing is less sure."

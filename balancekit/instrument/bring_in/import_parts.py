@@ -170,12 +170,3 @@ def shown(cell: Cell, most: int = 40) -> str:
 def said(cells: Sequence[Cell]) -> str:
     """Return the cells of one row in short, for the list of what was left out."""
     return shown(", ".join(shown(cell) for cell in cells[:MOST_COLUMNS] if not blank(cell)), 60)
-
-
-def plural(count: int, word: str) -> str:
-    """Return a count with its word.
-
-    >>> plural(1, "line"), plural(2, "line")
-    ('1 line', '2 lines')
-    """
-    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"

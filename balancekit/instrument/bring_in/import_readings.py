@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, plural
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
 from balancekit.instrument.bring_in.import_heading_row import (
@@ -31,7 +31,6 @@ from balancekit.instrument.bring_in.import_parts import (
     Question,
     RawTable,
     blank,
-    plural,
 )
 from balancekit.instrument.bring_in.import_rows import Body, read_rows
 from balancekit.instrument.bring_in.import_text import read_text

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from balancekit.calculation.problems import Problem
+from balancekit.calculation.problems import Problem, plural
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.bring_in.import_columns import Layout, Source
 from balancekit.instrument.bring_in.import_numbers import (
@@ -27,7 +27,6 @@ from balancekit.instrument.bring_in.import_parts import (
     LeftOut,
     RawTable,
     blank,
-    plural,
     said,
     shown,
 )

@@ -8,14 +8,13 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from itertools import islice
 
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, plural
 from balancekit.instrument.bring_in.import_parts import (
     MOST_COLUMNS,
     MOST_ROWS,
     Cell,
     LeftOut,
     RawTable,
-    plural,
     shown,
 )
 

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.hammers.hammer_ceiling import SURE, ways_in_words, ways_out
 from balancekit.calculation.hammers.least_work import in_words
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.charts.hammer_mass import hammers_chart, hammers_data, hammers_limits
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import escape, panel, row, words
@@ -68,7 +68,7 @@ class Ceiling(HammerView):
         if above:
             most = top.loc[above, "over_g"]
             told.append(
-                f"<b>Too heavy: {len(above)} hammers</b>, {in_words(above)}; the most by "
+                f"<b>Too heavy: {plural(len(above), 'hammer')}</b>, {in_words(above)}; the most by "
                 f"{most.max():.1f} g at key {most.idxmax()}."
             )
         else:

@@ -16,7 +16,7 @@ from balancekit.calculation.hammers.hammer_sets import (
     fill_set,
     try_set,
 )
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.charts.hammer_sets import sets_chart, sets_data, sets_limits
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, SPANS
@@ -137,7 +137,7 @@ class Sets(HammerView):
             self.said.value = f'<span class="bench-bad">{told}</span>'
             return
         self.sets[found.name] = found
-        self.said.value = f"Read {escape(name)}: {len(found.weighed_g)} hammers."
+        self.said.value = f"Read {escape(name)}: {plural(len(found.weighed_g), 'hammer')}."
         self._offer()
         self._draw()
         self.side_by_side()

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.hammers.hammer_curve import POINTLESS
 from balancekit.calculation.hammers.least_work import BoundsContradict, Relaxation
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, plural
 from balancekit.charts.hammer_mass import (
     hammers_chart,
     hammers_data,
@@ -133,7 +133,7 @@ class Target(HammerView):
             self.totals.value = "<b>No target, so nothing to do yet.</b>"
             return
         total = plan.totals
-        told = [f"<b>{escape(total.sentence)}</b> {total.touched_count} hammers touched."]
+        told = [f"<b>{escape(total.sentence)}</b> {plural(total.touched_count, 'hammer')} touched."]
         told.append(
             f"A change below {POINTLESS:g} standard uncertainties of the weighing is left: the "
             "scale could not tell it."
@@ -150,8 +150,8 @@ class Target(HammerView):
             over = None
         if over is not None and over.max() > 0.05:
             told.append(
-                f"The target is above the ceiling at {int((over > 0).sum())} keys, the most by "
-                f"{over.max():.1f} g at key {over.idxmax()}."
+                f"The target is above the ceiling at {plural(int((over > 0).sum()), 'key')}, the "
+                f"most by {over.max():.1f} g at key {over.idxmax()}."
             )
         self.totals.value = " ".join(told)
 

@@ -12,6 +12,7 @@ import pandas as pd
 from balancekit.calculation.leads.layout import Layout
 from balancekit.calculation.leads.leads_plan import totals
 from balancekit.calculation.leads.plugs import USUAL_LENGTH_MM
+from balancekit.calculation.problems import plural
 from balancekit.charts.key_picture import (
     missed_data,
     plan_view_chart,
@@ -78,8 +79,9 @@ def totals_in_words(plan: LeadPlan, layout: Layout) -> str:
     now = float(plan.inputs.table["lead_inertia_g"].mean())
     mean = float(layout.keys["lead_inertia_g"].mean())
     return (
-        f"<b>Put in {put_in}, take out {out}, in {keys} keys; {total['new_holes']:.0f} new "
-        f"holes.</b> Lead in the keys {total['lead_g'] / 1000:.2f} kg. Lead's inertia at the "
+        f"<b>Put in {put_in}, take out {out}, in {plural(keys, 'key')}; "
+        f"{plural(round(total['new_holes']), 'new hole')}.</b> "
+        f"Lead in the keys {total['lead_g'] / 1000:.2f} kg. Lead's inertia at the "
         f"finger {mean:.1f} g on average, now {now:.1f} g. All parts together "
         f"{total['mean_inertia_g']:.0f} g; step from key to key {total['unevenness_g']:.1f} g."
     )
@@ -153,7 +155,7 @@ class PlugLayout(LeadView):
             self.show_key()
         self.told.value = totals_in_words(self.plan, layout)
         if took > 0.001:
-            self.speed.value = f"{len(layout.keys)} keys were laid out in {took:.2f} s."
+            self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {took:.2f} s."
         missed = layout.keys.index[~layout.keys["within"]]
         if len(missed):
             self.missing.value = f"{_missing(len(missed))}. Looking for ways out …"

@@ -9,6 +9,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.leads.layout_rows import RowLayout
 from balancekit.calculation.leads.leads_plan import totals
+from balancekit.calculation.problems import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
@@ -105,7 +106,7 @@ class Lines(LeadView):
         headings = ("Section", "Keys", "Plug", "From the balance pin", "to")
         count = int(lines.price["exceptions"])
         odd = (
-            f"{count} keys do not fit into the lines and are laid out freely."
+            f"Laid out freely, as the lines do not fit: {plural(count, 'key')}."
             if count
             else "Every key fits into the lines."
         )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
+from balancekit.calculation.problems import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import AS_FOUND, IN_LINES
 from balancekit.instrument.choices.lead_plan import LeadPlan
@@ -114,8 +115,8 @@ class Sheet(LeadView):
         self.told.value = (
             f"<b>{'In lines' if plan.choice.layout == IN_LINES else 'Free layout'}: put in "
             f"{counts.get('put in', 0)}, take out {counts.get('take out', 0)}, keep "
-            f"{counts.get('keep', 0)}; work on {len(plan.touched)} keys.</b> Lay a ruler at the "
-            "front edge of the key."
+            f"{counts.get('keep', 0)}; work on {plural(len(plan.touched), 'key')}.</b> "
+            "Lay a ruler at the front edge of the key."
         )
         notes = self.desk.inputs.table["note_name"]
         self.table.value = (

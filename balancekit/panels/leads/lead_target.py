@@ -9,6 +9,7 @@ import pandas as pd
 
 from balancekit.calculation.hammers.least_work import in_words
 from balancekit.calculation.leads.front_weight import ways_in_words
+from balancekit.calculation.problems import plural
 from balancekit.charts.lead_target import (
     FrontWeights,
     target_chart,
@@ -92,14 +93,15 @@ class FrontWeight(LeadView):
         if len(above):
             most = target["beyond_g"].idxmax()
             told.append(
-                f"<b>Above the limit: {_count(len(above))}</b>, {escape(in_words(list(above)))}; "
-                f"the most by {target['beyond_g'].max():.1f} g at key {most}. They are laid out to "
-                "the limit, and stay that much heavier to the finger."
+                f"<b>Above the limit: {plural(len(above), 'key')}</b>, "
+                f"{escape(in_words(list(above)))}; the most by "
+                f"{target['beyond_g'].max():.1f} g at key {most}. "
+                "They are laid out to the limit, and stay that much heavier to the finger."
             )
         if len(below):
             told.append(
-                f"<b>Below 0: {_count(len(below))}</b>, {escape(in_words(list(below)))}. Lead "
-                "behind the balance pin would be needed."
+                f"<b>Below 0: {plural(len(below), 'key')}</b>, "
+                f"{escape(in_words(list(below)))}. Lead behind the balance pin would be needed."
             )
         if not told:
             told.append("<b>Every key asks for a front weight that can be.</b>")
@@ -124,10 +126,6 @@ class FrontWeight(LeadView):
         )
         ways = ways_in_words(pd.Series(line))
         self.story.value = told.replace("-", "−") + (f"<br><b>{escape(ways)}</b>" if ways else "")
-
-
-def _count(keys: int) -> str:
-    return "1 key" if keys == 1 else f"{keys} keys"
 
 
 def lead_target_panel(bench: Bench) -> widgets.VBox:

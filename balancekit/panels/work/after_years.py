@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
+from balancekit.calculation.problems import plural
 from balancekit.calculation.proof.evenness import EVENNESS_OF, compare_evenness, evenness_table
 from balancekit.calculation.proof.meeting_plan import TAKE_UP
 from balancekit.calculation.quantities import QUANTITIES
@@ -69,7 +70,8 @@ def _without(proof: Proof, both: pd.DataFrame, now: str) -> str:
         return ""
     return (
         f"A few keys weigh heavily here. Balance weight now: {figure_text(name, whole.iloc[0])} g; "
-        f"<b>without the {len(again)} keys to take up again {figure_text(name, rest)} g</b>."
+        f"<b>without the {plural(len(again), 'key')} to take up again "
+        f"{figure_text(name, rest)} g</b>."
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import ipywidgets as widgets
 
+from balancekit.calculation.problems import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED, WRITTEN
 from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words
@@ -54,7 +55,8 @@ def totals_rows(work: Work) -> list[tuple[str, str]]:
     if len(work.shopping):
         total = work.shopping[["to_buy", "spares", "total_g"]].sum()
         rows.append(
-            (SHORT["shopping"], f"{total['to_buy']:.0f} plugs with {total['spares']:.0f} spares, "
+            (SHORT["shopping"], f"{plural(round(total['to_buy']), 'plug')} with "
+             f"{plural(round(total['spares']), 'spare')}, "
              f"{total['total_g']:.0f} g in all.")
         )  # fmt: skip
     return rows

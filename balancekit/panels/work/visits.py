@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
+from balancekit.calculation.problems import plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import panel, words
 
@@ -42,7 +43,8 @@ class ChooseVisit(widgets.VBox):
         finally:
             self._showing = False
         held = visits[self.bench.visit].readings
-        text = f"{held['key'].nunique()} of {self.bench.instrument.settings.key_count} keys read."
+        count = self.bench.instrument.settings.key_count
+        text = f"{held['key'].nunique()} of {plural(count, 'key')} read."
         if len(visits) == 1:
             text += " A later set is added with <b>Bring readings in</b>, notebook 1 · Readings."
         self.said.value = text
