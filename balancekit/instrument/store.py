@@ -240,10 +240,15 @@ def _keep_version(folder: Path, files: Mapping[str, bytes]) -> None:
     now = datetime.now()
     place = folder / VERSIONS / now.strftime("%Y-%m-%dT%H-%M-%S-%f")
     beside = place.with_name(f"{UNFINISHED}-{place.name}")
-    beside.mkdir(parents=True)
-    for name, data in files.items():
-        (beside / name).write_bytes(data)
-    os.rename(beside, place)
+    try:
+        beside.mkdir(parents=True)
+        for name, data in files.items():
+            (beside / name).write_bytes(data)
+        os.rename(beside, place)
+    except OSError:
+        # On a full disk each further try would leave less of it.
+        shutil.rmtree(beside, ignore_errors=True)
+        raise
 
 
 def _thin_versions(folder: Path) -> None:
