@@ -29,6 +29,8 @@ from balancekit.instrument.table import key_table, reading_table
 MOST_UNDO = 200
 """Steps of undo that are kept."""
 
+_NOT_SAVED = "Not saved."
+
 
 class Bench(traitlets.HasTraits):
     """One instrument on the bench, the key in hand, and the state of its saving.
@@ -60,6 +62,11 @@ class Bench(traitlets.HasTraits):
         super().__init__(instrument=instrument)
 
     # What is seen
+
+    @property
+    def not_saved(self) -> bool:
+        """Whether the last saving failed, so that what was entered is only here."""
+        return bool(self.saved.startswith(_NOT_SAVED))
 
     @property
     def table(self) -> pd.DataFrame:
@@ -179,9 +186,9 @@ class Bench(traitlets.HasTraits):
             )
         except ChangedOnDisk as error:
             self.conflict = True
-            self.saved = f"Not saved. {error}"
+            self.saved = f"{_NOT_SAVED} {error}"
         except BalancekitError as error:
-            self.saved = f"Not saved. {error}"
+            self.saved = f"{_NOT_SAVED} {error}"
         else:
             self.conflict = False
             self.saved = f"Saved in {self.folder.name}."

@@ -15,6 +15,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
 from balancekit.instrument.findings import cell_marks, expected_words, flag_words
 from balancekit.panels.frame import Later, button, escape, panel, row, words
+from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Grid, OneKey
 
 _SETTLE_SECONDS = 0.4
@@ -33,7 +34,7 @@ class EntryDesk:
         traitlets.link((bench, "key"), (view, "key"))
         view.on_msg(self._received)
         bench.when_changed(self._rows, "instrument", "visit")
-        bench.when_changed(self._say_saved, "saved", "conflict")
+        bench.when_changed(self._say_saved, "saved")
         self._all_marks()
 
     def _received(self, _: Any, content: dict[str, Any], __: Any) -> None:
@@ -98,23 +99,7 @@ class EntryDesk:
             self.view.expected = expected_words(self._trends, self.bench.key, name)
 
     def _say_saved(self) -> None:
-        bad = self.bench.saved.startswith("Not saved")
-        text = escape(self.bench.saved)
-        self.saved.value = f'<span class="bench-bad">{text}</span>' if bad else text
-
-
-def _conflict_choice(bench: Bench) -> widgets.Box:
-    """Two ways on when the folder changed on disk; hidden while there is no conflict."""
-    choice = row(
-        button("Take the one on disk", bench.take_from_disk),
-        button("Keep the one here", lambda: bench.save(replace_changed=True)),
-    )
-
-    def show() -> None:
-        choice.layout.display = "flex" if bench.conflict else "none"
-
-    bench.when_changed(show, "conflict")
-    return choice
+        self.saved.value = "" if self.bench.not_saved else escape(self.bench.saved)
 
 
 def _tools(bench: Bench, desk: EntryDesk) -> widgets.Box:
@@ -126,7 +111,7 @@ def _tools(bench: Bench, desk: EntryDesk) -> widgets.Box:
         button("Redo", bench.redo, hint="Does it again (Ctrl+Y)"),
         button("Read this key again", again, hint="Adds a row for a repeat reading"),
         desk.saved,
-        _conflict_choice(bench),
+        Saving(bench),
     )
 
 

@@ -8,6 +8,7 @@ from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, panel, row, table_html, words
+from balancekit.panels.saving import Saving
 
 _KINDS = {"slip": "slip of the pen?", "stands-out": "stands out", "missing": "not read"}
 _MOST_ROWS = 60
@@ -97,4 +98,4 @@ class Flags(widgets.VBox):
 
 def flags_panel(bench: Bench) -> widgets.VBox:
     """What looks wrong in the readings in hand."""
-    return panel("What looks wrong", Flags(bench))
+    return panel("What looks wrong", Flags(bench), Saving(bench))

@@ -14,6 +14,7 @@ from balancekit.instrument.in_hand import data_folder, home_folder, instruments_
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
 from balancekit.instrument.store import read_file
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import FileDrop
 from balancekit.sharing.carry import open_anything
 
@@ -71,7 +72,7 @@ class ChooseInstrument(widgets.VBox):
         self.said.value = (
             f"On the bench: <b>{escape(held.title)}</b>, {plural(held.settings.key_count, 'key')} "
             f"from {escape(held.settings.first_note)}, {held.settings.action}. Readings: "
-            f"{escape(visits)}. {escape(self.bench.saved)}"
+            f"{escape(visits)}. {'' if self.bench.not_saved else escape(self.bench.saved)}"
         )
 
     def open_listed(self) -> None:
@@ -264,7 +265,7 @@ def understood_html(found: Understood) -> str:
 
 def instrument_panel(bench: Bench) -> widgets.VBox:
     """Choose or start an instrument."""
-    return panel("The instrument on the bench", ChooseInstrument(bench))
+    return panel("The instrument on the bench", ChooseInstrument(bench), Saving(bench))
 
 
 def bring_in_panel(bench: Bench) -> widgets.VBox:
@@ -276,4 +277,5 @@ def bring_in_panel(bench: Bench) -> widgets.VBox:
             "changed, before you say so."
         ),
         BringIn(bench),
+        Saving(bench),
     )

@@ -9,6 +9,7 @@ import traitlets
 
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import button, row, slider
+from balancekit.panels.saving import Saving
 
 
 class KeyInHand:
@@ -21,7 +22,8 @@ class KeyInHand:
 
     Attributes
     ----------
-    key, steps, note : the slider, the row of buttons, and the field of the note.
+    key, steps, note, saving : the slider, the row of buttons, the field of the note, and what is
+        said when it cannot be saved.
     """
 
     def __init__(self, bench: Bench, *further: widgets.Button) -> None:
@@ -40,6 +42,7 @@ class KeyInHand:
             layout=widgets.Layout(width="100%", max_width="640px"),
         )
         self.note.observe(self._noted, "value")
+        self.saving = Saving(bench)
 
     def _step(self, by: int) -> None:
         self.bench.key += by

@@ -6,6 +6,7 @@ import ipywidgets as widgets
 
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import panel, words
+from balancekit.panels.saving import Saving
 
 
 def note_panel(bench: Bench, chapter: str) -> widgets.VBox:
@@ -30,4 +31,5 @@ def note_panel(bench: Bench, chapter: str) -> widgets.VBox:
         "Your note on this chapter",
         words("Kept with the instrument, and printed in its report."),
         box,
+        Saving(bench),
     )

@@ -120,7 +120,9 @@ class KeyStory(widgets.VBox):
         self.hand = KeyInHand(bench, button("Next that stands out ▶", self._next_flag))
         self.story = words()
         bench.when_changed(self.refresh)
-        super().__init__([self.hand.key, self.hand.steps, self.story, self.hand.note])
+        super().__init__(
+            [self.hand.key, self.hand.steps, self.story, self.hand.note, self.hand.saving]
+        )
 
     def _next_flag(self) -> None:
         keys = sorted(self.bench.findings.by_key)

@@ -11,6 +11,7 @@ from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.model import Section
 from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.saving import Saving
 
 _LENGTHS = {
     "natural_arm_mm": "Arm of a natural (mm)",
@@ -89,4 +90,4 @@ class Settings(widgets.VBox):
 
 def settings_panel(bench: Bench) -> widgets.VBox:
     """The bench settings."""
-    return panel("How this instrument is measured", Settings(bench))
+    return panel("How this instrument is measured", Settings(bench), Saving(bench))

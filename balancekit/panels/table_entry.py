@@ -14,6 +14,7 @@ from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS
 from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import FileDrop, Grid
 
 _SPARE_ROWS = 3
@@ -40,7 +41,7 @@ class TableEntry(widgets.VBox):
         self.drop = FileDrop(self.take_file, text=f"or drop a file {kind}.csv here", low=True)
         super().__init__(
             [self.grid, row(button("Undo", bench.undo), button("Empty the table", self.clear)),
-             self.said, self.drop]
+             self.said, Saving(bench), self.drop]
         )  # fmt: skip
         bench.when_changed(self.refresh, "instrument")
 

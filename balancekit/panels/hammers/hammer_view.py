@@ -17,6 +17,7 @@ from balancekit.instrument.choices.hammer_plan import HammerPlan
 from balancekit.panels.choice import ChoiceView
 from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.hammers.hammer_desk import HammerDesk
+from balancekit.panels.saving import Saving
 
 LEVELS = ("bass_g", "middle_g", "treble_g")
 TARGETS = {
@@ -156,7 +157,7 @@ class DeskLine(widgets.VBox):
             button("As found", desk.as_found, hint="Leave hammers, ratio and springs as they are"),
             self.text,
         )
-        super().__init__([buttons])
+        super().__init__([buttons, Saving(desk.bench)])
         desk.observe(lambda _: self.refresh(), "said")
         self.refresh()
 

@@ -13,6 +13,7 @@ from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.choice import ChoiceView
 from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.leads.lead_desk import LeadDesk
+from balancekit.panels.saving import Saving
 
 _WHOLE = ("most_plugs_in",)
 
@@ -82,7 +83,7 @@ class LeadLine(widgets.VBox):
             button("Keep this plan", self.plan_leads, hint="Take leads and springs into the work"),
             self.text,
         )
-        super().__init__([buttons])
+        super().__init__([buttons, Saving(desk.bench)])
         desk.observe(lambda _: self.refresh(), "said")
         desk.when_changed(self.refresh)
 

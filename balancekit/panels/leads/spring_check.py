@@ -11,6 +11,7 @@ from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import set_cells
 from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.saving import Saving
 
 _WITHOUT, _WITH = "Spring unhooked", "Spring hooked in"
 _READ = {"down": "Down weight (g)", "up": "Up weight (g)"}
@@ -94,7 +95,7 @@ class SpringCheck(widgets.VBox):
             self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
             return
         self.bench.change(changed)
-        self.said.value = f"Kept as the spring relief of key {key}. {escape(self.bench.saved)}"
+        self.said.value = f"Kept as the spring relief of key {key}."
 
 
 def spring_check_panel(bench: Bench) -> widgets.VBox:
@@ -106,4 +107,5 @@ def spring_check_panel(bench: Bench) -> widgets.VBox:
             "out of both, so their difference is the spring alone."
         ),
         SpringCheck(bench),
+        Saving(bench),
     )

@@ -10,6 +10,7 @@ from balancekit.calculation.problems import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED, WRITTEN
 from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words
+from balancekit.panels.saving import Saving
 from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView, plan_words, toggles
 from balancekit.sharing.sheet_html import sheet_html
@@ -117,4 +118,4 @@ class BenchSheets(WorkView):
 def bench_sheets_panel(bench: Bench) -> widgets.VBox:
     """Everything that is decided as work, in the order of the bench."""
     desk: WorkDesk = work_desk(bench)
-    return panel("What is to be done", caution(" ".join(GENERAL)), BenchSheets(desk))
+    return panel("What is to be done", caution(" ".join(GENERAL)), BenchSheets(desk), Saving(bench))
