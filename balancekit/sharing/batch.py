@@ -6,14 +6,14 @@ set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import joblib
 
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.descriptor import slug
+from balancekit.instrument.outputs import put_file
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.receive import Settings, receive
@@ -54,17 +54,8 @@ def write_files(files: Mapping[str, bytes], folder: Path) -> None:
     ------
     BalancekitError : the folder cannot be written.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in files.items():
-            beside = folder / f".{name}.unfinished"
-            beside.write_bytes(data)
-            os.replace(beside, folder / name)
-    except OSError as error:
-        message = f"It cannot be written ({error.strerror})."
-        raise BalancekitError(
-            Problem(message, "Choose another folder with --to.", file=folder.name)
-        ) from None
+    for name, data in files.items():
+        put_file(folder, name, data, replace=True)
 
 
 def report_one(

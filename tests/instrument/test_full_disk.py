@@ -71,6 +71,8 @@ def test_the_commands_say_that_a_disk_is_full(small_disk):
     )
     assert done.returncode == 2 and "Traceback" not in done.stderr
     assert "No space left" in done.stderr
+    assert all(path.stat().st_size for path in (small_disk / "out").iterdir())
+    assert not list((small_disk / "out").glob(".*"))
 
 
 READ_ONLY = """
