@@ -7,6 +7,7 @@ output.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -29,11 +30,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments : what was typed after ``balancekit``; from the command line if left out.
     """
     given = _parser().parse_args(arguments)
+    code: int = DONE
     try:
-        code: int = given.run(given)
+        code = given.run(given)
+        sys.stdout.flush()
     except BalancekitError as error:
         _say_problems(error.problems)
         return UNUSABLE
+    except BrokenPipeError:
+        # Who reads has seen enough, as ``| head`` does; the interpreter shall not write at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return code
 
 

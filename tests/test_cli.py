@@ -151,3 +151,12 @@ def test_a_python_without_the_packages_says_where_the_right_one_is(tmp_path):
         env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 1 and done.stderr.startswith("This Python has no pandas. Run python3")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such pipe")
+def test_a_reader_that_has_seen_enough_is_no_error(place):
+    command = [sys.executable, "-u", "-m", "balancekit", "check", str(place / "model")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait(20) == 0
