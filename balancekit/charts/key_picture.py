@@ -27,6 +27,7 @@ from balancekit.charts.look import (
     keys_figure,
     plain_figure,
 )
+from balancekit.charts.marks import OUTSIDE
 
 Stick: TypeAlias = Mapping[Any, Any] | pd.Series
 """One row of the table of key sticks."""
@@ -41,7 +42,6 @@ PLUG_LOOK: dict[str, dict[str, Any]] = {
              "hatch_pattern": "right_diagonal_line", "hatch_color": "#0072b2", "hatch_alpha": 0.6,
              "hatch_scale": 6, "hatch_weight": 1},
 }  # fmt: skip
-_FAR = -1000.0
 _SIGN = {OUT: ("x", "#d55e00"), PUT_IN: ("cross", "#00304d")}
 
 OCTAVE_MM = 164.8
@@ -218,10 +218,10 @@ def _legend(fig: figure, marker: str) -> None:
     """Explain the plugs above the picture, on one line, whether there are any or not."""
     for action, look in PLUG_LOOK.items():
         plain = look | {"line_dash": "solid"}
-        fig.scatter([_FAR], [0.0], marker=marker, size=15, legend_label=action, **plain)
+        fig.scatter([OUTSIDE], [0.0], marker=marker, size=15, legend_label=action, **plain)
         if action in _SIGN:
             sign, color = _SIGN[action]
-            fig.scatter([_FAR], [0.0], marker=sign, size=8, color=color, line_width=2,
+            fig.scatter([OUTSIDE], [0.0], marker=sign, size=8, color=color, line_width=2,
                         legend_label=action)  # fmt: skip
     legend = fig.legend[0]
     legend.update(
@@ -348,7 +348,7 @@ def plan_view_chart(
             fig.scatter("key", "y", source=sources[action], marker=marker, size=6, color=color,
                         line_width=1.5, nonselection_alpha=1.0)  # fmt: skip
     fig.scatter("key", "y", source=sources["missed"], marker="triangle", size=12, color=DOUBT)
-    fig.scatter([_FAR], [0.0], marker="triangle", size=12, color=DOUBT,
+    fig.scatter([OUTSIDE], [0.0], marker="triangle", size=12, color=DOUBT,
                 legend_label="misses its front weight")  # fmt: skip
     _legend(fig, "square")
     tips = [

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from bokeh.models import ColumnDataSource, LabelSet
+from bokeh.models import ColumnDataSource, LabelSet, Scatter
 from bokeh.plotting import figure
 
-from balancekit.charts.look import DOUBT, INK, NATURAL, SHARP, SMALL_FONT
+from balancekit.charts.look import DOUBT, INK, NATURAL, SHARP, SMALL_FONT, draw
 
 OUTSIDE = -1000.0
 """Left of every keyboard: a mark there is seen in the legend only."""
+
+COLOUR_MARKS = (("natural", "circle", 10, NATURAL), ("sharp", "diamond", 14, SHARP))
+"""Name, marker, size and colour of naturals and sharps in a legend."""
 
 
 def colours_in_legend(fig: figure, before: str = "") -> None:
@@ -18,10 +21,7 @@ def colours_in_legend(fig: figure, before: str = "") -> None:
     ----------
     before : words in front of "natural" and "sharp".
     """
-    for label, marker, size, color in (
-        ("natural", "circle", 10, NATURAL),
-        ("sharp", "diamond", 14, SHARP),
-    ):
+    for label, marker, size, color in COLOUR_MARKS:
         fig.scatter([OUTSIDE], [0.0], marker=marker, size=size, color=color,
                     legend_label=f"{before}{label}")  # fmt: skip
 
@@ -35,7 +35,7 @@ def ring_keys(fig: figure, source: ColumnDataSource, label: str = "") -> None:
     label : what it means, for the legend; "" for none.
     """
     look = {"marker": "square", "fill_alpha": 0.0, "line_color": DOUBT, "line_width": 2.5}
-    fig.scatter("key", "y", source=source, size=20, **look)
+    draw(fig, source, Scatter(x="key", y="y", size=20, **look))
     if label:
         fig.scatter([OUTSIDE], [0.0], size=12, legend_label=label, **look)
 

@@ -29,9 +29,7 @@ from bokeh.models import (
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.charts.look import (
     DOUBT,
-    NATURAL,
     PALE_INK,
-    SHARP,
     TREND,
     Chart,
     draw,
@@ -41,6 +39,7 @@ from balancekit.charts.look import (
     section_marks,
     view_limits,
 )
+from balancekit.charts.marks import COLOUR_MARKS, OUTSIDE, ring_keys
 
 
 @dataclass(frozen=True)
@@ -226,22 +225,16 @@ def _draw_all(fig: Any, sources: Mapping[str, ColumnDataSource]) -> GlyphRendere
             draw(fig, sources[name], look)
     dots = draw_points(fig, sources["points"])
     if "flagged" in sources:
-        ring = Scatter(x="key", y="y", marker="square", size=20, fill_alpha=0.0,
-                       line_color=DOUBT, line_width=2.5)  # fmt: skip
-        draw(fig, sources["flagged"], ring)
+        ring_keys(fig, sources["flagged"])
     return dots
 
 
 def _legend(fig: Any) -> None:
     """Say which mark is a natural and which a sharp, above the frame."""
-    outside = -1000.0
     items = []
-    for label, marker, size, color in (
-        ("natural", "circle", 10, NATURAL),
-        ("sharp", "diamond", 14, SHARP),
-    ):
+    for label, marker, size, color in COLOUR_MARKS:
         glyph = Scatter(x="x", y="y", marker=marker, size=size, line_color=color, fill_color=color)
-        mark = draw(fig, ColumnDataSource({"x": [outside], "y": [0.0]}), glyph)
+        mark = draw(fig, ColumnDataSource({"x": [OUTSIDE], "y": [0.0]}), glyph)
         items.append(LegendItem(label=label, renderers=[mark]))
     legend = Legend(
         items=items,

@@ -10,6 +10,7 @@ from bokeh.models import ColumnDataSource, FactorRange, HoverTool, Range1d, Span
 from balancekit.calculation.proof.meeting_plan import Coverage
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.charts.look import DOUBT, NATURAL, TREND, Chart, legend_above, plain_figure
+from balancekit.charts.marks import OUTSIDE
 
 
 def coverage_data(coverage: Mapping[str, Coverage]) -> dict[str, dict[str, Any]]:
@@ -59,9 +60,9 @@ def coverage_chart(coverage: Mapping[str, Coverage]) -> Chart:
              line_color=None, legend_label="to be expected")  # fmt: skip
     dots = fig.scatter("share", "label", source=source, marker="marker", size=13, color="color",
                        line_width=3)  # fmt: skip
-    fig.scatter([-1000.0], [data["label"][0]] if data["label"] else [], marker="circle", size=11,
+    fig.scatter([OUTSIDE], [data["label"][0]] if data["label"] else [], marker="circle", size=11,
                 color=NATURAL, legend_label="came out")  # fmt: skip
-    fig.scatter([-1000.0], [data["label"][0]] if data["label"] else [], marker="x", size=11,
+    fig.scatter([OUTSIDE], [data["label"][0]] if data["label"] else [], marker="x", size=11,
                 color=DOUBT, line_width=3, legend_label="fewer than expected")  # fmt: skip
     legend_above(fig)
     fig.add_tools(HoverTool(renderers=[dots], tooltips=[("@label", "@text")]))
