@@ -13,7 +13,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from balancekit.calculation.problems import BalancekitError, Problem, plural, refuse
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.words import plural
 
 if TYPE_CHECKING:
     from balancekit.sharing.outcome import Outcome

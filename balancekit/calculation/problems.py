@@ -62,12 +62,3 @@ class BalancekitError(ValueError):
 def refuse(message: str, advice: str) -> BalancekitError:
     """Make an error of one problem that has no place in a file."""
     return BalancekitError(Problem(message, advice))
-
-
-def plural(count: int, word: str) -> str:
-    """Return a count with its word.
-
-    >>> plural(1, "line"), plural(2, "line")
-    ('1 line', '2 lines')
-    """
-    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"

@@ -16,6 +16,7 @@ import pandas as pd
 
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import plural
 
 COLUMNS_EXCHANGED = "columns exchanged"
 DECIMAL_POINT_LOST = "decimal point lost"
@@ -279,13 +280,13 @@ def _missing(
 def _sampled(name: str, count: int, of: int) -> Doubt:
     """Say once that a quantity was read on a few keys only."""
     label = "readings" if name == "key" else QUANTITIES[name].label.lower()
-    keys = "key" if of == 1 else "keys"
-    read = f"{label} on {count} of {of} {keys}" if count else f"no {label} at all"
+    keys = plural(of, "key")
+    read = f"{label} on {count} of {keys}" if count else f"no {label} at all"
     return Doubt(
         None,
         name,
         MISSING_READING,
         read,
-        f"{label} on each of the {of} {keys}" if of > 1 else f"{label} of the key",
+        f"{label} on each of the {keys}" if of > 1 else f"{label} of the key",
         "If you sampled on purpose, confirm; else read the keys that are missing.",
     )

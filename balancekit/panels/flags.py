@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, panel, row, table_html, words
 from balancekit.panels.saving import Saving

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_readings import Understood, understand
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in

@@ -8,7 +8,8 @@ from typing import Any
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes

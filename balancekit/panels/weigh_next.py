@@ -5,10 +5,10 @@ from __future__ import annotations
 import ipywidgets as widgets
 import traitlets
 
-from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.weighing_knowledge import usual_bench
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, escape, panel, slider, table_html, words
 from balancekit.panels.widgets import Keyboard

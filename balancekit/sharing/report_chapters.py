@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
-from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import plural
 from balancekit.sharing import report_proof
 from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
 from balancekit.sharing.page import Page

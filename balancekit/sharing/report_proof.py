@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pandas as pd
 
-from balancekit.calculation.problems import plural
 from balancekit.calculation.proof.evenness import EVENNESS_OF
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
@@ -14,6 +13,7 @@ from balancekit.calculation.proof.meeting_plan import (
     coverage_sentence,
 )
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import plural
 from balancekit.charts.over_keys import Extra
 from balancekit.sharing.markup import bullets, escape, folded, formula, paragraph, table
 from balancekit.sharing.page import Page

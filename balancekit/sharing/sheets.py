@@ -11,8 +11,8 @@ from math import hypot
 
 import pandas as pd
 
-from balancekit.calculation.problems import plural
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import plural
 from balancekit.sharing.work import Work
 
 BAND = 2.0

@@ -16,9 +16,10 @@ from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.advice import where_to_look
 from balancekit.calculation.irregularities.trend import Trend
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import plural
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan

@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.balance import TERMS, solve_for_strike_weight, uncertainty_of
-from balancekit.calculation.hammers.least_work import in_words, per_key
+from balancekit.calculation.hammers.least_work import per_key
 from balancekit.calculation.inertia import Values, refuse_below
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import in_words
 
 SURE = 2.0
 # JCGM 100:2008, G.1.3: two standard uncertainties to each side hold about 95 %.

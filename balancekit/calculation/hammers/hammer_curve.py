@@ -15,9 +15,10 @@ import pandas as pd
 from scipy.interpolate import BSpline, PchipInterpolator
 from scipy.optimize import lsq_linear
 
-from balancekit.calculation.hammers.least_work import LOWEST_G, Numbers, in_words, per_key
+from balancekit.calculation.hammers.least_work import LOWEST_G, Numbers, per_key
 from balancekit.calculation.inertia import Values, refuse_below
 from balancekit.calculation.problems import refuse
+from balancekit.calculation.words import in_words
 
 TARGET = "target_strike_weight_g"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.hammers.least_work import in_words, per_key
+from balancekit.calculation.hammers.least_work import per_key
 from balancekit.calculation.inertia import (
     SHANK_MASS_G,
     WIPPEN_SHAPE,
@@ -15,6 +15,7 @@ from balancekit.calculation.inertia import (
     wippen_inertia_g,
 )
 from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.words import in_words
 
 PARTS = ("hammer_inertia_g", "wippen_inertia_g", "stick_inertia_g", "lead_inertia_g")
 """The parts of the account, in the order in which they are stacked."""

@@ -13,7 +13,6 @@ work, and the two agree.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
@@ -28,6 +27,7 @@ from scipy.optimize import linprog
 from balancekit.calculation.inertia import Values, refuse_below
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import in_words
 
 Numbers = NDArray[np.float64]
 
@@ -146,23 +146,6 @@ class BoundsContradict(BalancekitError):
         super().__init__(
             Problem(f"These bounds cannot all hold: {parts}.", f"{ways[:1].upper()}{ways[1:]}.")
         )
-
-
-def in_words(keys: Iterable[int]) -> str:
-    """Name keys in words, runs drawn together.
-
-    >>> in_words([3, 4, 5, 9]), in_words([7])
-    ('keys 3 to 5, 9', 'key 7')
-    """
-    runs: list[list[int]] = []
-    for key in sorted(keys):
-        if runs and key == runs[-1][1] + 1:
-            runs[-1][1] = key
-        else:
-            runs.append([key, key])
-    words = [f"{a}" if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs]
-    single = len(runs) == 1 and runs[0][0] == runs[0][1]
-    return ("key " if single else "keys ") + ", ".join(words)
 
 
 @dataclass(frozen=True)

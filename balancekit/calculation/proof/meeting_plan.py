@@ -18,8 +18,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError, Problem, plural, refuse
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import plural
 
 MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN = (
     "meets the plan",

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.problems import BalancekitError, Problem, plural
+from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
 from balancekit.instrument.bring_in.import_heading_row import (
     find_heading_row,

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from balancekit.calculation.problems import Problem, plural
+from balancekit.calculation.problems import Problem
 from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_columns import Layout, Source
 from balancekit.instrument.bring_in.import_numbers import (
     DecimalSign,

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from itertools import islice
 
-from balancekit.calculation.problems import BalancekitError, Problem, plural
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_parts import (
     MOST_COLUMNS,
     MOST_ROWS,

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 
 from balancekit.calculation.hammers.hammer_ceiling import SURE, ways_in_words, ways_out
-from balancekit.calculation.hammers.least_work import in_words
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import in_words, plural
 from balancekit.charts.hammer_mass import hammers_chart, hammers_data, hammers_limits
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import escape, panel, row, words

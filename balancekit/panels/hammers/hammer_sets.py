@@ -16,7 +16,8 @@ from balancekit.calculation.hammers.hammer_sets import (
     fill_set,
     try_set,
 )
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import plural
 from balancekit.charts.hammer_sets import sets_chart, sets_data, sets_limits
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, SPANS

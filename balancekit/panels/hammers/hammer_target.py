@@ -11,7 +11,8 @@ import ipywidgets as widgets
 
 from balancekit.calculation.hammers.hammer_curve import POINTLESS
 from balancekit.calculation.hammers.least_work import BoundsContradict, Relaxation
-from balancekit.calculation.problems import BalancekitError, plural
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import plural
 from balancekit.charts.hammer_mass import (
     hammers_chart,
     hammers_data,

@@ -12,7 +12,7 @@ import pandas as pd
 from balancekit.calculation.leads.layout import Layout
 from balancekit.calculation.leads.leads_plan import totals
 from balancekit.calculation.leads.plugs import USUAL_LENGTH_MM
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import plural
 from balancekit.charts.key_picture import (
     missed_data,
     plan_view_chart,

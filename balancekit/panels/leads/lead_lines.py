@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.leads.layout_rows import RowLayout
 from balancekit.calculation.leads.leads_plan import totals
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
 from balancekit.panels.frame import button, escape, panel, row, table_html, words

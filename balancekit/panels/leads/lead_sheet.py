@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import AS_FOUND, IN_LINES
 from balancekit.instrument.choices.lead_plan import LeadPlan

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.hammers.least_work import in_words
 from balancekit.calculation.leads.front_weight import ways_in_words
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import in_words, plural
 from balancekit.charts.lead_target import (
     FrontWeights,
     target_chart,

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.problems import plural
 from balancekit.calculation.proof.evenness import EVENNESS_OF, compare_evenness, evenness_table
 from balancekit.calculation.proof.meeting_plan import TAKE_UP
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import plural
 from balancekit.charts.evenness import (
     bars_chart,
     bars_data,

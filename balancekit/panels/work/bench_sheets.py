@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED, WRITTEN
 from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words

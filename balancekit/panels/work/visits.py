@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from balancekit.calculation.problems import plural
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import panel, words
 

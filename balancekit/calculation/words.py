@@ -1,0 +1,31 @@
+"""Counts and keys in words, for sentences and messages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+def plural(count: int, word: str) -> str:
+    """Return a count with its word.
+
+    >>> plural(1, "line"), plural(2, "line")
+    ('1 line', '2 lines')
+    """
+    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def in_words(keys: Iterable[int]) -> str:
+    """Name keys in words, runs drawn together.
+
+    >>> in_words([3, 4, 5, 9]), in_words([7])
+    ('keys 3 to 5, 9', 'key 7')
+    """
+    runs: list[list[int]] = []
+    for key in sorted(keys):
+        if runs and key == runs[-1][1] + 1:
+            runs[-1][1] = key
+        else:
+            runs.append([key, key])
+    words = [f"{a}" if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs]
+    single = len(runs) == 1 and runs[0][0] == runs[0][1]
+    return ("key " if single else "keys ") + ", ".join(words)
