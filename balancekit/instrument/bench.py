@@ -69,6 +69,11 @@ class Bench(traitlets.HasTraits):
         return bool(self.saved.startswith(_NOT_SAVED))
 
     @property
+    def saved_where(self) -> str:
+        """Where it was saved, in a sentence; "" after a failure, which has a place of its own."""
+        return "" if self.not_saved else self.saved
+
+    @property
     def table(self) -> pd.DataFrame:
         """The table of keys of the visit in hand; see ``key_table``."""
         return self.table_of(self.visit)

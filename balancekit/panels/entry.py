@@ -99,7 +99,7 @@ class EntryDesk:
             self.view.expected = expected_words(self._trends, self.bench.key, name)
 
     def _say_saved(self) -> None:
-        self.saved.value = "" if self.bench.not_saved else escape(self.bench.saved)
+        self.saved.value = escape(self.bench.saved_where)
 
 
 def _tools(bench: Bench, desk: EntryDesk) -> widgets.Box:

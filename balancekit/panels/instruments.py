@@ -73,7 +73,7 @@ class ChooseInstrument(widgets.VBox):
         self.said.value = (
             f"On the bench: <b>{escape(held.title)}</b>, {plural(held.settings.key_count, 'key')} "
             f"from {escape(held.settings.first_note)}, {held.settings.action}. Readings: "
-            f"{escape(visits)}. {'' if self.bench.not_saved else escape(self.bench.saved)}"
+            f"{escape(visits)}. {escape(self.bench.saved_where)}"
         )
 
     def open_listed(self) -> None:

@@ -107,7 +107,7 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
             self.said = f"Not kept. {error}"
             return
         self.bench.change(changed)
-        self.said = "" if self.bench.not_saved else self.bench.saved
+        self.said = self.bench.saved_where
 
     # Following the bench
 

@@ -137,14 +137,14 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         if self.choice.to_json() == (PROPOSAL.to_json() if kept is None else kept):
             return
         self.bench.change(with_choice(instrument, self.choice))
-        self.said = "" if self.bench.not_saved else self.bench.saved
+        self.said = self.bench.saved_where
 
     def keep_proposal(self) -> None:
         """Put the choice into the instrument even where nothing was changed."""
         if self.bench.instrument.choices.get(CHAPTER) is None:
             self.bench.change(with_choice(self.bench.instrument, self.choice))
         self.keep()
-        self.said = "" if self.bench.not_saved else self.bench.saved
+        self.said = self.bench.saved_where
 
     # Following the bench
 
