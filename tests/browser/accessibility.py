@@ -1,4 +1,4 @@
-"""What axe-core, an independent checker, finds that would shut someone out (WCAG 2, A and AA)."""
+"""What axe-core, an independent checker, finds that would shut someone out (WCAG 2.1, A and AA)."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa"]}}
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
 
 
 def shuts_out(page: Page, *, least: int = 1, inside: str | None = None) -> list[str]:
