@@ -9,18 +9,14 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.error import URLError
-from urllib.request import urlopen
 
-from lab import PROJECT, copy_project, free_port, is_root
+from lab import PROJECT, copy_project, free_port, is_root, running
 from playwright.sync_api import Page
 
 PROXY = "configurable-http-proxy"
@@ -66,18 +62,11 @@ def running_hub(folder: Path) -> Iterator[Hub]:
     config, log = folder / "jupyterhub_config.json", folder / "hub.log"
     config.write_text(json.dumps(settings_of_the_hub(shipped, homes, port)), encoding="utf-8")
     command = [*without_the_power_of_root(), sys.executable, "-m", "jupyterhub", "-f", str(config)]
-    with log.open("wb") as out:
-        hub = subprocess.Popen(command, cwd=folder, env=plain_environment(), stdout=out, stderr=out)
+    health = f"http://127.0.0.1:{port}/hub/health"
     try:
-        _wait_for_hub(hub, port, log)
-        yield Hub(f"http://127.0.0.1:{port}", shipped, homes)
+        with running(command, health, log, cwd=folder, env=plain_environment()):
+            yield Hub(f"http://127.0.0.1:{port}", shipped, homes)
     finally:
-        hub.terminate()
-        try:
-            hub.wait(30)
-        except subprocess.TimeoutExpired:
-            hub.kill()
-            hub.wait()
         let_write(shipped)
 
 
@@ -134,17 +123,6 @@ def without_the_power_of_root() -> list[str]:
     if not is_root():
         return []
     return ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override", "--"]
-
-
-def _wait_for_hub(hub: subprocess.Popen[bytes], port: int, log: Path) -> None:
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline and hub.poll() is None:
-        try:
-            with urlopen(f"http://127.0.0.1:{port}/hub/health", timeout=5):
-                return
-        except (URLError, OSError):
-            time.sleep(0.1)
-    raise RuntimeError(f"JupyterHub did not start:\n{log.read_text(errors='replace')[-3000:]}")
 
 
 def log_in(page: Page, hub: Hub, name: str, notebook: str) -> None:

@@ -134,32 +134,38 @@ def running_lab(folder: Path) -> Iterator[Lab]:
         "BALANCEKIT_HOME": str(home),
         "HOME": str(user_folder),
     }
-    log = folder / "lab.log"
-    with log.open("wb") as out:
-        server = subprocess.Popen(command, cwd=root, env=environment, stdout=out, stderr=out)
-    try:
-        _wait_for_server(server, port, log)
+    status = f"http://127.0.0.1:{port}/api/status?token={TOKEN}"
+    with running(command, status, folder / "lab.log", cwd=root, env=environment):
         yield Lab(f"http://127.0.0.1:{port}", root, home, user_folder)
+
+
+@contextmanager
+def running(command: list[str], status: str, log: Path, **options: Any) -> Iterator[None]:
+    """Run a server until the end of the ``with``, from when its status page answers."""
+    with log.open("wb") as out:
+        server = subprocess.Popen(command, stdout=out, stderr=out, **options)
+    try:
+        _wait_for_server(server, status, log)
+        yield
     finally:
         server.terminate()
         try:
-            server.wait(20)
+            server.wait(30)
         except subprocess.TimeoutExpired:
             server.kill()
             server.wait()
 
 
-def _wait_for_server(server: subprocess.Popen[bytes], port: int, log: Path) -> None:
+def _wait_for_server(server: subprocess.Popen[bytes], status: str, log: Path) -> None:
     deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        if server.poll() is not None:
-            break
+    while time.monotonic() < deadline and server.poll() is None:
         try:
-            with urlopen(f"http://127.0.0.1:{port}/api/status?token={TOKEN}", timeout=5):
+            with urlopen(status, timeout=5):
                 return
         except (URLError, OSError):
             time.sleep(0.1)
-    raise RuntimeError(f"JupyterLab did not start:\n{log.read_text(errors='replace')[-3000:]}")
+    said = log.read_text(errors="replace")[-3000:]
+    raise RuntimeError(f"{log.stem} did not start:\n{said}")
 
 
 def launch_browser(playwright: Playwright) -> Browser:
