@@ -120,8 +120,9 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
         instrument, visit = self.bench.instrument, self.bench.visit
         tables = [instrument.tables.get(name) for name in ("leads", "key_sticks")]
         source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
-        findings = self.bench.findings
-        if self._work_through(source, lambda: hammer_inputs(instrument, visit, findings)):
+        if self._work_through(
+            source, lambda: hammer_inputs(instrument, visit, self.bench.findings)
+        ):
             self._plan = None
         try:
             choice = choice_of(instrument) or PROPOSAL

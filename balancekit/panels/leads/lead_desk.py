@@ -154,8 +154,7 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         tables = [instrument.tables.get(name) for name in (*READ_FROM, SET_TABLE)]
         parts = (instrument.visits[visit], instrument.settings, instrument.sections)
         source = (*parts, *tables, instrument.choices.get(HAMMERS))
-        findings = self.bench.findings
-        if self._work_through(source, lambda: lead_inputs(instrument, visit, findings)):
+        if self._work_through(source, lambda: lead_inputs(instrument, visit, self.bench.findings)):
             self._plan, self._lines = None, {}
         kept = instrument.choices.get(CHAPTER)
         if kept == self._kept:
