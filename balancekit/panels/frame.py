@@ -7,6 +7,7 @@ import html
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import ipywidgets as widgets
@@ -144,3 +145,16 @@ class Later:
         if self._waiting is not None:
             self._waiting.cancel()
         self._waiting = loop.call_later(self._seconds, self._call)
+
+
+def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
+    """Do slow work beside the kernel, so that the screen stays alive, then show what came of it.
+
+    Where no loop runs, as in a plain test, it is done at once.
+    """
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:
+        done(work())
+        return
+    loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 import ipywidgets as widgets
 import traitlets
 
@@ -10,7 +13,7 @@ from balancekit.calculation.weighing.weighing_knowledge import usual_bench
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, escape, panel, slider, table_html, words
+from balancekit.panels.frame import Later, beside, escape, panel, slider, table_html, words
 from balancekit.panels.widgets import Keyboard
 
 _PAUSE_SECONDS = 0.4
@@ -28,6 +31,7 @@ class WeighNext(widgets.VBox):
             layout=widgets.Layout(width="auto"),
         )  # fmt: skip
         self.keyboard, self.text = Keyboard(), words()
+        self._asked: object = None
         traitlets.link((bench, "key"), (self.keyboard, "key"))
         super().__init__([self.goal, self.fresh, self.text, self.keyboard])
         later = Later(_PAUSE_SECONDS, self.refresh)
@@ -36,19 +40,25 @@ class WeighNext(widgets.VBox):
         bench.observe(lambda _: later.ask(), ["instrument", "visit"])
         self.refresh()
 
-    def plan(self) -> WeighingPlan:
-        """Return the plan for the goal that is set."""
-        bench = self.bench
+    def planning(self) -> Callable[[], WeighingPlan]:
+        """Return what makes the plan for the goal that is set; a narrow goal takes seconds."""
+        bench, goal = self.bench, self.goal.value
         if self.fresh.value:
-            return first_visit_plan(usual_bench(bench.instrument.keys), self.goal.value)
-        return weigh_next(bench.table, self.goal.value, bench.findings.trends)
+            return partial(first_visit_plan, usual_bench(bench.instrument.keys), goal)
+        return partial(weigh_next, bench.table, goal, bench.findings.trends)
 
     def refresh(self) -> None:
-        """Make the plan anew; list and mark it."""
+        """Make the plan anew beside the kernel; list and mark it when it is there."""
+        self._asked = asked = object()
         if self.bench.instrument.settings.action == "upright":
             self.text.value = "An upright has no action ratio to plan for."
             return
-        plan = self.plan()
+        self.text.value = "⏳ <b>Working:</b> looking for the shortest way to this goal."
+        beside(self.planning(), lambda plan: self._take(asked, plan))
+
+    def _take(self, asked: object, plan: WeighingPlan) -> None:
+        if asked is not self._asked:  # another goal was set meanwhile
+            return
         self.keyboard.sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict(
             "records"
         )

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
-from typing import Any
 from weakref import WeakKeyDictionary
 
 import traitlets
@@ -24,25 +22,13 @@ from balancekit.instrument.choices.lead_choice import (
 from balancekit.instrument.choices.lead_inputs import READ_FROM, Asked, LeadInputs, lead_inputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.choice import ChoiceDesk
+from balancekit.panels.frame import beside
 
 MOST_LIVE = 4
 """With more plugs to a key than this a layout may take seconds, and is sought beside."""
 
 MOST_LINES = 4
 """Layouts in lines that are remembered."""
-
-
-def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
-    """Do slow work beside the kernel, so that the screen stays alive, then show what came of it.
-
-    Where no loop runs, as in a plain test, it is done at once.
-    """
-    try:
-        loop = asyncio.get_running_loop()
-    except RuntimeError:
-        done(work())
-        return
-    loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))
 
 
 class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):

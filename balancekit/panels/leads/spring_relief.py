@@ -11,8 +11,8 @@ from balancekit.charts.spring_relief import relief_chart, relief_data, relief_li
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import CURVE, CURVES, FROM_HAMMERS, LEVEL
 from balancekit.instrument.choices.lead_plan import LeadPlan
-from balancekit.panels.frame import Later, escape, panel, row, words
-from balancekit.panels.leads.lead_desk import beside, lead_desk
+from balancekit.panels.frame import Later, beside, escape, panel, row, words
+from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
 _FROM = {FROM_HAMMERS: "as it is and as planned before", LEVEL: "one level", CURVE: "a curve"}

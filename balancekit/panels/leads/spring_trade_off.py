@@ -14,8 +14,8 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import Later, panel, words
-from balancekit.panels.leads.lead_desk import beside, lead_desk
+from balancekit.panels.frame import Later, beside, panel, words
+from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadView
 
 RELIEFS_G = tuple(range(0, 25, 2))
