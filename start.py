@@ -205,6 +205,7 @@ def lab_command(python, root, state, port=None, browser=True):
         f"--ServerApp.root_dir={root}",
         "--ServerApp.answer_yes=True",
         "--ServerApp.log_level=WARN",
+        "--ServerApp.kernel_websocket_connection_class=balancekit.prompt.PromptConnection",
         "--LabApp.log_level=WARN",
         f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}",
         f"--LabApp.app_settings_dir={settings}",

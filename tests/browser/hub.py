@@ -86,6 +86,10 @@ def let_write(folder: Path) -> None:
         path.chmod(path.stat().st_mode | 0o200)
 
 
+PROMPT = "--ServerApp.kernel_websocket_connection_class=balancekit.prompt.PromptConnection"
+"""As README says it."""
+
+
 def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict[str, Any]]:
     """Return the settings of a hub that believes every name and starts servers as this user."""
     programs = Path(sys.executable).parent
@@ -106,7 +110,7 @@ def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict
             "cmd": [str(programs / "jupyterhub-singleuser")],
             "notebook_dir": str(shipped),
             "environment": {"PYTHONPATH": str(shipped)},
-            "args": ["--LabApp.expose_app_in_browser=True", *as_root],
+            "args": ["--LabApp.expose_app_in_browser=True", PROMPT, *as_root],
         },
     }
 
