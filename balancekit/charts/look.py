@@ -52,16 +52,22 @@ class Chart:
     sources: Mapping[str, ColumnDataSource]
 
     def show(self, data: Mapping[str, Mapping[str, Any]]) -> None:
-        """Put new data in, each source once; one that would not change is left, and not sent."""
+        """Put new data in, each source once; what would not change is left, and not sent."""
         for name, columns in data.items():
-            if not _same(self.sources[name].data, columns):
-                self.sources[name].data = dict(columns)
+            source = self.sources[name]
+            changed = {
+                name: values
+                for name, values in columns.items()
+                if name not in source.data or not _equal(source.data[name], values)
+            }
+            if _rows(source.data) != _rows(columns) or source.data.keys() != columns.keys():
+                source.data = dict(columns)
+            elif changed:
+                source.data.update(changed)
 
 
-def _same(held: Mapping[str, Any], given: Mapping[str, Any]) -> bool:
-    return held.keys() == given.keys() and all(
-        _equal(held[name], values) for name, values in given.items()
-    )
+def _rows(columns: Mapping[str, Any]) -> int:
+    return max((len(values) for values in columns.values()), default=0)
 
 
 def _equal(one: Any, other: Any) -> bool:
