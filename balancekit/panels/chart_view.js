@@ -20,23 +20,6 @@ function load(text) {
   paintFaster(window.balancekitBokeh);
 }
 
-// Whatever asks for a style, or writes one, in the middle of a repaint makes the page work out
-// its styles again, each time. That was two thirds of the time of a repaint.
-function paintFaster(Bokeh) {
-  // No chart here is coloured by CSS variables.
-  Bokeh.require("core/visuals/visual").VisualProperties.prototype._get_css_value = () => "";
-  // The letters around a figure never change their size here.
-  const { PlotView } = Bokeh.require("models/plots/plot_canvas");
-  const { get } = Object.getOwnPropertyDescriptor(PlotView.prototype, "base_font_size");
-  Object.defineProperty(PlotView.prototype, "base_font_size", {
-    get() { return (this.lettersAround ??= get.call(this)); },
-  });
-  // Every part of a figure writes where it lies at each repaint, mostly the same place again.
-  Bokeh.require("core/dom").InlineStyleSheet.prototype._update = function (css) {
-    if (this.el.textContent !== css) this.el.textContent = css;
-  };
-}
-
 // The mark of the key in hand lies over a figure, so that the figure is not painted anew.
 // Returns a function that moves it to another key.
 function markKey(view) {
@@ -89,7 +72,8 @@ function render({ model, el }) {
       const view = buffers[place];
       return [id, view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength)];
     }));
-    shown.apply_json_patch(JSON.parse(content.patch), held);
+    const patch = JSON.parse(content.patch);
+    window.balancekitBokeh.balancekitChange(() => shown.apply_json_patch(patch, held));
   }
   function tapped(event) {
     if (event.kind !== "ModelChanged" || event.attr !== "indices" || !event.value.length) return;

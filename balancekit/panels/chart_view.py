@@ -42,7 +42,7 @@ class ChartView(anywidget.AnyWidget):
     called with the key whose point was clicked.
     """
 
-    _esm = asset("../charts/pass_by.js", "chart_view.js")
+    _esm = asset("../charts/pass_by.js", "paint_faster.js", "chart_view.js")
     _css = ".bench-chart { width: 100%; contain: layout paint style; }"
     name = traitlets.Unicode("").tag(sync=True)
 
