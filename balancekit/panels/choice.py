@@ -19,9 +19,13 @@ from balancekit.panels.widgets import Keyboard
 
 OTHERS_AFTER_S = 0.3
 NEXT_AFTER_S = 0.02
+WORDS_AFTER_S = 0.03
 KEPT_AFTER_S = 1.5
-# Our own choice: the panel in hand follows at once; the others at rest, one by one, so that a
-# new move never waits for all of them; the folder after that.
+# Our own choice: the picture in hand follows at once, and its words when it is on its way; the
+# other panels at rest, one by one, so that a new move never waits for all of them; the folder
+# after that.
+
+_HIDDEN = "none"
 
 Choice = TypeVar("Choice")
 Inputs = TypeVar("Inputs")
@@ -176,8 +180,8 @@ class ChoiceView(widgets.VBox):
     """One view of a desk: made anew for another instrument, else only shown anew.
 
     A subclass gives ``make``, which returns its widgets, ``show``, which puts the present state
-    into them, ``value_of`` and ``changed`` for its controls, and ``nothing``, the sentence for a
-    screen where there is nothing to choose yet.
+    into them, ``tell``, which says it in words, ``value_of`` and ``changed`` for its controls,
+    and ``nothing``, the sentence for a screen where there is nothing to choose yet.
     """
 
     nothing = ""
@@ -189,6 +193,7 @@ class ChoiceView(widgets.VBox):
         self.view: Any = None
         self._made_for: object = None
         self._showing = False
+        self._words = Later(WORDS_AFTER_S, self._tell)
         super().__init__()
         desk.when_changed(self.refresh)
         desk.bench.observe(lambda _: self._key_changed(), "key")
@@ -200,6 +205,9 @@ class ChoiceView(widgets.VBox):
     def show(self) -> None:
         """Put the present state into the widgets."""
         raise NotImplementedError
+
+    def tell(self) -> None:
+        """Say the present state in words; done a moment after ``show``, for the picture's sake."""
 
     def show_key(self) -> None:
         """Put the key in hand into the widgets, where it matters."""
@@ -224,21 +232,40 @@ class ChoiceView(widgets.VBox):
             told = "<br>".join(escape(line) for line in self.desk.refusal.splitlines())
             self.children = (words(f"{self.nothing} {told}"),)
             return
-        if self._made_for is not self.desk.inputs:
+        fresh = self._made_for is not self.desk.inputs
+        if fresh:
             self.controls, self.charts, self.view = {}, {}, None
             self.children = tuple(self.make())
             self._made_for = self.desk.inputs
         self._showing = True
         try:
             for name, control in self.controls.items():
-                self.put(name, control)
+                if control.layout.display != _HIDDEN:
+                    self.put(name, control)
             self.show()
         finally:
             self._showing = False
+        if fresh:
+            self._tell()
+        else:
+            self._words.ask()
+
+    def _tell(self) -> None:
+        if not self.desk.refusal and self._made_for is self.desk.inputs:
+            self.tell()
 
     def put(self, name: str, control: Any) -> None:
         """Put the present value into one control."""
         control.value = self.value_of(name)
+
+    def seen(self, names: Sequence[str], shown: bool) -> None:
+        """Show or hide controls; one that is hidden is not kept up to date."""
+        for name in names:
+            control = self.controls[name]
+            appears = shown and control.layout.display == _HIDDEN
+            control.layout.display = "" if shown else _HIDDEN
+            if appears:
+                self.put(name, control)
 
     def _key_changed(self) -> None:
         if not self.desk.refusal:

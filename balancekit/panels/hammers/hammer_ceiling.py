@@ -43,16 +43,18 @@ class Ceiling(HammerView):
         return [sliders[0], row(limits), *sliders[1:], *views, self.verdict, self.story]
 
     def show(self) -> None:
-        """Draw the ceiling and say what it means."""
+        """Draw the ceiling."""
         by_lead = self.desk.choice.front_weight_from == "lead"
-        for names, seen in ((_BY_LEVELS, not by_lead), (_BY_LEAD, by_lead)):
-            for name in names:
-                self.controls[name].layout.display = "" if seen else "none"
+        self.seen(_BY_LEVELS, not by_lead)
+        self.seen(_BY_LEAD, by_lead)
         drawn = drawn_hammers(self.plan, target=False)
         with self.view.one_change():
             self.charts["hammers"].show(hammers_data(drawn))
             low, high = hammers_limits(drawn)
             self.charts["hammers"].figure.y_range.update(start=low, end=high)
+
+    def tell(self) -> None:
+        """Say what the ceiling means."""
         try:
             self._say()
         except BalancekitError as error:

@@ -112,6 +112,7 @@ class Maps(HammerView):
 
     def show(self) -> None:
         """Move the arrows; draw the lines anew only where what they stand on has changed."""
+        self.seen(LEVELS, self.levels_set)
         with self.view.one_change():
             for key in self.places:
                 here, mapped, new = self._map(key)

@@ -87,14 +87,11 @@ class Target(HammerView):
         return [kinds, *sliders, self.ceiling, *said, *views, self.totals, self.story]
 
     def show(self) -> None:
-        """Draw the target and its work, or say why there is none."""
+        """Draw the target and its work."""
         target = self.desk.choice.target
-        seen = {
-            **dict.fromkeys((*_LEAST, "over_ceiling_g"), target == "least work"),
-            **dict.fromkeys(_LIMITS, target != "as found"),
-        }
-        for name, shown in seen.items():
-            self.controls[name].layout.display = "" if shown else "none"
+        self.seen(LEVELS, self.levels_set)
+        self.seen((*_LEAST, "over_ceiling_g"), target == "least work")
+        self.seen(_LIMITS, target != "as found")
         self.ceiling.layout.display = "flex" if target == "least work" else "none"
         error = self.plan.problem
         clashes = error.clashes if isinstance(error, BoundsContradict) else {}
@@ -109,7 +106,10 @@ class Target(HammerView):
             if work is not None:
                 low, high = work_limits(work)
                 self.charts["work"].figure.y_range.update(start=low, end=high)
-        self._say_problem(error)
+
+    def tell(self) -> None:
+        """Say what is to be done, or why there is no target."""
+        self._say_problem(self.plan.problem)
         self._say_totals()
         self.show_key()
 

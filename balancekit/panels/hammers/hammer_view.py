@@ -41,12 +41,8 @@ class HammerView(ChoiceView):
         return self.desk.plan
 
     def put(self, name: str, control: Any) -> None:
-        """Put the present value into one control; levels are hidden unless they are the target."""
-        level = name in LEVELS
-        if level:
-            control.layout.display = "" if self.levels_set else "none"
-        if self.levels_set or not level:
-            control.value = self._on_step(name, self.value_of(name))
+        """Put the present value into one control."""
+        control.value = self._on_step(name, self.value_of(name))
 
     def _key_changed(self) -> None:
         if not self.desk.refusal:

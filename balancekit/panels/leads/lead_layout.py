@@ -118,6 +118,7 @@ class PlugLayout(LeadView):
     def make(self) -> Sequence[widgets.Widget]:
         """Return sliders, pictures and sentences."""
         self.told, self.story, self.missing, self.speed = words(), words(), words(), words()
+        self._took = 0.0
         self._ways = Later(WAYS_AFTER_S, self.say_ways)
         main = [self.slider(n) for n in ("least_inertia_percent", "tolerance_g", "most_plugs_in")]
         finer = [
@@ -149,13 +150,20 @@ class PlugLayout(LeadView):
             return
         began = time.perf_counter()
         layout = self.plan.free
-        took = time.perf_counter() - began
+        self._took = time.perf_counter() - began
         with self.view.one_change():
             show_above(self.charts["above"], self.desk.inputs, layout)
-            self.show_key()
+            show_side(self.charts["side"], self.desk.inputs, layout, self.key)
+
+    def tell(self) -> None:
+        """Say what the layout comes to, and which keys it misses."""
+        if not self.desk.ready:
+            return
+        layout = self.plan.free
         self.told.value = totals_in_words(self.plan, layout)
-        if took > 0.001:
-            self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {took:.2f} s."
+        self._say_key()
+        if self._took > 0.001:
+            self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {self._took:.2f} s."
         missed = layout.keys.index[~layout.keys["within"]]
         if len(missed):
             self.missing.value = f"{_missing(len(missed))}. Looking for ways out …"
@@ -191,10 +199,13 @@ class PlugLayout(LeadView):
         assert self.view is not None
         if not self.desk.ready:
             return
-        layout = self.plan.free
         with self.view.one_change():
-            show_side(self.charts["side"], self.desk.inputs, layout, self.key)
+            show_side(self.charts["side"], self.desk.inputs, self.plan.free, self.key)
             self.mark("above")
+        self._say_key()
+
+    def _say_key(self) -> None:
+        layout = self.plan.free
         self.story.value = (
             f"<b>{self.key_words}:</b> {escape(key_in_words(layout, self.plan, self.key))}"
         )

@@ -49,7 +49,7 @@ class FrontWeight(LeadView):
         return FrontWeights(table["colour"], table["note_name"], plan.target, now, plan.limit_g)
 
     def show(self) -> None:
-        """Draw the targets and say which keys ask for what cannot be."""
+        """Draw the targets."""
         by_level = self.desk.choice.balance_weight_from == LEVEL
         self.seen(["balance_weight_g"], by_level)
         self.seen(CURVES["balance_weight"], not by_level)
@@ -60,6 +60,9 @@ class FrontWeight(LeadView):
             self.charts["target"].show(target_data(drawn))
             low, high = target_limits(drawn)
             self.charts["target"].figure.y_range.update(start=low, end=high)
+
+    def tell(self) -> None:
+        """Say which keys ask for what cannot be."""
         self.source.value = self._say_source()
         self.verdict.value = self._say_verdict()
         target = self.plan.target.dropna()

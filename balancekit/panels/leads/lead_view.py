@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -59,11 +58,6 @@ class LeadView(ChoiceView):
         made.style.description_width = "17em"
         made.layout.max_width = "720px"
         return self.bound(name, made)
-
-    def seen(self, names: Sequence[str], shown: bool) -> None:
-        """Show or hide controls."""
-        for name in names:
-            self.controls[name].layout.display = "" if shown else "none"
 
     def changed(self, name: str, value: Any) -> LeadChoice:
         """Return the choice after a control was moved."""
