@@ -106,7 +106,11 @@ PANELS = """() => [...document.querySelectorAll('.bench-panel')].map((box) => ({
   sliders: [...box.querySelectorAll('.noUi-handle')].map((handle) =>
     handle.getAttribute('aria-label') ?? ''),
   charts: window.benchCanvases(box).length,
+  drawn: [...box.querySelectorAll('.bench-chart')].some((chart) => chart.clientWidth),
 }))"""
+
+TO_SIGHT = """(panel) =>
+  document.querySelectorAll('.bench-panel')[panel].scrollIntoView({ block: 'center' })"""
 
 
 def measure(page: Page, panel: int, place: int) -> list[float]:
@@ -126,8 +130,12 @@ def measure(page: Page, panel: int, place: int) -> list[float]:
 def measure_notebook(page: Page, name: str) -> None:
     """Measure every panel of the open notebook that has a slider and a chart."""
     page.evaluate(PIXELS)
-    page.wait_for_timeout(1000)
-    for panel, box in enumerate(page.evaluate(PANELS)):
+    for panel in range(page.locator(".bench-panel").count()):
+        page.evaluate(TO_SIGHT, panel)  # what is out of sight is not drawn
+        page.wait_for_timeout(2000)
+        box = page.evaluate(PANELS)[panel]
+        if box["drawn"] and not box["charts"]:
+            row(name, box["title"], "not drawn", over=True)
         if not box["charts"]:
             continue
         for place, label in enumerate(box["sliders"]):
