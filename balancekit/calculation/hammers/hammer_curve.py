@@ -12,8 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
-from scipy.interpolate import BSpline, PchipInterpolator
-from scipy.optimize import lsq_linear
+import scipy
 
 from balancekit.calculation.hammers.least_work import LOWEST_G, Numbers, per_key
 from balancekit.calculation.inertia import Values, refuse_below
@@ -69,7 +68,11 @@ def curve_from_levels(levels_g: Mapping[int, float], keys: pd.Index) -> pd.Serie
                 "Hammers grow lighter towards the treble: lower the right one or raise the left.",
             )
     inside = np.clip(keys.to_numpy(dtype=float), places[0], places[-1])
-    curve = PchipInterpolator(places, heights)(inside) if len(places) > 1 else heights[0]
+    curve = (
+        scipy.interpolate.PchipInterpolator(places, heights)(inside)
+        if len(places) > 1
+        else heights[0]
+    )
     return pd.Series(np.broadcast_to(curve, len(keys)), index=keys, name=TARGET)
 
 
@@ -108,7 +111,9 @@ def fitted_curve(strike_weight_g: pd.Series) -> pd.Series:
     shape = _falling_shapes(keys.to_numpy(dtype=float), int(weighed.sum()))
     # The first column is the level, free; each other is one fall, 0 or more.
     lower = np.concatenate([[-np.inf], np.zeros(shape.shape[1] - 1)])
-    fit = lsq_linear(shape[weighed], strike_g[weighed], (lower, np.inf), method="bvls")
+    fit = scipy.optimize.lsq_linear(
+        shape[weighed], strike_g[weighed], (lower, np.inf), method="bvls"
+    )
     return pd.Series(shape @ fit.x, index=keys, name=TARGET)
 
 
@@ -120,7 +125,7 @@ def _falling_shapes(keys: Numbers, known: int) -> Numbers:
     pieces = max(1, min(PIECES, known // 3))
     breaks = np.linspace(keys[0], keys[-1], pieces + 1)
     knots = np.concatenate([[keys[0]] * degree, breaks, [keys[-1]] * degree])
-    basis = BSpline.design_matrix(keys, knots, degree).toarray()
+    basis = scipy.interpolate.BSpline.design_matrix(keys, knots, degree).toarray()
     falls = np.cumsum(basis[:, ::-1], axis=1)[:, ::-1]
     shapes: Numbers = np.column_stack([np.ones(len(keys)), -falls[:, 1:]])
     return shapes

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.interpolate import PchipInterpolator
+import scipy
 
 from balancekit.calculation.balance import solve_for_front_weight
 from balancekit.calculation.hammers.hammer_curve import plan, totals
@@ -133,7 +133,7 @@ def fill_set(weighed_g: pd.Series, keys: pd.Index) -> pd.Series:
     at = weighed_g.index.to_numpy(dtype=float)
     mass_g = weighed_g.to_numpy(dtype=float)
     wanted = keys.to_numpy(dtype=float)
-    curve = PchipInterpolator(at, mass_g)(np.clip(wanted, at[0], at[-1]))
+    curve = scipy.interpolate.PchipInterpolator(at, mass_g)(np.clip(wanted, at[0], at[-1]))
     first = (mass_g[1] - mass_g[0]) / (at[1] - at[0])
     last = (mass_g[-1] - mass_g[-2]) / (at[-1] - at[-2])
     curve += first * np.minimum(wanted - at[0], 0) + last * np.maximum(wanted - at[-1], 0)

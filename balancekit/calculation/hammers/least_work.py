@@ -20,9 +20,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.optimize import linprog
 
 from balancekit.calculation.inertia import Values, refuse_below
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
@@ -222,7 +222,7 @@ def _work_rows(n: int, weighed: tuple[int, ...]) -> Any:
 def _solve(cost: Numbers, matrix: Any, limit: Numbers, lower: Numbers) -> Any:
     """Solve min cost x, matrix x <= limit, x >= lower; refuse any end but solved or impossible."""
     bounds = [(low, None) for low in lower.tolist()]
-    result = linprog(cost, A_ub=matrix, b_ub=limit, bounds=bounds, method="highs")
+    result = scipy.optimize.linprog(cost, A_ub=matrix, b_ub=limit, bounds=bounds, method="highs")
     if result.status not in (SOLVED, IMPOSSIBLE):
         raise refuse(
             f"The least work was not found: {result.message}",
