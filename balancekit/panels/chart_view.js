@@ -2,8 +2,6 @@
 // so a page that is loaded again shows the present state. BokehJS comes from the
 // kernel once for each page; no other machine is asked.
 
-let asked = false;
-
 async function until(test, milliseconds) {
   const end = performance.now() + milliseconds;
   while (!test() && performance.now() < end) await new Promise((go) => setTimeout(go, 30));
@@ -106,8 +104,9 @@ function render({ model, el }) {
   }
   let opened = false;
   function ask(again = false) {
-    const script = again || (!window.balancekitBokeh && !asked);
-    asked = asked || script;
+    // Each chart has this code for itself; what the page has asked for, the page must know.
+    const script = again || !(window.balancekitBokeh || window.balancekitAsked);
+    window.balancekitAsked ||= script;
     model.send({ kind: "open", token, script });
   }
   model.on("msg:custom", heard);
