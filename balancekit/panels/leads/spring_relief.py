@@ -52,20 +52,20 @@ class Relief(LeadView):
         with self.view.one_change():
             self.charts["relief"].show(relief_data(stroke))
             self.charts["relief"].figure.y_range.end = relief_limit(stroke)
-        if "saved" not in vars(self.plan):
+        if not some:
+            self.saving.value = "No springs yet. Choose one level or a curve, and see."
+        elif "saved" in vars(self.plan):
+            self._say_saved(self.plan)
+        else:
             self.saving.value = "⏳ Working: laying the plugs out with and without the springs."
-        self._saved.ask()
+            self._saved.ask()
         self.show_key()
 
     def say_saved(self) -> None:
         """Say how much lead and inertia the springs save."""
-        if self.desk.refusal:
-            return
         plan = self.plan
-        if plan.spring_relief_g.any():
+        if not self.desk.refusal and plan.spring_relief_g.any():
             beside(lambda: plan.saved, lambda _: self._say_saved(plan))
-        else:
-            self.saving.value = "No springs yet. Choose one level or a curve, and see."
 
     def _say_saved(self, plan: LeadPlan) -> None:
         if self.desk.refusal or plan is not self.plan:

@@ -21,8 +21,8 @@ from balancekit.panels.leads.lead_view import LeadView
 RELIEFS_G = tuple(range(0, 25, 2))
 """Reliefs that are tried; our own choice, up to what a strong spring carries."""
 
-START_AFTER_S = 0.8
-"""Rest of the controls before reliefs are tried; our own choice."""
+START_AFTER_S = 1.5
+"""Rest of the controls before reliefs are tried, and time for a page to open; our own choice."""
 
 
 def sums_of(plan: LeadPlan, relief_g: float) -> dict[str, float]:
