@@ -118,6 +118,9 @@ class Maps(HammerView):
                 here, mapped, new = self._map(key)
                 data = point_data(here, self._proposed(key))
                 self.charts[str(key)].show(map_data(mapped) | data if new else data)
+
+    def tell(self) -> None:
+        """Say what the proposal comes to, and how the ratio is reached."""
         self._say_consequences()
         self._say_levers()
 

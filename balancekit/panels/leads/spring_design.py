@@ -83,18 +83,12 @@ class SpringDesign(LeadView):
         return float(spring.stress_mpa(self.torque_n_mm)) / spring.yield_mpa
 
     def show(self) -> None:
-        """Work out the spring and draw it."""
-        self.show_key()
-
-    def show_key(self) -> None:
-        """Work out the spring of the key in hand."""
+        """Work out the spring of the key in hand and draw it."""
         assert self.view is not None
         try:
             line, share = self._stroke(), self._share()
-        except BalancekitError as error:
-            self.warning.value = f'<span class="bench-bad">{escape(error)}</span>'
-            self.numbers.value = ""
-            return
+        except BalancekitError:
+            return  # said in words
         with self.view.one_change():
             data = key_stroke_data(line, self.desk.inputs.key_dip_mm)
             self.charts["stroke"].show(data)
@@ -102,7 +96,19 @@ class SpringDesign(LeadView):
             self.charts["stroke"].figure.y_range.end = max(5.0, 1.3 * top)
             self.charts["stress"].show(stress_data(share))
             self.charts["stress"].figure.x_range.end = stress_limit(share)
-        self._say(share)
+
+    def tell(self) -> None:
+        """Say whether the wire holds, and the numbers of the spring."""
+        try:
+            self._say(self._share())
+        except BalancekitError as error:
+            self.warning.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.numbers.value = ""
+
+    def show_key(self) -> None:
+        """Show and say the spring of the key in hand."""
+        self.show()
+        self.tell()
 
     def _say(self, share: float) -> None:
         spring, torque = self.desk.choice.spring, self.torque_n_mm

@@ -59,6 +59,9 @@ class Relief(LeadView):
         else:
             self.saving.value = "⏳ Working: laying the plugs out with and without the springs."
             self._saved.ask()
+
+    def tell(self) -> None:
+        """Say the relief of the key in hand."""
         self.show_key()
 
     def say_saved(self) -> None:
