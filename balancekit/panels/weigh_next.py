@@ -31,14 +31,19 @@ class WeighNext(widgets.VBox):
             layout=widgets.Layout(width="auto"),
         )  # fmt: skip
         self.keyboard, self.text = Keyboard(), words()
-        self._asked: object = None
+        self._planning = self._again = False
         traitlets.link((bench, "key"), (self.keyboard, "key"))
         super().__init__([self.goal, self.fresh, self.text, self.keyboard])
-        later = Later(_PAUSE_SECONDS, self.refresh)
+        self._later = Later(_PAUSE_SECONDS, self.refresh)
         for control in (self.goal, self.fresh):
-            control.observe(lambda _: later.ask(), "value")
-        bench.observe(lambda _: later.ask(), ["instrument", "visit"])
+            control.observe(self._changed, "value")
+        bench.observe(self._changed, ["instrument", "visit"])
         self.refresh()
+
+    @property
+    def is_upright(self) -> bool:
+        """Whether the instrument has no action ratio to plan for."""
+        return bool(self.bench.instrument.settings.action == "upright")
 
     def planning(self) -> Callable[[], WeighingPlan]:
         """Return what makes the plan for the goal that is set; a narrow goal takes seconds."""
@@ -48,16 +53,30 @@ class WeighNext(widgets.VBox):
         return partial(weigh_next, bench.table, goal, bench.findings.trends)
 
     def refresh(self) -> None:
-        """Make the plan anew beside the kernel; list and mark it when it is there."""
-        self._asked = asked = object()
-        if self.bench.instrument.settings.action == "upright":
-            self.text.value = "An upright has no action ratio to plan for."
-            return
-        self.text.value = "⏳ <b>Working:</b> looking for the shortest way to this goal."
-        beside(self.planning(), lambda plan: self._take(asked, plan))
+        """Make the plan anew beside the kernel, one at a time; show it when it is there."""
+        self.say_working()
+        self._again = self._planning
+        if not (self.is_upright or self._planning):
+            self._planning = True
+            beside(self.planning(), self._take)
 
-    def _take(self, asked: object, plan: WeighingPlan) -> None:
-        if asked is not self._asked:  # another goal was set meanwhile
+    def say_working(self) -> None:
+        """Say that a plan is being looked for."""
+        self.text.value = (
+            "An upright has no action ratio to plan for."
+            if self.is_upright
+            else f"⏳ <b>Working:</b> looking for the shortest way to ± {self.goal.value:.2f}."
+        )
+
+    def _changed(self, _: object) -> None:
+        self._again = self._planning
+        self.say_working()
+        self._later.ask()
+
+    def _take(self, plan: WeighingPlan) -> None:
+        self._planning = False
+        if self._again:  # another goal or instrument was taken meanwhile
+            self._later.ask()
             return
         self.keyboard.sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict(
             "records"

@@ -4,6 +4,7 @@ import pytest
 
 from balancekit.calculation.weighing.scale import SCALE_CORRECTED
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
+from balancekit.panels import weigh_next
 from balancekit.panels.friction_account import FrictionAccount
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import Hand, Scale
@@ -79,3 +80,19 @@ def test_a_plan_is_marked_and_listed(bench):
     fewer = len(panel.keyboard.marks)
     panel.goal.value = 0.2
     assert len(panel.keyboard.marks) < fewer
+
+
+def test_a_goal_set_while_a_plan_is_looked_for_is_planned_next(bench, monkeypatch):
+    """No plan for a goal of before is shown, and plans are looked for one at a time."""
+    begun = []
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done: begun.append((work, done)))
+    view = WeighNext(bench)
+    assert "± 0.10" in view.text.value and len(begun) == 1
+    view.goal.value = 0.2
+    assert "± 0.20" in view.text.value and len(begun) == 1
+    work, done = begun[0]
+    done(work())
+    assert "± 0.20" in view.text.value and len(begun) == 2
+    work, done = begun[1]
+    done(work())
+    assert "Nothing more is needed" in view.text.value
