@@ -11,8 +11,10 @@ from bokeh.models import ColumnDataSource
 
 from balancekit import panels
 from balancekit.instrument.choices.lead_plan import lead_plan
+from balancekit.panels.choice import WORDS_AFTER_S
+from balancekit.panels.frame import beside
 from balancekit.panels.leads import lead_desk as desk_module
-from balancekit.panels.leads.lead_desk import beside, lead_desk
+from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import PlugLayout
 from balancekit.panels.leads.lead_lines import Lines
 from balancekit.panels.leads.lead_sheet import Sheet
@@ -61,6 +63,31 @@ def test_a_curve_of_balance_weights_has_three_sliders(desk):
     move(view, balance_weight_from="curve", balance_weight_first_g=40.0)
     assert view.controls["balance_weight_first_g"].layout.display == ""
     assert view.plan.balance_weight_g[1] == 40.0 and view.plan.balance_weight_g[88] == 38.0
+
+
+def test_a_hidden_slider_is_left_alone_and_has_caught_up_when_it_appears(desk):
+    view = FrontWeight(desk)
+    hidden = view.controls["balance_weight_first_g"]
+    before = hidden.value
+    move(view, balance_weight_g=before - 2.0)
+    assert hidden.value == before
+    move(view, balance_weight_from="curve")
+    assert hidden.value == view.value_of("balance_weight_first_g") == before - 2.0
+
+
+def test_words_follow_the_picture_a_moment_later(desk):
+    """A move of a slider is answered by the picture at once, and by words when it is on its way."""
+
+    async def moved():
+        view = FrontWeight(desk)
+        picture, words = np.array(data(view, "target", "target")["y"]), view.story.value
+        move(view, balance_weight_g=36.0)
+        assert not np.allclose(np.array(data(view, "target", "target")["y"]), picture)
+        assert view.story.value == words
+        await asyncio.sleep(4 * WORDS_AFTER_S)
+        assert view.story.value != words
+
+    asyncio.run(moved())
 
 
 def test_keys_that_cannot_be_are_named_with_their_ways_out(desk, bench):
