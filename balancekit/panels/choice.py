@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from math import isclose
 from typing import Any, Generic, TypeVar
 
 import ipywidgets as widgets
@@ -255,8 +256,15 @@ class ChoiceView(widgets.VBox):
             self.tell()
 
     def put(self, name: str, control: Any) -> None:
-        """Put the present value into one control."""
-        control.value = self.value_of(name)
+        """Put the present value into one control; a last bit is not worth a message."""
+        value = self.on_control(name)
+        numbers = isinstance(value, float) and isinstance(control.value, float)
+        if not (numbers and isclose(value, control.value, abs_tol=1e-9)):
+            control.value = value
+
+    def on_control(self, name: str) -> Any:
+        """Return what a control can show of its value."""
+        return self.value_of(name)
 
     def seen(self, names: Sequence[str], shown: bool) -> None:
         """Show or hide controls; one that is hidden is not kept up to date."""

@@ -6,11 +6,12 @@ import asyncio
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from bokeh.models import ColumnDataSource
 
 from balancekit import panels
-from balancekit.instrument.choices.lead_plan import lead_plan
+from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.panels.choice import WORDS_AFTER_S
 from balancekit.panels.frame import beside
 from balancekit.panels.leads import lead_desk as desk_module
@@ -328,3 +329,24 @@ def test_the_mark_of_the_key_in_hand_stands_only_over_the_keyboard(desk):
         "side": [],
         "above": ["key in hand", 40],
     }
+
+
+def test_a_plan_that_follows_is_the_plan_made_anew(desk):
+    """Whatever is taken over from the plan before, every part is what it would be anew."""
+    names = ("target", "wanted_g", "limit_g", "spring_relief_g", "torque_n_mm", "stroke")
+    changes = (
+        {"wire_mm": 0.8}, {"tolerance_g": 0.5}, {"least_inertia_percent": 80.0},
+        {"spring_relief_from": "level"}, {"spring_relief_g": 9.0}, {"balance_weight_g": 36.0},
+        {"highest_front_weight_g": 38.0}, {"behind_pin": True}, {"spring_turn_ratio": 1.1},
+        {"balance_weight_from": "curve"}, {"balance_weight_last_g": 34.0},
+    )  # fmt: skip
+    plan = desk.plan
+    for change in changes:
+        for name in (*names, "free", "saved", "other_inertia_g"):
+            getattr(plan, name)
+        plan = plan.following(replace(plan.choice, **change))
+        anew = LeadPlan(plan.inputs, plan.choice)
+        assert plan.asked == anew.asked and plan.free is anew.free, change
+        for name in names:
+            assert getattr(plan, name).equals(getattr(anew, name)), (change, name)
+        pd.testing.assert_frame_equal(plan.saved, anew.saved)

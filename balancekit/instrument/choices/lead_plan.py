@@ -45,6 +45,13 @@ from balancekit.instrument.choices.lead_inputs import (
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.model import Instrument
 
+_WISHES = ("balance_weight_from", "balance_weight_g", *CURVES["balance_weight"], "highest_from",
+           "highest_front_weight_g", "spring_relief_from", "spring_relief_g",
+           *CURVES["spring_relief"])  # fmt: skip
+_BY_WISHES = ("balance_weight_g", "spring_relief_g", "limit_g", "target", "wanted_g",
+              "wanted_without_spring_g")  # fmt: skip
+_BY_LAYOUT = ("asked", "asked_without_spring", "free", "without_spring", "ways_out", "saved")
+
 
 @dataclass(frozen=True)
 class LeadPlan:
@@ -186,6 +193,22 @@ class LeadPlan:
         """Keys of the free layout that miss their front weight; see ``leads_plan.ways_out``."""
         zones = all_zones(self.inputs, self.choice.behind_pin)
         return ways_out(self.bench, self.free, self.wanted_g, zones=zones)
+
+    def following(self, choice: LeadChoice) -> LeadPlan:
+        """Return the plan of another choice; what the change does not touch is taken over.
+
+        So a slider of the spring or of the layout does not work the front weights out anew.
+        """
+        after, before = LeadPlan(self.inputs, choice), self.choice
+        shared = ["other_inertia_g"]
+        if all(getattr(choice, name) == getattr(before, name) for name in _WISHES):
+            shared += _BY_WISHES
+            if (choice.rules, choice.behind_pin, choice.slider) == (
+                before.rules, before.behind_pin, before.slider
+            ):  # fmt: skip
+                shared += _BY_LAYOUT
+        vars(after).update({name: vars(self)[name] for name in shared if name in vars(self)})
+        return after
 
     # What it brings
 

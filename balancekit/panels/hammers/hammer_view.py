@@ -40,10 +40,6 @@ class HammerView(ChoiceView):
         """What follows from the present choice."""
         return self.desk.plan
 
-    def put(self, name: str, control: Any) -> None:
-        """Put the present value into one control."""
-        control.value = self._on_step(name, self.value_of(name))
-
     def _key_changed(self) -> None:
         if not self.desk.refusal:
             self.mark()
@@ -59,6 +55,10 @@ class HammerView(ChoiceView):
         if value is None:
             return self.plan.levels_g[name]
         return value
+
+    def on_control(self, name: str) -> Any:
+        """Return what a control can show of its value: a slider stands on a step."""
+        return self._on_step(name, self.value_of(name))
 
     def _on_step(self, name: str, value: Any) -> Any:
         """Round a value to what its slider can show, or the browser would send it back rounded."""

@@ -56,8 +56,11 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
     def plan(self) -> LeadPlan:
         """What follows from the choice, worked out once for each change."""
         made = self._plan
-        if made is None or made.choice is not self.choice:
-            made = self._plan = LeadPlan(self.inputs, self.choice)
+        if made is None or made.inputs is not self.inputs:
+            made = LeadPlan(self.inputs, self.choice)
+        elif made.choice is not self.choice:
+            made = made.following(self.choice)
+        self._plan = made
         return made
 
     @property
