@@ -39,6 +39,9 @@ LAB_SETTINGS = {
     },
 }
 
+# Each message of a kernel is sent to the page at once; README says the same for a hub.
+PROMPT = "--ServerApp.kernel_websocket_connection_class=balancekit.prompt.PromptConnection"
+
 PINS_HEAD = """\
 # The exact versions that start.py installs, for the package and its tests.
 # Made by: python3 start.py pin (with the oldest Python allowed, so that all can use them).
@@ -205,7 +208,7 @@ def lab_command(python, root, state, port=None, browser=True):
         f"--ServerApp.root_dir={root}",
         "--ServerApp.answer_yes=True",
         "--ServerApp.log_level=WARN",
-        "--ServerApp.kernel_websocket_connection_class=balancekit.prompt.PromptConnection",
+        PROMPT,
         "--LabApp.log_level=WARN",
         f"--LabApp.default_url=/lab/tree/{FIRST_NOTEBOOK}",
         f"--LabApp.app_settings_dir={settings}",

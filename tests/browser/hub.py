@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from lab import PROJECT, copy_project, free_port, is_root, running
+from lab import PROJECT, copy_project, free_port, is_root, running, start
 from playwright.sync_api import Page
 
 PROXY = "configurable-http-proxy"
@@ -86,10 +86,6 @@ def let_write(folder: Path) -> None:
         path.chmod(path.stat().st_mode | 0o200)
 
 
-PROMPT = "--ServerApp.kernel_websocket_connection_class=balancekit.prompt.PromptConnection"
-"""As README says it."""
-
-
 def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict[str, Any]]:
     """Return the settings of a hub that believes every name and starts servers as this user."""
     programs = Path(sys.executable).parent
@@ -110,7 +106,7 @@ def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict
             "cmd": [str(programs / "jupyterhub-singleuser")],
             "notebook_dir": str(shipped),
             "environment": {"PYTHONPATH": str(shipped)},
-            "args": ["--LabApp.expose_app_in_browser=True", PROMPT, *as_root],
+            "args": ["--LabApp.expose_app_in_browser=True", start.PROMPT, *as_root],
         },
     }
 
