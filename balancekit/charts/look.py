@@ -54,16 +54,15 @@ class Chart:
     def show(self, data: Mapping[str, Mapping[str, Any]]) -> None:
         """Put new data in, each source once; what would not change is left, and not sent."""
         for name, columns in data.items():
-            source = self.sources[name]
+            held = self.sources[name].data
+            if held.keys() != columns.keys() or _rows(held) != _rows(columns):
+                self.sources[name].data = dict(columns)
+                continue
             changed = {
-                name: values
-                for name, values in columns.items()
-                if name not in source.data or not _equal(source.data[name], values)
+                each: values for each, values in columns.items() if not _equal(held[each], values)
             }
-            if _rows(source.data) != _rows(columns) or source.data.keys() != columns.keys():
-                source.data = dict(columns)
-            elif changed:
-                source.data.update(changed)
+            if changed:
+                held.update(changed)
 
 
 def _rows(columns: Mapping[str, Any]) -> int:
