@@ -119,7 +119,6 @@ class PlugLayout(LeadView):
         """Return sliders, pictures and sentences."""
         self.told, self.story, self.missing, self.speed = words(), words(), words(), words()
         self._took = 0.0
-        self._ways_of: Layout | None = None
         self._ways = Later(WAYS_AFTER_S, self.say_ways)
         main = [self.slider(n) for n in ("least_inertia_percent", "tolerance_g", "most_plugs_in")]
         finer = [
@@ -166,10 +165,9 @@ class PlugLayout(LeadView):
         if self._took > 0.001:
             self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {self._took:.2f} s."
         missed = layout.keys.index[~layout.keys["within"]]
-        if layout is self._ways_of:
-            return
-        self._ways_of = None
-        if len(missed):
+        if len(missed) and "ways_out" in vars(self.plan):
+            self.say_ways()
+        elif len(missed):
             self.missing.value = f"{_missing(len(missed))}. Looking for ways out …"
             self._ways.ask()
         else:
@@ -181,7 +179,7 @@ class PlugLayout(LeadView):
         """Say for the keys that miss their target by how much, and what would allow it."""
         if self.desk.refusal:
             return
-        ways, self._ways_of = self.plan.ways_out, self.plan.free
+        ways = self.plan.ways_out
         self.keyboard.marks = {str(k): text for k, text in ways["sentence"].items()}
         items = "".join(
             f"<li>Key {key}: {escape(text)}</li>" for key, text in ways["sentence"].items()

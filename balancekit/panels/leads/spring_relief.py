@@ -55,7 +55,7 @@ class Relief(LeadView):
         if not some:
             self.saving.value = "No springs yet. Choose one level or a curve, and see."
         elif "saved" in vars(self.plan):
-            self._say_saved(self.plan)
+            self.saving.value = _saved_in_words(self.plan)
         else:
             self.saving.value = "⏳ Working: laying the plugs out with and without the springs."
             self._saved.ask()
@@ -73,14 +73,7 @@ class Relief(LeadView):
     def _say_saved(self, plan: LeadPlan) -> None:
         if self.desk.refusal or plan is not self.plan:
             return
-        saved, keys = plan.saved.sum(), len(plan.saved)
-        without = plan.without_spring.keys["lead_g"].sum()
-        self.saving.value = (
-            f"<b>Against the same action without springs: {saved['lead_g'] / 1000:.2f} kg of lead "
-            f"saved, of {without / 1000:.2f} kg, and {saved['lead_inertia_g'] / keys:.1f} g of "
-            "inertia at the finger on average.</b> Both ways with the plugs laid out anew at the "
-            "present place of the work slider."
-        ).replace("-", "−")
+        self.saving.value = _saved_in_words(plan)
         self.show_key()
 
     def show_key(self) -> None:
@@ -103,6 +96,17 @@ class Relief(LeadView):
             f"end of the stroke. The balance weight grows by {line['change_g']:.1f} g on the way "
             f"down.{slack}{told}"
         )
+
+
+def _saved_in_words(plan: LeadPlan) -> str:
+    saved, keys = plan.saved.sum(), len(plan.saved)
+    without = plan.without_spring.keys["lead_g"].sum()
+    return (
+        f"<b>Against the same action without springs: {saved['lead_g'] / 1000:.2f} kg of lead "
+        f"saved, of {without / 1000:.2f} kg, and {saved['lead_inertia_g'] / keys:.1f} g of "
+        "inertia at the finger on average.</b> Both ways with the plugs laid out anew at the "
+        "present place of the work slider."
+    ).replace("-", "−")
 
 
 def spring_relief_panel(bench: Bench) -> widgets.VBox:
