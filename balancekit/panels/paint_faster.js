@@ -80,8 +80,10 @@ function paintAtOnce(Bokeh) {
     for (const figure of figures) if (!figure.is_destroyed) figure.repaint();
   }
   Bokeh.balancekitChange = (change) => {
-    if (!changed) setTimeout(paint, 0);
-    changed ??= new Set();
+    if (!changed) {
+      changed = new Set();
+      setTimeout(paint, 0);
+    }
     change();
   };
 }

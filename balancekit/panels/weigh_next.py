@@ -54,14 +54,15 @@ class WeighNext(widgets.VBox):
 
     def refresh(self) -> None:
         """Make the plan anew beside the kernel, one at a time; show it when it is there."""
-        self.say_working()
+        self.say_state()
         self._again = self._planning
         if not (self.is_upright or self._planning):
+            work = self.planning()
             self._planning = True
-            beside(self.planning(), self._take)
+            beside(work, self._take)
 
-    def say_working(self) -> None:
-        """Say that a plan is being looked for."""
+    def say_state(self) -> None:
+        """Say that a plan is being looked for, or why none can be."""
         self.text.value = (
             "An upright has no action ratio to plan for."
             if self.is_upright
@@ -70,7 +71,7 @@ class WeighNext(widgets.VBox):
 
     def _changed(self, _: object) -> None:
         self._again = self._planning
-        self.say_working()
+        self.say_state()
         self._later.ask()
 
     def _take(self, plan: WeighingPlan) -> None:
