@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ import pytest
 from bokeh.models import ColumnDataSource
 
 from balancekit import panels
+from balancekit.instrument.choices.lead_choice import SPANS, WORDS, LeadChoice
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.panels.choice import WORDS_AFTER_S
 from balancekit.panels.frame import beside
@@ -350,3 +351,30 @@ def test_a_plan_that_follows_is_the_plan_made_anew(desk):
         for name in names:
             assert getattr(plan, name).equals(getattr(anew, name)), (change, name)
         pd.testing.assert_frame_equal(plan.saved, anew.saved)
+
+
+@pytest.mark.parametrize("kind", ("level", "curve"))
+def test_whatever_is_changed_a_plan_that_follows_asks_for_the_same(desk, kind):
+    """Every part of the choice, so that none can be added and forgotten."""
+    start = replace(desk.choice, balance_weight_from=kind, spring_relief_from=kind)
+    plan = LeadPlan(desk.inputs, start)
+    names = ("target", "wanted_g", "spring_relief_g", "stroke", "asked", "asked_without_spring")
+    for name in names:
+        getattr(plan, name)
+    for field in fields(LeadChoice):
+        held = getattr(start, field.name)
+        if field.name in WORDS:
+            changes = [word for word in WORDS[field.name] if word != held]
+        elif field.name in SPANS:
+            span = SPANS[field.name]
+            changes = [type(held or 0.0)(span.low + 0.4 * (span.high - span.low))]
+        else:
+            changes = [not held]
+        for change in changes:
+            assert change != held, field.name
+            choice = replace(start, **{field.name: change})
+            after, anew = plan.following(choice), LeadPlan(plan.inputs, choice)
+            assert after.asked == anew.asked, field.name
+            assert after.asked_without_spring == anew.asked_without_spring, field.name
+            for name in ("target", "spring_relief_g", "stroke"):
+                assert getattr(after, name).equals(getattr(anew, name)), (field.name, name)
