@@ -139,7 +139,7 @@ def measure(page: Page, panel: int, place: int) -> list[float]:
 
 
 def measure_notebook(page: Page, name: str) -> None:
-    """Measure every panel of the open notebook that has a slider and a chart."""
+    """Measure every panel of the open notebook that has a slider."""
     page.evaluate(PIXELS)
     for panel in range(page.locator(".bench-panel").count()):
         page.evaluate(TO_SIGHT, panel)  # what is out of sight is not drawn
