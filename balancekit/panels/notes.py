@@ -15,7 +15,7 @@ def note_panel(bench: Bench, chapter: str) -> widgets.VBox:
         placeholder="What you found, what you decided, what to ask.",
         continuous_update=False,
         rows=4,
-        layout=widgets.Layout(width="100%"),
+        layout=widgets.Layout(width="auto"),
     )
 
     def show() -> None:
