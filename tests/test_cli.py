@@ -147,7 +147,7 @@ def test_a_python_without_the_packages_says_where_the_right_one_is(tmp_path):
     (tmp_path / "pandas.py").write_text("raise ModuleNotFoundError('none', name='pandas')")
     project = Path(__file__).resolve().parents[1]
     done = subprocess.run(
-        [sys.executable, "-m", "balancekit", "check", str(project / "data" / "concert_grand")],
+        [sys.executable, "-m", "balancekit", "check", str(project / "data" / "studio_grand")],
         env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 1 and done.stderr.startswith("This Python has no pandas. Run python3")

@@ -26,25 +26,25 @@ from balancekit.instrument.choices.sheet_plan import with_sheets
 from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
 from balancekit.instrument.store import open_folder, save_folder
 
-CONCERT_GRAND = "concert_grand"
+STUDIO_GRAND = "studio_grand"
 SAMPLED_GRAND = "sampled_grand"
 ONE_KEY = "one_key_model"
 
 EXCHANGED_KEY = 23
-"""Key of the concert grand whose down and up weight stand in each other's column."""
+"""Key of the studio grand whose down and up weight stand in each other's column."""
 
 MOVED_POINT_KEY = 61
-"""Key of the concert grand whose strike weight lost its decimal point by one place."""
+"""Key of the studio grand whose strike weight lost its decimal point by one place."""
 
 TIGHT_KEYS = {12: 6.5, 13: 5.0, 34: 7.5, 58: 6.0, 77: 5.5}
-"""Keys of the concert grand with more friction than their neighbours [g]."""
+"""Keys of the studio grand with more friction than their neighbours [g]."""
 
 LIGHT_KEYS = {41: -5.5, 70: -4.5}
-"""Keys of the concert grand with less friction than their neighbours [g]."""
+"""Keys of the studio grand with less friction than their neighbours [g]."""
 
 
-def concert_grand_truth() -> Invented:
-    """Return the truth behind the difficult concert grand, as it was found."""
+def studio_grand_truth() -> Invented:
+    """Return the truth behind the difficult studio grand, as it was found."""
     recipe = Recipe(
         bass_strike_g=12.4,
         treble_strike_g=6.2,
@@ -60,7 +60,7 @@ def concert_grand_truth() -> Invented:
 
 
 DECIDED_ON = "2026-03-16"
-"""Day on which the sheets were written that the concert grand was worked on by."""
+"""Day on which the sheets were written that the studio grand was worked on by."""
 
 DECIDED: Mapping[str, Any] = {
     hammer_choice.CHAPTER: HammerChoice(
@@ -71,13 +71,13 @@ DECIDED: Mapping[str, Any] = {
 """What those sheets were written from."""
 
 FORGOTTEN_LEAD = {30: -4.5}
-"""Key of the concert grand on which a plug was forgotten: front weight less the plan [g]."""
+"""Key of the studio grand on which a plug was forgotten: front weight less the plan [g]."""
 
 TRIMMED_TOO_FAR = {47: -0.8}
-"""Key of the concert grand with too light a hammer: strike weight less the plan [g]."""
+"""Key of the studio grand with too light a hammer: strike weight less the plan [g]."""
 
 STILL_TIGHT = 58
-"""Key of the concert grand whose friction was on the sheet and was not eased."""
+"""Key of the studio grand whose friction was on the sheet and was not eased."""
 
 
 def after_the_work(found: Invented, as_found: Instrument) -> pd.DataFrame:
@@ -108,8 +108,8 @@ def after_the_work(found: Invented, as_found: Instrument) -> pd.DataFrame:
     return complete(truth)
 
 
-def concert_grand() -> Instrument:
-    """Return the difficult concert grand, with two slips of the pen and a second visit."""
+def studio_grand() -> Instrument:
+    """Return the difficult studio grand, with two slips of the pen and a second visit."""
     decided = _decided()
     kept = with_sheets(decided, 0, DECIDED_ON)
     # Nothing else is decided: whoever opens the demo chooses hammers and leads anew.
@@ -118,8 +118,8 @@ def concert_grand() -> Instrument:
 
 
 def _decided() -> Instrument:
-    """Return the concert grand on the day of its sheets, before the work."""
-    found = concert_grand_truth()
+    """Return the studio grand on the day of its sheets, before the work."""
+    found = studio_grand_truth()
     repeats = {key: 3 for key in (1, 16, 28, 40, 52, 64, 76, 88)}
     readings = weigh(found.truth, 1203, repeats=repeats)
     row = readings["key"] == EXCHANGED_KEY
@@ -132,7 +132,7 @@ def _decided() -> Instrument:
     ).round(2)
     readings.loc[readings["key"] == 34, "note"] = "feels slow to return"
     instrument = Instrument(
-        title="Harbour hall concert grand",
+        title="Dance school studio grand",
         visits=(Visit("as found", "2026-03-09"), Visit("after the work", "2026-05-18")),
         sections=(
             Section("bass", 1),
@@ -155,7 +155,7 @@ def _decided() -> Instrument:
 
 @cache
 def _worked_truth() -> pd.DataFrame:
-    return after_the_work(concert_grand_truth(), _decided())
+    return after_the_work(studio_grand_truth(), _decided())
 
 
 def ratio_checks(truth: pd.DataFrame) -> pd.DataFrame:
@@ -245,7 +245,7 @@ def one_key_model() -> Instrument:
 def demo_instruments() -> dict[str, Instrument]:
     """Return every invented instrument by the name of its folder."""
     return {
-        CONCERT_GRAND: concert_grand(),
+        STUDIO_GRAND: studio_grand(),
         SAMPLED_GRAND: sampled_grand(),
         ONE_KEY: one_key_model(),
     }

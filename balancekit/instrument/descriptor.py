@@ -117,8 +117,8 @@ SCHEMA: dict[str, Any] = {
 def slug(title: str) -> str:
     """Return a folder name made from a title: small letters, digits and underscores.
 
-    >>> slug("Harbour Hall, the grand"), slug("?")
-    ('harbour_hall_the_grand', 'instrument')
+    >>> slug("Dance School, the grand"), slug("?")
+    ('dance_school_the_grand', 'instrument')
     """
     return re.sub(r"[^a-z0-9]+", "_", title.lower()).strip("_")[:60] or "instrument"
 

@@ -12,7 +12,7 @@ import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from balancekit.instrument.demo import CONCERT_GRAND
+from balancekit.instrument.demo import STUDIO_GRAND
 from balancekit.instrument.descriptor import DESCRIPTOR, slug
 
 HOME_VARIABLE = "BALANCEKIT_HOME"
@@ -96,7 +96,7 @@ class InHand:
 
 def demo_in_hand() -> InHand:
     """Return the demo as the thing in hand."""
-    return InHand(str(data_folder() / CONCERT_GRAND), key=40)
+    return InHand(str(data_folder() / STUDIO_GRAND), key=40)
 
 
 def recall() -> InHand:

@@ -124,7 +124,7 @@ class WriteSheets(_Writes):
         if self.desk.plan.kind == PROPOSED:
             text += (
                 " <b>This is only a proposal, and the sheets will say so.</b> Keep it as decided "
-                "above, or decide in the notebooks 4 and 5."
+                "above, or decide in the notebooks 5 and 6."
             )
         self.where.value = text
 

@@ -26,7 +26,7 @@ from test_store import kill_while_saving
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bring_in.import_readings import understand
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.instrument.descriptor import DESCRIPTOR, from_files, to_files
 from balancekit.sharing.carry import from_report, from_zip, to_html_payload, to_zip
 
@@ -60,7 +60,7 @@ def damage(data: bytes, draw: random.Random) -> bytes:
 
 def readers() -> dict[str, tuple[bytes, Callable[[bytes], object]]]:
     """Return each kind of file, sound, with the function that reads it."""
-    instrument = concert_grand()
+    instrument = studio_grand()
     files = to_files(instrument)
 
     def described(data: bytes) -> object:
@@ -81,7 +81,7 @@ def readers() -> dict[str, tuple[bytes, Callable[[bytes], object]]]:
 
 
 def _workbook() -> bytes:
-    readings = concert_grand().visits[0].readings
+    readings = studio_grand().visits[0].readings
     out = io.BytesIO()
     readings.to_excel(out, index=False)
     return out.getvalue()

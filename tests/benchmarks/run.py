@@ -20,7 +20,7 @@ from balancekit.calculation.irregularities.trend import fit_table
 from balancekit.calculation.leads.layout import find_layout
 from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout
 from balancekit.calculation.leads.plugs import usual_plugs
-from balancekit.instrument.demo import MOVED_POINT_KEY, concert_grand
+from balancekit.instrument.demo import MOVED_POINT_KEY, studio_grand
 from balancekit.instrument.table import key_table
 from balancekit.sharing.report import build_report
 from tests.calculation.invented_leads import invent_leads
@@ -68,7 +68,7 @@ def layout_lines() -> list[str]:
 
 def other_lines() -> list[str]:
     """Time the table of keys, its trends, and the hammer programme."""
-    instrument = concert_grand()
+    instrument = studio_grand()
     table = key_table(instrument)
     strike = table["strike_weight_g"].drop(MOVED_POINT_KEY).reindex(table.index)
     bounds = CurveBounds(bend_g=0.05)
@@ -84,7 +84,7 @@ def other_lines() -> list[str]:
 
 def report_s() -> float:
     """Return the processor time of the report to share, after a first build [s]."""
-    instrument = concert_grand()
+    instrument = studio_grand()
     build_report(instrument)
     times = []
     for _ in range(3):

@@ -21,7 +21,7 @@ from lab import (
 )
 from playwright.sync_api import Browser, sync_playwright
 
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.sharing.report import build_report
 
 PICTURES = PROJECT / "notebooks" / "pictures"
@@ -30,8 +30,8 @@ WIDTH = 1100
 PANELS = {
     "friction": ("02_friction", "Friction over the keyboard"),
     "levers": ("00_the_balance_equation", "The folded beam"),
-    "leads": ("05_lead_and_spring", "Which plugs, and exactly where?"),
-    "proof": ("07_after_the_work", "Which keys meet the plan?"),
+    "leads": ("06_lead_and_spring", "Which plugs, and exactly where?"),
+    "proof": ("08_after_the_work", "Which keys meet the plan?"),
 }
 """Each picture: the notebook, and the title of the panel in it."""
 
@@ -48,7 +48,7 @@ LIVING = """() => {
 def take_report(browser: Browser, scratch: Path) -> None:
     """Take the sliders of a report, which work with no Python behind them."""
     path = scratch / "report.html"
-    path.write_text(build_report(concert_grand()), encoding="utf-8")
+    path.write_text(build_report(studio_grand()), encoding="utf-8")
     page = browser.new_page(viewport={"width": 1000, "height": 900})
     page.goto(path.as_uri())
     page.wait_for_function("() => window.balancekitNeeded !== undefined")

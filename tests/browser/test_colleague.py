@@ -25,7 +25,7 @@ from lab import start_afresh
 from playwright.sync_api import Browser, Page, expect
 from test_report import Offline
 
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.model import Instrument
 from balancekit.sharing.carry import from_report
@@ -54,13 +54,13 @@ def test_a_colleague_moves_sliders_offline_then_goes_on_and_shares(
     opened(page, lab, "01_readings")
     folder = puts_it_on_the_bench(page, lab, report)
     went_well(page, seen, lab, "01_readings")
-    opened(page, lab, "04_hammer_mass")
+    opened(page, lab, "05_hammer_mass")
     bend_g = changes_a_choice(page)
-    went_well(page, seen, lab, "04_hammer_mass")
-    opened(page, lab, "06_bench_sheets")
+    went_well(page, seen, lab, "05_hammer_mass")
+    opened(page, lab, "07_bench_sheets")
     new = shares_it_again(page, folder)
     keep_picture(page, tmp_path, "colleague_shares")
-    went_well(page, seen, lab, "06_bench_sheets")
+    went_well(page, seen, lab, "07_bench_sheets")
 
     shared = from_report(new.read_bytes())
     assert shared.choices["hammer_mass"]["bend_g"] == bend_g
@@ -73,7 +73,7 @@ def test_a_colleague_moves_sliders_offline_then_goes_on_and_shares(
 
 def before_the_work() -> Instrument:
     """The demo as it was before the work: a plan to be talked over, and no second readings."""
-    grand = concert_grand()
+    grand = studio_grand()
     return replace(grand, visits=grand.visits[:1])
 
 
@@ -136,7 +136,7 @@ def puts_it_on_the_bench(page: Page, lab, report: Path) -> Path:
     expect(where).to_contain_text("holds a whole instrument")
     press(page, where, "Put this instrument on the bench")
     expect(where).to_contain_text("is on the bench")
-    folder = lab.home / "harbour_hall_concert_grand"
+    folder = lab.home / "dance_school_studio_grand"
     files = to_files(before_the_work())
     assert {name: (folder / name).read_bytes() for name in files} == files
     return folder

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.usefixtures("demo_in_hand")
 
 
 def test_sliders_move_the_curve_and_a_clash_is_lifted(lab, page, seen):
-    open_notebook(page, lab, "notebooks/04_hammer_mass.ipynb")
+    open_notebook(page, lab, "notebooks/05_hammer_mass.ipynb")
     run_all(page, timeout_s=180)
     wait_idle(page)
     before = page.evaluate(TARGET)

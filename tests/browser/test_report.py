@@ -14,7 +14,7 @@ from accessibility import shuts_out
 from hostile_files import NASTY
 from playwright.sync_api import Browser, Page, expect
 
-from balancekit.instrument.demo import concert_grand, one_key_model
+from balancekit.instrument.demo import one_key_model, studio_grand
 from balancekit.instrument.model import Instrument, Section, Visit
 from balancekit.sharing.outcome import Outcome
 from balancekit.sharing.overview import overview_html
@@ -51,7 +51,7 @@ class Offline:
 
 @pytest.fixture(scope="module")
 def story() -> Story:
-    return Story(concert_grand().with_chapter_note("balance", "Even in the **bass**."))
+    return Story(studio_grand().with_chapter_note("balance", "Even in the **bass**."))
 
 
 @pytest.fixture(scope="module")

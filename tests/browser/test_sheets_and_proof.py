@@ -23,7 +23,7 @@ def press(page, name):
 
 
 def test_sheets_are_seen_written_and_opened(lab, page, seen):
-    open_notebook(page, lab, "notebooks/06_bench_sheets.ipynb")
+    open_notebook(page, lab, "notebooks/07_bench_sheets.ipynb")
     run_all(page, timeout_s=180)
     show_whole_page(page, width=1280)
     preview = page.frame_locator("iframe[title^='Preview']")
@@ -37,7 +37,7 @@ def test_sheets_are_seen_written_and_opened(lab, page, seen):
     with page.context.expect_page() as opened:
         page.get_by_role("button", name=re.compile("^Open: sheets.*html")).click()
     sheets = opened.value
-    expect(sheets.get_by_role("heading", name="Bench sheets: Harbour hall")).to_be_visible()
+    expect(sheets.get_by_role("heading", name="Bench sheets: Dance school")).to_be_visible()
     sheets.close()
     with page.expect_download() as saved:
         page.get_by_role("button", name=re.compile("^Save a copy: hammers")).click()
@@ -49,7 +49,7 @@ def test_sheets_are_seen_written_and_opened(lab, page, seen):
 
 
 def test_the_proof_leads_to_the_keys_to_take_up_again(lab, page, seen):
-    open_notebook(page, lab, "notebooks/07_after_the_work.ipynb")
+    open_notebook(page, lab, "notebooks/08_after_the_work.ipynb")
     run_all(page, timeout_s=180)
     show_whole_page(page, width=1280)
     press(page, re.compile("^Key 58$"))

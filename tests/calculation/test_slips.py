@@ -231,7 +231,7 @@ def test_typing_is_not_held_up() -> None:
 
 
 def test_the_demo_s_slips_and_tight_keys_are_found_and_nothing_else() -> None:
-    grand = demo.concert_grand()
+    grand = demo.studio_grand()
     found = flags_of(key_table(grand))
     real = {key for key, _, kind in found if kind == "stands-out"}
     assert real == {*demo.TIGHT_KEYS, *demo.LIGHT_KEYS}
@@ -247,7 +247,7 @@ def test_what_was_done_wrongly_in_the_demo_is_found_at_the_second_visit() -> Non
     The hammer of the moved decimal point was left as it was, because its reading was doubted.
     Key 49 was leaded for an action ratio that is low beside its neighbours'.
     """
-    found = {key for key, _, _ in flags_of(key_table(demo.concert_grand(), 1))}
+    found = {key for key, _, _ in flags_of(key_table(demo.studio_grand(), 1))}
     planted = {*demo.FORGOTTEN_LEAD, *demo.TRIMMED_TOO_FAR, demo.STILL_TIGHT}
     assert planted <= found
     assert found - planted <= {demo.MOVED_POINT_KEY, 49}
@@ -257,7 +257,7 @@ def test_an_empty_table_one_key_and_an_upright_are_no_trouble() -> None:
     assert find_flags(key_table(Instrument())) == ()
     assert find_flags(key_table(demo.one_key_model())) == ()
     upright = Instrument(settings=BenchSettings(action="upright"))
-    weights = demo.concert_grand().visits[0].readings[["key", "down_weight_g", "up_weight_g"]]
+    weights = demo.studio_grand().visits[0].readings[["key", "down_weight_g", "up_weight_g"]]
     found = flags_of(key_table(upright.with_readings(weights)))
     assert (12, "friction_g", "stands-out") in found
     assert {quantity for _, quantity, _ in found} <= {"friction_g", *READ[:2]}

@@ -9,7 +9,7 @@ from bokeh.plotting import figure
 
 from balancekit.charts.as_table import chart_numbers
 from balancekit.charts.over_keys import over_keys_chart
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.instrument.table import key_table
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
@@ -43,7 +43,7 @@ def test_lines_alone_stand_side_by_side_and_nothing_is_made_of_nothing():
 
 
 def test_every_key_of_an_instrument_stands_in_the_table():
-    keys = key_table(concert_grand(), 0)
+    keys = key_table(studio_grand(), 0)
     chart = over_keys_chart(keys, "friction_g")
     (table,) = chart_numbers(chart.figure)
     known = keys["friction_g"].dropna()

@@ -13,7 +13,7 @@ from balancekit.charts.hammer_mass import Hammers, hammers_chart, hammers_data, 
 from balancekit.charts.hammer_sets import sets_limits
 from balancekit.charts.look import body_limits
 from balancekit.charts.over_keys import Extra, over_keys_data, over_keys_limits
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.instrument.table import key_table
 
 KEYS = pd.RangeIndex(1, 89, name="key")
@@ -109,7 +109,7 @@ def test_hammers_that_nobody_weighed_keep_their_ceiling():
 
 
 def test_the_slip_of_the_demo_squeezes_no_chart():
-    table = key_table(concert_grand())
+    table = key_table(studio_grand())
     assert table.at[61, NAME] == pytest.approx(0.83)
     low, _ = over_keys_limits(table, NAME)
     assert low > 4.0

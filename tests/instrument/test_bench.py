@@ -18,16 +18,16 @@ def bench(tmp_path, monkeypatch) -> Bench:
 
 def test_with_nothing_in_hand_the_demo_is_on_the_bench(bench):
     assert bench.is_demo
-    assert bench.instrument.title == "Harbour hall concert grand"
+    assert bench.instrument.title == "Dance school studio grand"
     assert not home_folder().exists() or not any(home_folder().glob("*/"))
 
 
 def test_a_change_of_the_demo_makes_a_copy_and_leaves_the_demo_alone(bench):
-    before = (data_folder() / "concert_grand" / "datapackage.json").read_bytes()
+    before = (data_folder() / "studio_grand" / "datapackage.json").read_bytes()
     bench.change(bench.instrument.with_key_note(5, "mine"))
     assert bench.folder.parent == home_folder()
     assert open_folder(bench.folder)[0].key_notes == {5: "mine"}
-    assert (data_folder() / "concert_grand" / "datapackage.json").read_bytes() == before
+    assert (data_folder() / "studio_grand" / "datapackage.json").read_bytes() == before
 
 
 def test_the_next_notebook_opens_the_same_instrument_and_key(bench):
@@ -83,9 +83,9 @@ def test_the_key_in_hand_stays_on_the_keyboard(bench):
 def test_what_was_in_hand_and_is_gone_gives_the_demo(bench, tmp_path):
     home_folder().mkdir(parents=True, exist_ok=True)
     (home_folder() / "in_hand.json").write_text('{"folder": "gone", "key": 3, "visit": 0}')
-    assert recall().path == data_folder() / "concert_grand"
+    assert recall().path == data_folder() / "studio_grand"
     (home_folder() / "in_hand.json").write_text("broken")
-    assert recall().path == data_folder() / "concert_grand"
+    assert recall().path == data_folder() / "studio_grand"
 
 
 def test_a_new_instrument_gets_a_folder_of_its_own(bench):

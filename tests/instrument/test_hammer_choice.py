@@ -23,13 +23,13 @@ from balancekit.instrument.choices.hammer_choice import (
 )
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
-from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
+from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.store import open_folder, save_folder
 from balancekit.instrument.table import reading_table
 
-GRAND = concert_grand()
+GRAND = studio_grand()
 INPUTS = hammer_inputs(GRAND)
 KEY_61_G = 0.83
 

@@ -13,7 +13,7 @@ from frictionless import Package
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument import store
-from balancekit.instrument.demo import CONCERT_GRAND, demo_instruments
+from balancekit.instrument.demo import STUDIO_GRAND, demo_instruments
 from balancekit.instrument.descriptor import DESCRIPTOR, from_files, to_files
 from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.model import Instrument, Section
@@ -231,4 +231,4 @@ def test_a_folder_that_is_no_instrument(tmp_path):
 
 
 def test_the_demo_name_is_that_of_its_folder():
-    assert (data_folder() / CONCERT_GRAND / DESCRIPTOR).is_file()
+    assert (data_folder() / STUDIO_GRAND / DESCRIPTOR).is_file()

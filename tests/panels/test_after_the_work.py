@@ -16,8 +16,8 @@ from balancekit.instrument.demo import (
     FORGOTTEN_LEAD,
     STILL_TIGHT,
     TRIMMED_TOO_FAR,
-    concert_grand,
     sampled_grand,
+    studio_grand,
 )
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.panels.work.after_proof import Bands, Compare, Verdicts
@@ -37,7 +37,7 @@ def bench(looked_at) -> Bench:
 @pytest.fixture(scope="module")
 def years() -> Instrument:
     """The demo over four more years; the same readings each time, a gram of friction more."""
-    held = concert_grand()
+    held = studio_grand()
     for year in range(2027, 2031):
         later = held.visits[-1].readings.copy()
         later["down_weight_g"] += 1.0
@@ -115,7 +115,7 @@ def test_one_set_of_readings_asks_for_a_second(home):
 
 
 def test_without_sheets_the_second_readings_are_held_against_the_first(home):
-    bench = Bench(concert_grand().with_choice("bench_sheets", None))
+    bench = Bench(studio_grand().with_choice("bench_sheets", None))
     view = Compare(work_desk(bench))
     assert "No plan is kept" in view.told.value
 

@@ -30,9 +30,9 @@ from balancekit.instrument.demo import (
     DECIDED_ON,
     LIGHT_KEYS,
     TIGHT_KEYS,
-    concert_grand,
     one_key_model,
     sampled_grand,
+    studio_grand,
 )
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
 from balancekit.instrument.outputs import NEW, REPLACED, SAME, put_file
@@ -79,15 +79,15 @@ def test_the_first_sheet_is_open_and_another_is_one_press_away(looked_at):
 
 
 def test_an_own_choice_takes_the_place_of_old_sheets():
-    decided = replace(concert_grand(), choices={**concert_grand().choices, **DECIDED})
-    assert planned(concert_grand(), 0).kind == WRITTEN
+    decided = replace(studio_grand(), choices={**studio_grand().choices, **DECIDED})
+    assert planned(studio_grand(), 0).kind == WRITTEN
     assert planned(decided, 0).kind == OWN and planned(decided, 0).instrument is decided
     # What came out is still held against the sheets that it was done by.
     assert planned(decided, 0, 1).kind == WRITTEN and planned(decided, 0, 1).day == DECIDED_ON
 
 
 def test_sheets_written_after_the_second_readings_are_not_their_plan():
-    late = with_sheets(concert_grand(), 0, "2027-01-01")
+    late = with_sheets(studio_grand(), 0, "2027-01-01")
     assert [sheets.day for sheets in written_sheets(late)] == [DECIDED_ON, "2027-01-01"]
     assert planned(late, 0, 1).day == DECIDED_ON and planned(late, 0).day == "2027-01-01"
 
@@ -124,7 +124,7 @@ def test_where_nobody_decided_a_proposal_is_shown_and_can_be_kept(home):
 def test_a_half_decided_instrument_says_where_the_rest_is_decided(home):
     bench = Bench(hammer_choice.with_choice(sampled_grand(), HammerChoice()))
     view = BenchSheets(work_desk(bench))
-    assert "nothing was decided" in view.told.value and "5 · Lead and spring" in view.told.value
+    assert "nothing was decided" in view.told.value and "6 · Lead and spring" in view.told.value
 
 
 @pytest.mark.parametrize("make", [one_key_model, Instrument])
@@ -181,7 +181,7 @@ def test_evenness_shows_both_figures(looked_at):
 
 
 def test_a_band_is_drawn_two_standard_uncertainties_to_each_side():
-    keys = concert_grand().keys[["note_name", "colour"]].loc[40:42]
+    keys = studio_grand().keys[["note_name", "colour"]].loc[40:42]
     flat = keys["colour"].map(lambda _: 50.0)
     drawn = BeforeAfter("down_weight_g", keys, flat, flat, flat * 0 + 1.5)
     band = before_after_data(drawn)["band"]
@@ -192,7 +192,7 @@ def test_a_band_is_drawn_two_standard_uncertainties_to_each_side():
 
 
 def test_sheets_are_written_beside_the_instrument_and_the_plan_is_kept(home):
-    bench = Bench(replace(concert_grand(), choices=DECIDED))
+    bench = Bench(replace(studio_grand(), choices=DECIDED))
     view = WriteSheets(work_desk(bench))
     view.write("page", "pdf", "csv", "xlsx")
     folder = bench.folder / "sheets"
@@ -211,7 +211,7 @@ def test_sheets_are_written_beside_the_instrument_and_the_plan_is_kept(home):
 
 
 def test_nothing_is_overwritten(home):
-    bench = Bench(replace(concert_grand(), choices=DECIDED))
+    bench = Bench(replace(studio_grand(), choices=DECIDED))
     view = WriteSheets(work_desk(bench))
     view.write("page")
     view.write("page")

@@ -10,7 +10,7 @@ from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.hammers.least_work import Relaxation
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER, PROPOSAL, choice_of
-from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
+from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
 from balancekit.instrument.model import Instrument
 from balancekit.panels.hammers.hammer_blow import Blows
 from balancekit.panels.hammers.hammer_ceiling import Ceiling
@@ -53,7 +53,7 @@ def test_an_instrument_without_readings_is_told_what_to_weigh(home):
         assert "is not known at any key" in text_of(getattr(panels, name)(empty))
     # With readings put on the bench, the same panels come alive.
     view = Ceiling(hammer_desk(empty))
-    empty.change(concert_grand())
+    empty.change(studio_grand())
     assert "Too heavy" in view.verdict.value
 
 
@@ -177,7 +177,7 @@ def test_the_proposal_is_kept_only_when_asked(bench, desk):
 
 def test_a_kept_choice_that_cannot_be_read_is_told(tmp_path, monkeypatch):
     monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path))
-    broken = Bench(concert_grand().with_choice(CHAPTER, {"bend_g": -3}))
+    broken = Bench(studio_grand().with_choice(CHAPTER, {"bend_g": -3}))
     assert "is not used" in hammer_desk(broken).said
     assert hammer_desk(broken).choice == PROPOSAL
 

@@ -10,7 +10,7 @@ import traitlets
 
 from balancekit import panels
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.demo import concert_grand
+from balancekit.instrument.demo import studio_grand
 from balancekit.instrument.model import Instrument
 
 BAIT = "<img src=x onerror=alert(1)>"
@@ -18,7 +18,7 @@ BAIT = "<img src=x onerror=alert(1)>"
 
 def hostile() -> Instrument:
     """The invented grand, received with bait in every place that holds words."""
-    grand = concert_grand()
+    grand = studio_grand()
     stock = pd.DataFrame(
         {"name": [BAIT, f"{BAIT} 2", f"{BAIT} 3"], "metal": ["lead", "lead", "lead"],
          "diameter_mm": [9.5, 11.1, 12.7], "length_mm": [9.5, 9.5, 9.5]}

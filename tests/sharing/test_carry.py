@@ -59,7 +59,7 @@ def test_no_word_of_the_user_can_end_the_block_of_data():
 
 
 @pytest.mark.parametrize(
-    "around", ["", "harbour hall/", "a/b/"], ids=["bare", "in a folder", "two folders deep"]
+    "around", ["", "dance school/", "a/b/"], ids=["bare", "in a folder", "two folders deep"]
 )
 def test_a_zip_made_by_hand_is_taken_with_what_lies_beside_left_out(around):
     beside = {

@@ -10,7 +10,7 @@ from itertools import cycle, pairwise
 import pytest
 from hostile_files import NASTY, SCRIPT, random_instrument
 
-from balancekit.instrument.demo import concert_grand, one_key_model, sampled_grand
+from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.model import Instrument, Section, Visit
 from balancekit.sharing.carry import from_report
@@ -68,7 +68,7 @@ def read(page: str) -> Reader:
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return build_report(concert_grand().with_chapter_note("friction", "Centres **tight**."))
+    return build_report(studio_grand().with_chapter_note("friction", "Centres **tight**."))
 
 
 def test_chapters_come_in_the_order_of_the_notebooks(page):

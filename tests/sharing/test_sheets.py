@@ -13,7 +13,7 @@ from hostile_files import NASTY
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices import lead_choice
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
-from balancekit.instrument.demo import concert_grand, one_key_model
+from balancekit.instrument.demo import one_key_model, studio_grand
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import FONT_FOLDER, sheet_pdf
 from balancekit.sharing.sheets import bench_sheets
@@ -26,7 +26,7 @@ SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 @pytest.fixture(scope="module")
 def work() -> Work:
     choice = HammerChoice(target="least work", spring_relief_more_g=3.0)
-    instrument = with_choice(concert_grand(), choice)
+    instrument = with_choice(studio_grand(), choice)
     leads = lead_choice.LeadChoice(layout=lead_choice.FREE)
     return work_from(instrument.with_choice(lead_choice.CHAPTER, leads.to_json()))
 

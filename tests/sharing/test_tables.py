@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from hostile_files import NASTY
 
-from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, TIGHT_KEYS, concert_grand
+from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, TIGHT_KEYS, studio_grand
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import key_table, reading_table
@@ -37,7 +37,7 @@ def read_csv(data: bytes) -> list[dict[str, str]]:
 
 
 def test_keys_have_a_row_each_with_the_columns_that_are_promised():
-    table = key_table(concert_grand())
+    table = key_table(studio_grand())
     rows = read_csv(to_csv(keys_table(table)))
     assert [int(row["key"]) for row in rows] == list(range(1, 89))
     promised = {
@@ -50,7 +50,7 @@ def test_keys_have_a_row_each_with_the_columns_that_are_promised():
 
 
 def test_flags_name_what_was_planted_and_say_what_to_do():
-    rows = read_csv(to_csv(flags_table(findings_of(concert_grand()))))
+    rows = read_csv(to_csv(flags_table(findings_of(studio_grand()))))
     assert list(rows[0]) == ["key", "quantity", "kind", "read", "expected", "advice"]
     slips = {(int(row["key"]), row["quantity"]) for row in rows if row["kind"] == "slip"}
     assert slips == {
@@ -87,7 +87,7 @@ def test_control_characters_are_left_out_not_refused():
 
 
 def test_the_workbook_of_the_work_opens_and_holds_the_same_numbers():
-    work = work_from(concert_grand())
+    work = work_from(studio_grand())
     tables = work_tables(work)
     book = openpyxl.load_workbook(io.BytesIO(to_xlsx(tables)))
     assert book.sheetnames == list(tables) and {"friction", "expected"} <= tables.keys()

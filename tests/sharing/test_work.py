@@ -15,10 +15,10 @@ from balancekit.instrument.demo import (
     LIGHT_KEYS,
     MOVED_POINT_KEY,
     TIGHT_KEYS,
-    concert_grand,
-    concert_grand_truth,
     one_key_model,
     sampled_grand,
+    studio_grand,
+    studio_grand_truth,
 )
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import reading_table
@@ -29,7 +29,7 @@ from balancekit.sharing.work import work_from
 
 @pytest.fixture(scope="module")
 def decided() -> Instrument:
-    instrument = with_choice(concert_grand(), HammerChoice(target="least work"))
+    instrument = with_choice(studio_grand(), HammerChoice(target="least work"))
     choice = lead_choice.LeadChoice(layout=lead_choice.FREE)
     return instrument.with_choice(lead_choice.CHAPTER, choice.to_json())
 
@@ -41,11 +41,11 @@ def work(decided):
 
 @pytest.fixture(scope="module")
 def as_found():
-    return work_from(concert_grand())
+    return work_from(studio_grand())
 
 
 def test_with_nothing_decided_the_piano_is_taken_as_found(as_found):
-    read = reading_table(concert_grand())
+    read = reading_table(studio_grand())
     assert len(as_found.undecided) == 2 and not len(as_found.hammers) and not len(as_found.leads)
     untouched = read.index.difference([*as_found.friction.index, EXCHANGED_KEY])
     for name in ("down_weight_g", "up_weight_g", "balance_weight_g"):
@@ -60,7 +60,7 @@ def test_keys_with_planted_friction_are_on_the_sheet(as_found):
 
 
 def test_a_slip_of_the_pen_bends_no_prediction(as_found):
-    truth = concert_grand_truth().truth
+    truth = studio_grand_truth().truth
     for key in (EXCHANGED_KEY, MOVED_POINT_KEY):
         for name in ("balance_weight_g", "strike_weight_g", "down_weight_g"):
             off = as_found.expected.loc[key, name] - truth.loc[key, name]
@@ -104,7 +104,7 @@ def test_with_nothing_decided_the_inertia_stays(as_found):
 
 
 def test_evenness_as_found_is_near_the_truth(as_found):
-    truth = concert_grand_truth().truth
+    truth = studio_grand_truth().truth
     colours = as_found.found["colour"]
     steps = [np.diff(truth.loc[colours == colour, "friction_g"]) for colour in ("natural", "sharp")]
     expected = np.sqrt(np.mean(np.concatenate([(s - s.mean()) ** 2 for s in steps])))
@@ -114,27 +114,27 @@ def test_evenness_as_found_is_near_the_truth(as_found):
 
 def test_a_contradiction_of_bounds_is_said_and_stops_nothing():
     bounds = HammerChoice(target="least work", most_trimmed_g=0.0, most_added_g=0.0, bend_g=0.0)
-    work = work_from(with_choice(concert_grand(), bounds))
+    work = work_from(with_choice(studio_grand(), bounds))
     assert any(text.startswith("Hammers: ") for text in work.undecided)
     assert not len(work.hammers) and work.expected["down_weight_g"].notna().all()
 
 
 def test_a_spoilt_choice_is_said_and_stops_nothing():
-    instrument = concert_grand().with_choice("hammer_mass", {"target": "soft"})
+    instrument = studio_grand().with_choice("hammer_mass", {"target": "soft"})
     instrument = instrument.with_choice("lead_and_spring", [1, 2])
     assert len(work_from(instrument).undecided) == 2
 
 
 def test_more_spring_is_listed_and_lowers_the_balance_weight():
-    instrument = with_choice(concert_grand(), HammerChoice(spring_relief_more_g=4.0))
-    work, before = work_from(instrument), work_from(concert_grand())
+    instrument = with_choice(studio_grand(), HammerChoice(spring_relief_more_g=4.0))
+    work, before = work_from(instrument), work_from(studio_grand())
     assert (work.springs["planned_relief_g"] == 4.0).all() and len(work.springs) == 88
     change = before.expected["balance_weight_g"] - work.expected["balance_weight_g"]
     assert change.mean() == pytest.approx(4.0, abs=0.05)
 
 
 def test_an_upright_keeps_what_carries_over():
-    grand = concert_grand()
+    grand = studio_grand()
     upright = replace(grand, settings=replace(grand.settings, action="upright"))
     work = work_from(upright)
     assert work.undecided == () and len(work.friction) > 0

@@ -79,7 +79,7 @@ class Compare(WorkView):
         if proof.plan.kind == NOTHING:
             self.told.value = (
                 "<b>No plan is kept for this work</b>, so a key that was left alone should read as "
-                "before. Write the sheets in notebook <b>6 · Bench sheets</b> before the work: "
+                "before. Write the sheets in notebook <b>7 · Bench sheets</b> before the work: "
                 "they keep the plan."
             )
             return
