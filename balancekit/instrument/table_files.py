@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+from datetime import datetime
 
 import pandas as pd
 
@@ -83,6 +84,14 @@ def _typed_rows(
 
 def _value(column: str, text: str, key_count: int) -> object:
     """Return one cell's value; a ValueError says what is wrong, a bar, and what to do."""
+    if column == "read_at" and text.strip():
+        try:
+            datetime.fromisoformat(text.strip())
+        except ValueError:
+            raise ValueError(
+                f"'{text}' is not a time.|Write day and time as 2026-05-04T10:30, or nothing."
+            ) from None
+        return text.strip()
     if column in TEXT_COLUMNS:
         return without_guard(text)
     if not text.strip():

@@ -18,6 +18,7 @@ TEXT_COLUMNS = {
     "part": "Which part was taken alone.",
     "weight_class": "Accuracy class of the check weight.",
     "metal": "Metal of the plug.",
+    "read_at": "When it was read, ISO 8601, for example 2026-05-04T10:30; left out if not noted.",
 }
 """Columns that hold words, with their meaning."""
 
@@ -55,8 +56,8 @@ TABLES: dict[str, TableKind] = {
         TableKind(
             "readings",
             "What was weighed and measured; a key read more than once has more than one row.",
-            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:]),
-            OPTIONAL_COLUMNS,
+            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:], "read_at"),
+            OPTIONAL_COLUMNS | {"read_at"},
         ),
         TableKind(
             "leads",

@@ -94,7 +94,7 @@ class Page:
 
 
 def _figure(story: Story, name: str) -> str:
-    quantity, values = QUANTITIES[name], story.first.believed[name].dropna()
+    quantity, values = QUANTITIES[name], story.first.without_slips[name].dropna()
     if values.empty:
         return ""
     return f"<li>{quantity.label}, middle<b>{escape(quantity.text(values.median()))}</b></li>"

@@ -84,7 +84,7 @@ def _proof(page: Page) -> str:
     counts = proof["verdict"].value_counts()
     verdicts = (MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN)
     said = [f"{plural(counts.get(verdict, 0), 'key')}: {verdict}" for verdict in verdicts]
-    charts = "".join(_chart(page, story.last.believed, expected, name) for name in _DRAWN)
+    charts = "".join(_chart(page, story.last.without_slips, expected, name) for name in _DRAWN)
     rows = [
         (f"{key}", note, line["verdict"], line["sentence"])
         for (key, note), line in zip(

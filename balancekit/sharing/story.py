@@ -10,53 +10,10 @@ import pandas as pd
 from balancekit.calculation.proof.evenness import compare_evenness
 from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
 from balancekit.instrument.choices.sheet_plan import planned
-from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.table import key_table, reading_table
+from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.before_after import evenness_before_after
-from balancekit.sharing.believed import believed_table
 from balancekit.sharing.work import Work, work_from
-
-
-@dataclass(frozen=True)
-class Occasion:
-    """One set of readings, worked out.
-
-    Attributes
-    ----------
-    number : 0 for the first visit.
-    title, date : as the user gave them.
-    table : table of keys.
-    believed : the same without readings that look like slips.
-    findings : trends, flags and doubts.
-    """
-
-    number: int
-    title: str
-    date: str
-    table: pd.DataFrame
-    believed: pd.DataFrame
-    findings: Findings
-
-    @property
-    def name(self) -> str:
-        """Title and date for a heading."""
-        return f"{self.title}, {self.date}" if self.date else self.title
-
-
-def work_out(instrument: Instrument, number: int) -> Occasion:
-    """Work one set of readings out."""
-    read = reading_table(instrument, number)
-    findings = find_all(instrument, number, read)
-    held = instrument.visits[number]
-    return Occasion(
-        number,
-        held.title,
-        held.date,
-        key_table(instrument, number, read=read, trends=findings.trends),
-        believed_table(instrument, findings),
-        findings,
-    )
 
 
 @dataclass(frozen=True)
@@ -76,7 +33,7 @@ class Story:
     @cached_property
     def first(self) -> Occasion:
         """The readings that the work starts from."""
-        return work_out(self.instrument, self.visit)
+        return Occasion(self.instrument, self.visit)
 
     @cached_property
     def work(self) -> Work:
@@ -92,8 +49,7 @@ class Story:
 
     def occasion_name(self, number: int) -> str:
         """Return title and date of one visit, without working it out."""
-        held = self.instrument.visits[number]
-        return f"{held.title}, {held.date}" if held.date else held.title
+        return Occasion(self.instrument, number).name
 
     @property
     def proof_numbers(self) -> list[int]:
@@ -105,7 +61,7 @@ class Story:
         if number == self.visit:
             return self.first
         if number not in self._later:
-            self._later[number] = work_out(self.instrument, number)
+            self._later[number] = Occasion(self.instrument, number)
         return self._later[number]
 
     @cached_property
@@ -118,17 +74,17 @@ class Story:
         """Key by key, whether the last visit meets the plan; see ``meet_plan``."""
         if self.last is None:
             return None
-        return meet_plan(self.last.believed, self.work.expected)
+        return meet_plan(self.last.without_slips, self.work.expected)
 
     @cached_property
     def coverage(self) -> dict[str, Coverage]:
         """The bands of the prediction against the last visit; see ``band_coverage``."""
         if self.last is None:
             return {}
-        return band_coverage(self.last.believed, self.work.expected)
+        return band_coverage(self.last.without_slips, self.work.expected)
 
     @cached_property
     def history(self) -> pd.DataFrame:
         """Evenness on every occasion from the first visit on; see ``compare_evenness``."""
         visits = [self.occasion(number) for number in range(len(self.instrument.visits))]
-        return compare_evenness({f"{v.number + 1}: {v.name}": v.believed for v in visits})
+        return compare_evenness({f"{v.number + 1}: {v.name}": v.without_slips for v in visits})

@@ -20,6 +20,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
+from balancekit.instrument.believed import without_slips
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
@@ -27,7 +28,6 @@ from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
-from balancekit.sharing.believed import believed_table
 
 LEAD_U_SHARE = 0.3
 # Our own choice: lead that is not listed plug by plug is guessed from the front weight.
@@ -102,7 +102,7 @@ def work_from(
     """
     findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
     undecided: list[str] = []
-    found = believed_table(instrument, findings)
+    found = without_slips(instrument, findings)
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         found = found.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))

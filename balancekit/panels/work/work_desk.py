@@ -17,6 +17,7 @@ import traitlets
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.proof.evenness import compare_evenness
 from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
+from balancekit.instrument.believed import without_slips
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
@@ -32,7 +33,6 @@ from balancekit.instrument.choices.sheet_plan import (
 )
 from balancekit.instrument.model import Instrument
 from balancekit.panels.frame import Later
-from balancekit.sharing.believed import believed_table
 from balancekit.sharing.work import Work, work_from
 
 SHOWN_AFTER_S = 0.3
@@ -169,7 +169,7 @@ class WorkDesk(traitlets.HasTraits):
 
     def believed(self, visit: int) -> pd.DataFrame:
         """Return the table of keys of one visit, readings that look like slips taken out."""
-        return believed_table(self.bench.instrument, self.bench.findings_of(visit))
+        return without_slips(self.bench.instrument, self.bench.findings_of(visit))
 
     @property
     def history(self) -> pd.DataFrame:

@@ -1,0 +1,72 @@
+"""One set of readings of an instrument, with all that follows from it, worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import pandas as pd
+
+from balancekit.instrument.believed import Believed, believe, without_slips
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.table import key_table, reading_table
+
+
+@dataclass(frozen=True, eq=False)
+class Occasion:
+    """One visit, worked out as far as it is asked for.
+
+    Attributes
+    ----------
+    instrument : what was given.
+    visit : which set of readings, 0 for the first.
+    """
+
+    instrument: Instrument
+    visit: int = 0
+
+    @property
+    def number(self) -> int:
+        """The visit, 0 for the first."""
+        return self.visit
+
+    @property
+    def title(self) -> str:
+        """Title of the visit, as the user gave it."""
+        return self.instrument.visits[self.visit].title
+
+    @property
+    def date(self) -> str:
+        """ISO 8601 day of the visit, or ""."""
+        return self.instrument.visits[self.visit].date
+
+    @property
+    def name(self) -> str:
+        """Title and date for a heading."""
+        return f"{self.title}, {self.date}" if self.date else self.title
+
+    @cached_property
+    def read(self) -> pd.DataFrame:
+        """What was read and what follows key by key; see ``reading_table``."""
+        return reading_table(self.instrument, self.visit)
+
+    @cached_property
+    def findings(self) -> Findings:
+        """Trends, flags and doubts; see ``find_all``."""
+        return find_all(self.instrument, self.visit, self.read)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The table of keys, gaps filled in; see ``key_table``."""
+        return key_table(self.instrument, self.visit, read=self.read, trends=self.findings.trends)
+
+    @cached_property
+    def without_slips(self) -> pd.DataFrame:
+        """The table of keys without readings that look like slips."""
+        return without_slips(self.instrument, self.findings)
+
+    @cached_property
+    def believed(self) -> Believed:
+        """What is believed of every key; see ``believe``."""
+        return believe(self.instrument, self.visit, self.findings)
