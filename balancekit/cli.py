@@ -138,7 +138,7 @@ def _report(given: argparse.Namespace) -> int:
 
         outcomes = report_all(
             sources, given.to, settings=_settings(given), paper=given.paper, jobs=given.jobs,
-            done=done,
+            inputs=given.sources, done=done,
         )  # fmt: skip
     broken = [outcome for outcome in outcomes if outcome.problems]
     for outcome in broken:

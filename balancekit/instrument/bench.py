@@ -23,13 +23,24 @@ from balancekit.instrument.in_hand import (
     remember,
 )
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.instrument.store import ChangedOnDisk, Stamp, open_folder, save_folder
+from balancekit.instrument.store import (
+    ChangedOnDisk,
+    Stamp,
+    keep_aside,
+    open_folder,
+    save_folder,
+)
 from balancekit.instrument.table import key_table, reading_table
 
 MOST_UNDO = 200
 """Steps of undo that are kept."""
 
 _NOT_SAVED = "Not saved."
+
+_CAME_FROM_DISK = (
+    "what is here was taken from disk, where another window may have saved. "
+    "Earlier states are in the folder 'versions'."
+)
 
 
 class Bench(traitlets.HasTraits):
@@ -53,6 +64,7 @@ class Bench(traitlets.HasTraits):
     def __init__(self, instrument: Instrument, folder: Path | None = None) -> None:
         self._undo: list[Instrument] = []
         self._redo: list[Instrument] = []
+        self._from_disk = False
         self._stamp: Stamp | None = None
         self._tables: dict[int, pd.DataFrame] = {}
         self._findings: dict[int, Findings] = {}
@@ -161,14 +173,18 @@ class Bench(traitlets.HasTraits):
         return bool(self._redo)
 
     def undo(self) -> None:
-        """Take the last change back, and save."""
+        """Take the last change back, and save; never a change that came from disk."""
+        if not self._undo and self._from_disk:
+            self.saved = f"Nothing to take back: {_CAME_FROM_DISK}"
         if self._undo:
             self._redo.append(self.instrument)
             self._take(self._undo.pop())
             self.save()
 
     def redo(self) -> None:
-        """Do the change again that was taken back, and save."""
+        """Do the change again that was taken back, and save; never over what came from disk."""
+        if not self._redo and self._from_disk:
+            self.saved = f"Nothing to do again: {_CAME_FROM_DISK}"
         if self._redo:
             self._undo.append(self.instrument)
             self._take(self._redo.pop())
@@ -200,18 +216,24 @@ class Bench(traitlets.HasTraits):
             self._remember(None)
 
     def take_from_disk(self) -> None:
-        """Drop what is here and take what the folder holds; undo brings it back.
+        """Drop what is here and take what the folder holds.
+
+        What was here is kept among the versions of the folder. Undo and redo do not cross this:
+        they would bring back a state from before what another window saved.
 
         Raises
         ------
-        BalancekitError : the folder cannot be read.
+        BalancekitError : the folder cannot be read, or what is here cannot be kept; the bench
+            stays as it was.
         """
         assert self.folder is not None
-        instrument, self._stamp = open_folder(self.folder)
-        self._undo.append(self.instrument)
+        instrument, stamp = open_folder(self.folder)
+        kept = keep_aside(self.instrument, self.folder)
+        self._stamp = stamp
+        self._undo, self._redo, self._from_disk = [], [], True
         self._take(instrument)
         self.conflict = False
-        self.saved = f"Taken from {self.folder.name}."
+        self.saved = f"Taken from {self.folder.name}. What was here is in versions/{kept}."
 
     def open(self, folder: Path) -> None:
         """Put another instrument on the bench and take it in hand.
@@ -221,7 +243,7 @@ class Bench(traitlets.HasTraits):
         BalancekitError : the folder cannot be read; the bench stays as it was.
         """
         instrument, stamp = open_folder(folder)
-        self._undo, self._redo = [], []
+        self._undo, self._redo, self._from_disk = [], [], False
         self._move_to(folder, stamp)
         self.conflict = False
         self._take(instrument)
@@ -234,7 +256,7 @@ class Bench(traitlets.HasTraits):
 
     def start(self, instrument: Instrument) -> None:
         """Put a new instrument on the bench, in a folder of its own, and save it."""
-        self._undo, self._redo = [], []
+        self._undo, self._redo, self._from_disk = [], [], False
         self._move_to(free_folder(instrument.title), None)
         self._take(instrument)
         self.save()

@@ -189,6 +189,12 @@ def _descriptor(data: bytes) -> dict[str, Any]:
 
     try:
         descriptor = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
+        json.dumps(descriptor, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        raise wrong("A text in the description holds half a character.") from None
+    except (ValueError, RecursionError, TypeError) as error:
+        raise wrong(f"The description of the instrument cannot be read ({error}).") from None
+    try:
         errors = sorted(Draft202012Validator(SCHEMA).iter_errors(descriptor), key=_place)
     except (ValueError, RecursionError, TypeError) as error:
         raise wrong(f"The description of the instrument cannot be read ({error}).") from None

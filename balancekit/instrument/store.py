@@ -149,8 +149,35 @@ def _settled(folder: Path) -> dict[str, bytes]:
     return files
 
 
-def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
+def _refuse_links(folder: Path) -> None:
+    """Refuse a folder in which a link leads out of it: nothing is followed there."""
+    own = os.path.realpath(folder)
+    leading = [
+        entry.name if place == folder else f"{place.name}/{entry.name}"
+        for place in (folder, folder / PENDING, folder / VERSIONS)
+        if place == folder or (place.is_dir() and not place.is_symlink())
+        for entry in os.scandir(place)
+        if not os.path.realpath(entry.path).startswith(own + os.sep)
+    ]
+    if leading:
+        raise BalancekitError(
+            [
+                Problem(
+                    f"{name} is a link that leads out of the folder.",
+                    "Put the files themselves in its place; nothing was read, moved or written.",
+                    file=folder.name,
+                )
+                for name in sorted(leading)
+            ]
+        )
+
+
+def open_folder(folder: Path, *, only_look: bool = False) -> tuple[Instrument, Stamp]:
     """Return the instrument in a folder and the fingerprint of its files.
+
+    Parameters
+    ----------
+    only_look : write and move nothing at all; a save that was cut short is read where it lies.
 
     Raises
     ------
@@ -159,7 +186,8 @@ def open_folder(folder: Path) -> tuple[Instrument, Stamp]:
     try:
         if not folder.is_dir():
             raise NotADirectoryError(errno.ENOENT, "no such folder")
-        if (folder / PENDING).is_dir() and os.access(folder, os.W_OK):
+        _refuse_links(folder)
+        if not only_look and (folder / PENDING).is_dir() and os.access(folder, os.W_OK):
             with _locked(folder):
                 _finish(folder)
         files = _settled(folder)
@@ -195,6 +223,7 @@ def save_folder(
         folder.mkdir(parents=True, exist_ok=True)
         if not os.access(folder, os.W_OK):
             raise PermissionError(errno.EACCES, "not writable")
+        _refuse_links(folder)
         with _locked(folder):
             _finish(folder)
             before = _present(folder)
@@ -236,7 +265,22 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> None:
     _finish(folder)
 
 
-def _keep_version(folder: Path, files: Mapping[str, bytes]) -> None:
+def keep_aside(instrument: Instrument, folder: Path) -> str:
+    """Keep a state that was never saved among the versions of a folder; return its name there.
+
+    Raises
+    ------
+    BalancekitError : it cannot be written.
+    """
+    try:
+        _refuse_links(folder)
+        with _locked(folder):
+            return _keep_version(folder, to_files(instrument))
+    except OSError as error:
+        raise _said(error, folder, "Saving") from None
+
+
+def _keep_version(folder: Path, files: Mapping[str, bytes]) -> str:
     now = datetime.now()
     place = folder / VERSIONS / now.strftime("%Y-%m-%dT%H-%M-%S-%f")
     beside = place.with_name(f"{UNFINISHED}-{place.name}")
@@ -249,6 +293,7 @@ def _keep_version(folder: Path, files: Mapping[str, bytes]) -> None:
         # On a full disk each further try would leave less of it.
         shutil.rmtree(beside, ignore_errors=True)
         raise
+    return place.name
 
 
 def _thin_versions(folder: Path) -> None:

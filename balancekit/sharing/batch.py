@@ -6,18 +6,18 @@ set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import joblib
 
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.descriptor import slug
-from balancekit.instrument.outputs import put_file
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.receive import Settings, receive
 from balancekit.sharing.report import build_report
+from balancekit.sharing.report_folder import refuse_folder, write_report
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
 from balancekit.sharing.sheets import bench_sheets
@@ -47,17 +47,6 @@ def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
     }
 
 
-def write_files(files: Mapping[str, bytes], folder: Path) -> None:
-    """Write files into a folder, each whole or not at all.
-
-    Raises
-    ------
-    BalancekitError : the folder cannot be written.
-    """
-    for name, data in files.items():
-        put_file(folder, name, data, replace=True)
-
-
 def report_one(
     source: Path, to: Path, folder: str, settings: Settings, paper: str = "A4"
 ) -> Outcome:
@@ -74,7 +63,7 @@ def report_one(
     try:
         received = receive(source, settings)
         story = Story(received.instrument)
-        write_files(report_files(story, paper), to / folder)
+        left = write_report(report_files(story, paper), to / folder)
     except BalancekitError as error:
         return Outcome(source.name, folder, problems=error.problems)
     flags = flags_table(story.first.findings)["kind"].value_counts().to_dict()
@@ -85,7 +74,7 @@ def report_one(
         story.instrument.title,
         evenness={str(name): float(step) for name, step in story.evenness["found_real"].items()},
         flags={str(kind): int(count) for kind, count in flags.items()},
-        remarks=tuple(remarks),
+        remarks=(*remarks, *left),
     )
 
 
@@ -96,6 +85,7 @@ def report_all(
     settings: Settings | None = None,
     paper: str = "A4",
     jobs: int | None = None,
+    inputs: Sequence[Path] = (),
     done: Callable[[Outcome], None] = lambda _: None,
 ) -> list[Outcome]:
     """Write the reports of some sources, in parallel, and of several an overview as well.
@@ -107,6 +97,7 @@ def report_all(
     settings : for files of readings.
     paper : "A4" or "Letter", for the bench sheets.
     jobs : how many at a time; as many as there are processors if left out.
+    inputs : what the user named, if the sources were looked for in it.
     done : called with each outcome as it comes.
 
     Returns
@@ -115,10 +106,14 @@ def report_all(
 
     Raises
     ------
-    BalancekitError : the overview cannot be written.
+    BalancekitError : ``jobs`` below 1; a folder that may not be written, see ``refuse_folder``;
+        the overview cannot be written.
     """
+    if jobs is not None and jobs < 1:
+        raise refuse(f"{jobs} at a time is not possible.", "Give 1 or more, or leave it out.")
     settings = settings or Settings()
     folders = _folders(sources)
+    refuse_folder(to, folders, (*inputs, *sources))
     place = to.absolute()  # a worker elsewhere may stand in another folder
     tasks = [
         joblib.delayed(_numbered)(n, source.absolute(), place, folder, settings, paper)
@@ -132,7 +127,8 @@ def report_all(
         done(outcome)
     outcomes = [found[number] for number in range(len(tasks))]
     if len(outcomes) > 1:
-        write_files({OVERVIEW: overview_html(outcomes).encode()}, to)
+        folders = [outcome.folder for outcome in outcomes if not outcome.problems]
+        write_report({OVERVIEW: overview_html(outcomes).encode()}, to, folders)
     return outcomes
 
 

@@ -70,7 +70,7 @@ def receive(path: Path, settings: Settings | None = None) -> Received:
     """
     settings = settings or Settings()
     if path.is_dir():
-        return Received(open_folder(path)[0])
+        return Received(open_folder(path, only_look=True)[0])
     data = read_file(path)
     carried = open_anything(data, path.name)
     if carried is not None:

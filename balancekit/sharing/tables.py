@@ -70,7 +70,7 @@ def work_tables(work: Work) -> dict[str, pd.DataFrame]:
     tables = {
         "friction": keys_table(work.friction),
         "hammers": keys_table(work.hammers) if len(work.hammers) else work.hammers,
-        "leads": work.leads,
+        "planned_leads": work.leads,
         "shopping_list": work.shopping.reset_index() if len(work.shopping) else work.shopping,
         "springs": keys_table(work.springs),
     }

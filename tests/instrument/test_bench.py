@@ -67,8 +67,29 @@ def test_two_windows_on_one_instrument_never_overwrite_each_other_in_silence(ben
     assert other.conflict
     other.take_from_disk()
     assert other.instrument.key_notes == {5: "first", 7: "first window"}
+
+
+def test_undo_and_redo_never_cross_what_came_from_disk(bench):
+    bench.change(bench.instrument.with_key_note(5, "first"))
+    other = open_bench()
+    other.change(other.instrument.with_key_note(6, "here"))
     other.undo()
-    assert other.instrument.key_notes[8] == "again"
+    assert other.can_redo
+    bench.take_from_disk()
+    bench.change(bench.instrument.with_key_note(7, "elsewhere"))
+    other.change(other.instrument.with_key_note(8, "dropped"))
+    assert other.conflict
+    other.take_from_disk()
+    kept = other.folder / "versions" / other.saved.rpartition("versions/")[2].rstrip(".")
+    assert open_folder(kept)[0].key_notes[8] == "dropped"
+    for step, word in ((other.undo, "take back"), (other.redo, "do again")):
+        step()
+        assert word in other.saved and "taken from disk" in other.saved
+        assert open_folder(other.folder)[0].key_notes == {5: "first", 7: "elsewhere"}
+    other.change(other.instrument.with_key_note(9, "after"))
+    other.undo()
+    other.undo()
+    assert open_folder(other.folder)[0].key_notes == {5: "first", 7: "elsewhere"}
 
 
 def test_the_key_in_hand_stays_on_the_keyboard(bench):

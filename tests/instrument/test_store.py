@@ -232,3 +232,39 @@ def test_a_folder_that_is_no_instrument(tmp_path):
 
 def test_the_demo_name_is_that_of_its_folder():
     assert (data_folder() / STUDIO_GRAND / DESCRIPTOR).is_file()
+
+
+@pytest.mark.parametrize("name", [".pending", "versions", "readings.csv", ".unfinished"])
+def test_a_link_that_leads_out_of_the_folder_is_refused_and_nothing_moves(tmp_path, name):
+    folder, outside = tmp_path / "piano", tmp_path / "outside"
+    save_folder(some(), folder, None)
+    outside.mkdir()
+    (outside / "readings.csv").write_bytes((folder / "readings.csv").read_bytes())
+    (outside / "2020-01-01T00-00-00-000000").mkdir()
+    (folder / name).unlink(missing_ok=True)
+    (folder / name).symlink_to(outside / name if name.endswith("csv") else outside)
+    before = sorted(path.name for path in outside.rglob("*"))
+    for attempt in (
+        lambda: open_folder(folder),
+        lambda: open_folder(folder, only_look=True),
+        lambda: save_folder(some("x"), folder, None, replace_changed=True),
+        lambda: store.keep_aside(some("x"), folder),
+    ):
+        with pytest.raises(BalancekitError, match="link that leads out of the folder"):
+            attempt()
+    assert sorted(path.name for path in outside.rglob("*")) == before
+
+
+def test_a_link_to_the_folder_itself_is_followed(tmp_path):
+    stamp = save_folder(some(), tmp_path / "piano", None)
+    (tmp_path / "link").symlink_to(tmp_path / "piano")
+    assert same(open_folder(tmp_path / "link")[0], some())
+    save_folder(some("x"), tmp_path / "link", stamp)
+
+
+def test_half_a_character_in_the_descriptor_is_a_sentence(tmp_path):
+    save_folder(some(), tmp_path / "piano", None)
+    path = tmp_path / "piano" / DESCRIPTOR
+    path.write_bytes(path.read_bytes().replace(b"Practice room", b"Practice \\ud800"))
+    with pytest.raises(BalancekitError, match="half a character"):
+        open_folder(tmp_path / "piano")

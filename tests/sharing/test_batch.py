@@ -15,7 +15,7 @@ from balancekit.instrument.demo import one_key_model, sampled_grand
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.store import save_folder
 from balancekit.sharing import engine
-from balancekit.sharing.batch import report_all, report_files, write_files
+from balancekit.sharing.batch import report_all, report_files
 from balancekit.sharing.outcome import Outcome
 from balancekit.sharing.overview import overview_html, ranked
 from balancekit.sharing.story import Story
@@ -149,14 +149,6 @@ def test_the_least_even_stands_first_and_the_unknown_last():
 def test_titles_in_the_overview_are_escaped():
     page = overview_html([Outcome("<b>x</b>", 'a"b', "<script>1</script>")])
     assert "<script" not in page and "<b>" not in page and 'a"b' not in page
-
-
-def test_nothing_half_written_is_left(tmp_path):
-    write_files({"a.txt": b"1"}, tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
-    (tmp_path / "file").write_bytes(b"")
-    with pytest.raises(BalancekitError, match="cannot be written"):
-        write_files({"a.txt": b"1"}, tmp_path / "file")
 
 
 def test_an_instrument_without_readings_has_all_its_files():
