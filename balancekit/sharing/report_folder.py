@@ -55,9 +55,8 @@ def _refused(place: Path, why: str) -> BalancekitError:
 
 def _written_by_report(source: Path) -> bool:
     """Whether a report in the same folder might write over this file."""
-    return source.name in read_list(source.parent) or source.suffix.lower() in (
-        ".html", ".pdf", ".xlsx", ".csv",
-    ) and source.stem in RESULT_NAMES  # fmt: skip
+    ending = source.suffix.lower() in (".html", ".pdf", ".xlsx", ".csv")
+    return source.name in read_list(source.parent) or (ending and source.stem in RESULT_NAMES)
 
 
 RESULT_NAMES = frozenset(
