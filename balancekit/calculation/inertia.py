@@ -1,8 +1,8 @@
-"""The effective mass at the measuring point, part by part.
+"""The inertia at the finger, part by part.
 
 The finger does not only lift grams, it also sets them going. Each moving part has a
 moment of inertia about its own pivot; carried to the measuring point it acts like a
-plain mass there, the effective mass [g]. It decides how a loud note feels, while the
+plain mass there, the inertia at the finger [g]. It decides how a loud note feels, while the
 balance weight decides how a very soft one feels.
 
 Every function takes floats, arrays of shape (n,) or Series, and returns the same
@@ -28,7 +28,7 @@ SHANK_MASS_G = 3.5
 # From memory: a grand's shank without hammer, spread evenly along its length.
 
 WIPPEN_SHAPE = 1.3
-# From memory: effective mass of a wippen at the capstan over its wippen weight.
+# From memory: inertia of a wippen at the capstan over its wippen weight.
 
 
 def refuse_below(label: str, value: Values, least: float, *, above: bool = False) -> None:
@@ -55,7 +55,7 @@ def refuse_below(label: str, value: Values, least: float, *, above: bool = False
 def hammer_inertia_g(
     *, strike_weight_g: Values, action_ratio: Values, shank_mass_g: Values = SHANK_MASS_G
 ) -> Values:
-    """Return the effective mass of hammer and shank at the measuring point [g].
+    """Return the inertia of hammer and shank at the finger [g].
 
     A shank of mass m spread evenly along its length counts m/2 on the scale under
     the strike point, but only m/3 when it is swung. So m/6 comes off::
@@ -88,13 +88,13 @@ def hammer_inertia_g(
 def wippen_inertia_g(
     *, wippen_weight_g: Values, key_ratio: Values, shape: Values = WIPPEN_SHAPE
 ) -> Values:
-    """Return the effective mass of the wippen at the measuring point [g].
+    """Return the inertia of the wippen at the finger [g].
 
     Parameters
     ----------
     wippen_weight_g : wippen weight [g].
     key_ratio : key ratio.
-    shape : effective mass at the capstan over the wippen weight; 1.3 from memory.
+    shape : inertia at the capstan over the wippen weight; 1.3 from memory.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def plug_inertia_g_mm2(*, mass_g: Values, distance_mm: Values, radius_mm: Values
 def plug_inertia_g(
     *, mass_g: Values, distance_mm: Values, radius_mm: Values = 0.0, arm_mm: Values
 ) -> Values:
-    """Return the effective mass of each plug at the measuring point [g].
+    """Return the inertia of each plug at the finger [g].
 
     Parameters
     ----------

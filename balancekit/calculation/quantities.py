@@ -141,7 +141,7 @@ _REGISTER = (
         "hammer travels for each unit of key travel there.", MEMORY,
     ),
     Quantity(
-        "inertia_g", "Effective mass at the finger", "g", "g", 0, 2000, None, None, 0, None,
+        "inertia_g", "Inertia at the finger", "g", "g", 0, 2000, None, None, 0, None,
         "The mass that the finger feels it accelerates at the measuring point: the inertia of all "
         "moving parts, carried there.", COMMON,
     ),

@@ -95,7 +95,7 @@ def steps_data(found_g: pd.Series, planned_g: pd.Series | None) -> dict[str, Any
 
     Parameters
     ----------
-    found_g, planned_g : effective mass by key, as found and after the work; None for none [g].
+    found_g, planned_g : inertia by key, as found and after the work; None for none [g].
     """
 
     def percent(inertia_g: pd.Series | None) -> dict[str, Any]:

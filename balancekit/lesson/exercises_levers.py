@@ -119,14 +119,14 @@ def place_of_lead(draw: Generator) -> Exercise:
 
 
 def inertia_of_lead(draw: Generator) -> Exercise:
-    """What a plug adds to the effective mass at the finger."""
+    """What a plug adds to the inertia at the finger."""
     colour, arm, other = _arms(draw)
     mass, place = round(draw.uniform(10.0, 15.0), 1), float(draw.integers(90, 171))
     answer = float(plug_inertia_g(mass_g=mass, distance_mm=place, arm_mm=arm))
     return Exercise(
         "inertia of lead",
         f"{_arm_words(colour, arm, other)} A plug of {mass:.1f} g sits in a {colour}, "
-        f"{place:.0f} mm in front of the balance pin. How much effective mass does it add at the "
+        f"{place:.0f} mm in front of the balance pin. How much inertia does it add at the "
         "finger? (Take the plug as a point.)",
         {"mass_g": mass, "distance_mm": place, "arm_mm": arm}, answer, "g", 1, GRAM,
         (
@@ -139,7 +139,7 @@ def inertia_of_lead(draw: Generator) -> Exercise:
                     "A plug near the pin moves less, so it counts less."),
         ),
         (
-            "effective mass of a plug = mass × (distance / arm)²",
+            "inertia of a plug = mass × (distance / arm)²",
             f"= {mass:.1f} g × ({place:.0f} mm / {arm:.0f} mm)² = {mass:.1f} g × "
             f"{(place / arm) ** 2:.4f} = {answer:.1f} g",
         ),
@@ -147,13 +147,13 @@ def inertia_of_lead(draw: Generator) -> Exercise:
 
 
 def inertia_of_hammer(draw: Generator) -> Exercise:
-    """The hammer's effective mass at the finger."""
+    """The hammer's inertia at the finger."""
     strike, ratio = round(draw.uniform(6.0, 12.0), 1), round(draw.uniform(5.0, 6.2), 1)
     answer = float(hammer_inertia_g(strike_weight_g=strike, action_ratio=ratio, shank_mass_g=0.0))
     return Exercise(
         "inertia of the hammer",
         f"A hammer has a strike weight of {strike:.1f} g, the action ratio is {ratio:.1f}. What "
-        "is its effective mass at the finger? (Leave out that the shank is spread along its "
+        "is its inertia at the finger? (Leave out that the shank is spread along its "
         "length.)",
         {"strike_weight_g": strike, "action_ratio": ratio}, answer, "g", 0, 1.0,
         (
@@ -166,7 +166,7 @@ def inertia_of_hammer(draw: Generator) -> Exercise:
                     "Only the ratio is squared, not the mass."),
         ),
         (
-            "effective mass = strike weight × action ratio²",
+            "inertia = strike weight × action ratio²",
             f"= {strike:.1f} g × {ratio:.1f}² = {strike:.1f} g × {ratio**2:.2f} = {answer:.0f} g",
         ),
     )  # fmt: skip

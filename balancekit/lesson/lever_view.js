@@ -1,4 +1,4 @@
-// The folded beam: key, wippen and hammer as levers, drawn to one scale in mm.
+// The lever chain: key, wippen and hammer as levers, drawn to one scale in mm.
 // Python sends pivots, turns and grams; here they are only drawn and moved.
 
 const TOP = 240, LEFT = -44, WIDE = 622, GRAM = 1.5;

@@ -196,7 +196,7 @@ def balance_stacks(
 
 
 def inertia_stacks(keys: Mapping[str, LessonKey]) -> dict[str, Any]:
-    """Return the effective mass of keys, part by part, as stacks; by the name of each bar."""
+    """Return the inertia of keys, part by part, as stacks; by the name of each bar."""
     looks = {"hammer": "hammer", "wippen": "wippen", "key stick": "stick", "lead": "lead"}
     bars = []
     for name, key in keys.items():
@@ -208,7 +208,7 @@ def inertia_stacks(keys: Mapping[str, LessonKey]) -> dict[str, Any]:
         "zone": [],
         "marks": [],
         "most": 50.0 * (int(most / 50) + 1),
-        "words": "Effective mass at the finger. "
+        "words": "Inertia at the finger. "
         + " ".join(f"{name}: {grams(key.inertia_g, 0)}." for name, key in keys.items()),
     }
 

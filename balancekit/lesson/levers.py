@@ -1,4 +1,4 @@
-"""Where the parts of the folded beam are: three levers, one on the other.
+"""Where the parts of the lever chain are: three levers, one on the other.
 
 Distances are in mm, to the right and up; the measuring point is at 0, and the balance
 pin stands at the arm. All levers are level at half stroke, where their distances are

@@ -1,4 +1,4 @@
-"""The folded beam, whole: every part on a slider, the levers moving, the equation with numbers."""
+"""The lever chain: every part on a slider, the levers moving, the equation with numbers."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ STROKE_S = 1.4
 # Our own choice: slow enough to follow with the eye.
 
 
-class WholeBeam(widgets.VBox):
+class LeverChain(widgets.VBox):
     """The drawing, the stacks, the equation and the sliders of one key.
 
     Parameters
@@ -88,13 +88,13 @@ def _remark(key: LessonKey) -> str:
 
 
 def levers_panel(key: LessonKey | None = None) -> widgets.VBox:
-    """The folded beam of one key, alive."""
+    """The lever chain of one key, alive."""
     return panel(
-        "The folded beam",
+        "The lever chain",
         words(
             "Three levers lie one on the other. Change a part and see what it does to the rest. "
             "A <b>solid</b> frame is weighed or measured at the bench, a <b>dashed</b> one is "
             "computed from the others."
         ),
-        WholeBeam(key),
+        LeverChain(key),
     )

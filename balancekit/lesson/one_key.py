@@ -145,7 +145,7 @@ class LessonKey:
 
     @property
     def inertia_parts_g(self) -> dict[str, float]:
-        """Effective mass at the measuring point of hammer, wippen, key stick and lead [g]."""
+        """Inertia at the finger of hammer, wippen, key stick and lead [g]."""
         stick = inertia.stick_inertia_g_mm2(density_g_cm3=WOOD_DENSITY_G_CM3, **STICK_MM)
         lead = sum(
             inertia.plug_inertia_g(
@@ -168,7 +168,7 @@ class LessonKey:
 
     @property
     def inertia_g(self) -> float:
-        """Effective mass at the measuring point, all parts together [g]."""
+        """Inertia at the finger, all parts together [g]."""
         return sum(self.inertia_parts_g.values())
 
 
@@ -191,7 +191,7 @@ def move_seconds(excess_g: float, moved_g: float, travel_mm: float) -> float:
     Parameters
     ----------
     excess_g : grams beyond what balance and friction hold.
-    moved_g : effective mass at the measuring point, the set weight included [g].
+    moved_g : inertia at the finger, the set weight included [g].
     travel_mm : key travel [mm].
 
     >>> round(move_seconds(1.0, 980.665, 5.0), 6)  # a = 0.01 m/s2, s = 0.005 m

@@ -104,7 +104,7 @@ def _changed(work: Work, after: bool) -> dict[str, pd.Series]:
 
 
 def _others_after_g(work: Work) -> pd.Series:
-    """Return the effective mass of wippen, key stick and lead after the work [g]."""
+    """Return the inertia of wippen, key stick and lead after the work [g]."""
     expected = work.expected
     hammer = hammer_inertia_g(
         strike_weight_g=expected["strike_weight_g"],

@@ -55,7 +55,7 @@ class Work:
     springs : ``spring_relief_g`` as found and ``planned_relief_g`` [g].
     planned : what the work brings each key to.
     expected : what each key will weigh, see ``prediction.predict``.
-    others_found_g : effective mass of wippen, key stick and lead as found, at the measuring
+    others_found_g : inertia of wippen, key stick and lead as found, at the measuring
         point; missing where it is not known [g].
     trends : of the readings that the work starts from, by quantity.
     totals : what each operation adds up to, one sentence each, by operation.
@@ -275,7 +275,7 @@ def _inputs(
 
 
 def _key_mass(instrument: Instrument, inputs: HammerInputs, leads: LeadPlan | None) -> KeyMass:
-    """Return the effective mass of stick and lead after the work."""
+    """Return the inertia of stick and lead after the work."""
     table = inputs.table
     lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
     if leads is not None:
@@ -285,7 +285,7 @@ def _key_mass(instrument: Instrument, inputs: HammerInputs, leads: LeadPlan | No
 
 
 def _others_found_g(found: pd.DataFrame, inputs: HammerInputs | None) -> pd.Series:
-    """Return the effective mass of all but hammer and shank, as found [g]."""
+    """Return the inertia of all but hammer and shank, as found [g]."""
     if inputs is None:
         return pd.Series(float("nan"), found.index)
     wippen = wippen_inertia_g(

@@ -29,7 +29,7 @@ WIDTH = 1100
 
 PANELS = {
     "friction": ("02_friction", "Friction over the keyboard"),
-    "levers": ("00_the_balance_equation", "The folded beam"),
+    "levers": ("00_the_balance_equation", "The lever chain"),
     "leads": ("06_lead_and_spring", "Which plugs, and exactly where?"),
     "proof": ("08_after_the_work", "Which keys meet the plan?"),
 }

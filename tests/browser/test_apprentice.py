@@ -66,7 +66,7 @@ def test_an_apprentice_learns_practises_weighs_and_finds_faults(lab, page, seen,
 
 def moves_the_levers(page: Page, tmp_path) -> None:
     """Make the hammer heavier, and press the key down."""
-    beam = to_panel(page, "The folded beam")
+    beam = to_panel(page, "The lever chain")
     drawing = beam.locator("svg.lesson-levers")
     before = drawing.get_attribute("aria-label")
     tab_to(page, beam.get_by_role("slider", name="Strike weight (g)"))

@@ -69,7 +69,7 @@ def test_the_keyboard_at_once():
     ("change", "words"),
     [
         (dict(friction_g=-1.0), "Friction"),
-        (dict(inertia_g=0.0), "Effective mass"),
+        (dict(inertia_g=0.0), "Inertia"),
         (dict(action_ratio=-5.0), "Action ratio"),
         (dict(blow_distance_mm=0.0), "Blow distance"),
         (dict(hammer_velocities_m_s={"soft": 0.0}), "Hammer velocity"),

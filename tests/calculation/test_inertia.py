@@ -1,4 +1,4 @@
-"""Effective masses at the measuring point: relations that hold for every key."""
+"""Inertia at the finger: relations that hold for every key."""
 
 import numpy as np
 import pandas as pd

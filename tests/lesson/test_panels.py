@@ -17,7 +17,7 @@ from balancekit.lesson.exercise_panel import ExerciseDesk, SheetDesk, score_name
 from balancekit.lesson.first_panels import StickingKey
 from balancekit.lesson.glossary import find_words, glossary_table
 from balancekit.lesson.inertia_panel import LeadAndHammer, SolveDesk
-from balancekit.lesson.levers_panel import WholeBeam
+from balancekit.lesson.levers_panel import LeverChain
 from balancekit.lesson.one_key import LessonKey
 from balancekit.lesson.session import Session
 from balancekit.lesson.virtual_bench_panel import VirtualDesk
@@ -41,7 +41,7 @@ def sizes(stacks, bar):
 
 
 def test_stacks_stay_equal_whatever_is_moved():
-    beam = WholeBeam()
+    beam = LeverChain()
     for name, value in (("strike_weight_g", 12.3), ("lead_mm", -80), ("spring_relief_g", 9.0),
                         ("action_ratio", 6.2), ("key_ratio", 0.44)):  # fmt: skip
         beam.controls.sliders[name].value = value
@@ -53,21 +53,21 @@ def test_stacks_stay_equal_whatever_is_moved():
 
 
 def test_a_higher_ratio_needs_less_key_travel():
-    beam = WholeBeam()
+    beam = LeverChain()
     before = beam.travel.max
     beam.controls.sliders["action_ratio"].value = 6.5
     assert beam.travel.max < before and beam.travel.max == pytest.approx(46 / 6.5, abs=0.1)
 
 
 def test_a_key_that_falls_or_stays_down_is_said():
-    beam = WholeBeam(LessonKey(lead_g=60.0, lead_mm=190.0, friction_g=5.0, strike_weight_g=5.0))
+    beam = LeverChain(LessonKey(lead_g=60.0, lead_mm=190.0, friction_g=5.0, strike_weight_g=5.0))
     assert "falls by itself" in beam.said.value
     beam.controls.take(LessonKey(lead_g=60.0, lead_mm=170.0, friction_g=25.0))
     assert "stays down" in beam.said.value
 
 
 def test_play_goes_down_and_comes_back():
-    beam = WholeBeam()
+    beam = LeverChain()
     beam.play()
     assert beam.view.move["back"] and beam.view.travel_mm == 0.0
     assert beam.view.move["to"] == pytest.approx(46 / 5.5)

@@ -1,7 +1,7 @@
 """Soft and loud: what the finger works against, statics or inertia.
 
 The finger carries the balance weight and the friction at every loudness. To throw the
-hammer it must also set the effective mass going. The faster the hammer, the more of the
+hammer it must also set all the parts going. The faster the hammer, the more of the
 force is inertia; so a key can be even on the scale and uneven under the hands.
 """
 
@@ -85,7 +85,7 @@ def blow(
     Parameters
     ----------
     balance_weight_g, friction_g : at the measuring point [g].
-    inertia_g : effective mass at the measuring point [g].
+    inertia_g : inertia at the finger [g].
     action_ratio : action ratio.
     blow_distance_mm : hammer to string [mm].
     hammer_velocity_m_s : at the string [m/s]. All of one shape, or floats.
@@ -110,7 +110,7 @@ def blow(
     [[10.0, 1.0, 20.0, 200.0]]
     """
     refuse_below("Friction (g)", friction_g, 0)
-    refuse_below("Effective mass at the finger (g)", inertia_g, 0, above=True)
+    refuse_below("Inertia at the finger (g)", inertia_g, 0, above=True)
     refuse_below("Action ratio", action_ratio, 0, above=True)
     time_ms = press_time_ms(
         hammer_velocity_m_s=hammer_velocity_m_s, blow_distance_mm=blow_distance_mm

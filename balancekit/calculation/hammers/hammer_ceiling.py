@@ -44,7 +44,7 @@ def front_weight_by_lead_share(
     Parameters
     ----------
     lead_share : highest share of lead in the inertia at the finger, above 0 and below 1.
-    other_inertia_g : effective mass of hammer, wippen and stick [g].
+    other_inertia_g : inertia of hammer, wippen and stick [g].
     plug_distance_mm : balance pin to the middle of the plugs [mm].
     arm_mm : balance pin to measuring point [mm].
     bare_front_weight_g : front weight of the key without lead; may be negative [g].
@@ -60,7 +60,7 @@ def front_weight_by_lead_share(
     refuse_below("Lead's share of the inertia", lead_share, 0, above=True)
     if np.any(np.asarray(lead_share, dtype=float) >= 1):
         raise refuse("Lead's share of the inertia is 1 or more.", "Give a part, for example 0.08.")
-    refuse_below("Effective mass of the other parts (g)", other_inertia_g, 0, above=True)
+    refuse_below("Inertia of the other parts (g)", other_inertia_g, 0, above=True)
     refuse_below("Balance pin to plugs (mm)", plug_distance_mm, 0, above=True)
     refuse_below("Arm (mm)", arm_mm, 0, above=True)
     lead_inertia_g = other_inertia_g * lead_share / (1 - lead_share)

@@ -46,7 +46,7 @@ def inertia_account(
     stick_inertia_u_g: Values | None = None,
     lead_inertia_u_g: Values = 0.0,
 ) -> pd.DataFrame:
-    """Add up the effective mass at the measuring point, part by part.
+    """Add up the inertia at the finger, part by part.
 
     For hammers after the work, give the same table with the planned ``strike_weight_g``
     and the planned leads.
@@ -55,7 +55,7 @@ def inertia_account(
     ----------
     table : indexed by key, with ``strike_weight_g, action_ratio, wippen_weight_g, key_ratio``
         and, as far as known, their standard uncertainties; see ``key_table``.
-    stick_inertia_g, lead_inertia_g : effective masses, a float or by key [g].
+    stick_inertia_g, lead_inertia_g : inertia, a float or by key [g].
     shank_mass_g, wippen_shape : see ``hammer_inertia_g`` and ``wippen_inertia_g``.
     stick_inertia_u_g : its standard uncertainty; 10 % of the stick if not given [g].
     lead_inertia_u_g : its standard uncertainty [g].
@@ -93,7 +93,7 @@ def inertia_account(
     keys, strike_g, ratio = table.index, table["strike_weight_g"], table["action_ratio"]
     wippen_g, key_ratio = table["wippen_weight_g"], table["key_ratio"]
     stick_g, lead_g = per_key(stick_inertia_g, keys), per_key(lead_inertia_g, keys)
-    refuse_below("Effective mass of the key stick (g)", stick_g, 0)
+    refuse_below("Inertia of the key stick (g)", stick_g, 0)
     out = pd.DataFrame(index=keys)
     out["hammer_inertia_g"] = hammer_inertia_g(
         strike_weight_g=strike_g, action_ratio=ratio, shank_mass_g=shank_mass_g
@@ -135,7 +135,7 @@ def felt_steps(inertia_g: pd.Series, *, felt_share: float = FELT_SHARE) -> pd.Da
 
     Parameters
     ----------
-    inertia_g : effective mass by key, in order [g].
+    inertia_g : inertia by key, in order [g].
     felt_share : the step that a person probably begins to feel, as a share of the inertia.
 
     Returns

@@ -35,7 +35,7 @@ class MapKey:
         from them alone, less for a best estimate that rests on the neighbours too.
     balance_weight_g, spring_relief_g : wanted [g].
     bare_front_weight_g : front weight of the key without lead [g].
-    stick_inertia_g : effective mass of the key stick without lead [g].
+    stick_inertia_g : inertia of the key stick without lead [g].
     arm_mm, plug_distance_mm : balance pin to measuring point and to the plugs [mm].
     shank_mass_g : mass of the shank [g].
     """

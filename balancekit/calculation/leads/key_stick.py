@@ -246,7 +246,7 @@ def wood_front_weight_g(sticks: pd.DataFrame) -> pd.Series:
 
 
 def wood_inertia_g(sticks: pd.DataFrame) -> pd.Series:
-    """Return the effective mass of the plain wooden sticks at the measuring point [g]."""
+    """Return the inertia of the plain wooden sticks at the finger [g]."""
     inertia = stick_inertia_g_mm2(**_sizes(sticks), pin_to_front_mm=front_end_mm(sticks))
     result: pd.Series = inertia / sticks["arm_mm"] ** 2
     return result

@@ -3,7 +3,7 @@
 Every key is to end with a wanted front weight. Of all the layouts that reach it within
 the tolerance the one of least cost is taken::
 
-    cost = slider x effective mass of the leads at the finger
+    cost = slider x inertia of the leads at the finger
          + (1 - slider) x (operations x operation price + new holes x hole price)
 
 all in grams at the finger. The slider runs from 0, least work, to 1, least inertia; at its

@@ -18,7 +18,7 @@ class Prices:
 
     Attributes
     ----------
-    inertia : for each gram of effective mass.
+    inertia : for each gram of inertia.
     operation_g, new_hole_g : for each operation and for each new hole.
     """
 

@@ -74,7 +74,7 @@ def totals(layout: Layout, other_inertia_g: pd.Series | float = 0.0) -> dict[str
     Parameters
     ----------
     layout : from ``layout.find_layout``.
-    other_inertia_g : effective mass of hammer, wippen and key stick, indexed by key [g]; left
+    other_inertia_g : inertia of hammer, wippen and key stick, indexed by key [g]; left
         at 0, mean and unevenness are of the leads alone.
 
     Returns

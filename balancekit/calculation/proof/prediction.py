@@ -103,7 +103,7 @@ class Planned:
 
 @dataclass(frozen=True)
 class KeyMass:
-    """The effective mass of key stick and lead at the measuring point [g], after the work.
+    """The inertia of key stick and lead at the finger [g], after the work.
 
     Attributes
     ----------

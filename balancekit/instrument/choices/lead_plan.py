@@ -214,7 +214,7 @@ class LeadPlan:
 
     @cached_property
     def other_inertia_g(self) -> pd.Series:
-        """Effective mass of hammer, wippen and key stick after the work [g]."""
+        """Inertia of hammer, wippen and key stick after the work [g]."""
         table = self.inputs.table
         account = inertia_account(table, stick_inertia_g=table["stick_inertia_g"])
         other: pd.Series = account["inertia_g"]
@@ -296,7 +296,7 @@ class LeadPlan:
 
     @cached_property
     def lead_inertia_g(self) -> pd.Series:
-        """Effective mass of the leads in each key after the work [g]."""
+        """Inertia of the leads in each key after the work [g]."""
         if self.choice.layout == AS_FOUND:
             found: pd.Series = self.inputs.table["lead_inertia_g"]
             return found

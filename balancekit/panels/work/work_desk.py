@@ -134,7 +134,7 @@ class WorkDesk(traitlets.HasTraits):
         return replace(work, title=instrument.title)
 
     def inertia_found_g(self) -> pd.Series:
-        """Return the effective mass at each key as found [g]; NaN where it is not known."""
+        """Return the inertia at each key as found [g]; NaN where it is not known."""
         bench = self.bench
         try:
             inputs = hammer_inputs(bench.instrument, bench.visit, bench.findings)
