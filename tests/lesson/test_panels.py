@@ -265,11 +265,10 @@ def test_the_glossary_is_the_register():
     assert len(find_words("no such word at all")) == 0
 
 
-@pytest.mark.parametrize("start", [f"0{number}" for number in range(8)])
-def test_the_glossary_is_linked_from_the_notebooks(start):
+def test_the_glossary_is_linked_from_the_notebooks():
     folder = Path(__file__).resolve().parents[2] / "notebooks"
-    found = sorted(folder.glob(f"{start}*.ipynb"))
-    assert found and (folder / "glossary.ipynb").is_file()
+    found = sorted(folder.glob("0*.ipynb"))
+    assert len(found) > 8 and (folder / "glossary.ipynb").is_file()
     for path in found:
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
         assert "(glossary.ipynb)" in "".join(cells[-1]["source"]), path.name
