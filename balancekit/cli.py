@@ -157,9 +157,9 @@ def _report(given: argparse.Namespace) -> int:
 def _open(given: argparse.Namespace) -> int:
     from balancekit.instrument.descriptor import DESCRIPTOR
     from balancekit.instrument.store import read_file, save_folder
-    from balancekit.sharing.carry import open_anything
+    from balancekit.sharing.carry import LARGEST_REPORT, open_anything
 
-    instrument = open_anything(read_file(given.source), given.source.name)
+    instrument = open_anything(read_file(given.source, LARGEST_REPORT), given.source.name)
     if instrument is None:
         raise BalancekitError(
             Problem(

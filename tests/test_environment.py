@@ -24,7 +24,12 @@ ENVIRONMENT = yaml.safe_load((PROJECT / "environment.yml").read_text(encoding="u
 CONSTRAINTS = (PROJECT / "constraints.txt").read_text(encoding="utf-8")
 
 PIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*==[A-Za-z0-9.+!]+")
-IMPORTED_AS = {"scikit-learn": "sklearn", "fpdf2": "fpdf", "markdown-it-py": "markdown_it"}
+IMPORTED_AS = {
+    "pillow": "PIL",
+    "scikit-learn": "sklearn",
+    "fpdf2": "fpdf",
+    "markdown-it-py": "markdown_it",
+}
 NEVER_IMPORTED = {"jupyterlab"}
 """What the package needs beside it but does not import: the screen it is shown on."""
 ONLY_IF_ASKED_FOR = {"distributed"}

@@ -5,6 +5,7 @@ Panels observe its traits and call its methods. Nothing here knows a widget.
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cached_property
@@ -14,6 +15,7 @@ import pandas as pd
 import traitlets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.descriptor import identified
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.in_hand import (
     InHand,
@@ -246,7 +248,7 @@ class Bench(traitlets.HasTraits):
         self._undo, self._redo, self._from_disk = [], [], False
         self._move_to(folder, stamp)
         self.conflict = False
-        self._take(instrument)
+        self._take(identified(instrument))
         self.saved = (
             "This is the demo. A change makes your own copy of it."
             if self.is_demo
@@ -258,7 +260,7 @@ class Bench(traitlets.HasTraits):
         """Put a new instrument on the bench, in a folder of its own, and save it."""
         self._undo, self._redo, self._from_disk = [], [], False
         self._move_to(free_folder(instrument.title), None)
-        self._take(instrument)
+        self._take(replace(instrument, identity=instrument.identity or str(uuid.uuid4())))
         self.save()
 
     def _move_to(self, folder: Path, stamp: Stamp | None) -> None:

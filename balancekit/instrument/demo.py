@@ -7,6 +7,7 @@ the folder equal to what is made here.
 from __future__ import annotations
 
 import sys
+import uuid
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
@@ -133,6 +134,7 @@ def _decided() -> Instrument:
     readings.loc[readings["key"] == 34, "note"] = "feels slow to return"
     instrument = Instrument(
         title="Dance school studio grand",
+        identity=_identity(STUDIO_GRAND),
         visits=(Visit("as found", "2026-03-09"), Visit("after the work", "2026-05-18")),
         sections=(
             Section("bass", 1),
@@ -151,6 +153,11 @@ def _decided() -> Instrument:
     for kind, table in tables.items():
         instrument = instrument.with_table(kind, table)
     return instrument
+
+
+def _identity(name: str) -> str:
+    """Every copy of a demo is known as that demo."""
+    return str(uuid.uuid5(uuid.NAMESPACE_OID, name))
 
 
 @cache
@@ -217,6 +224,7 @@ def sampled_grand() -> Instrument:
     some = {name: few for name in ("strike_weight_g", "wippen_weight_g", "key_ratio")}
     return Instrument(
         title="Village school grand",
+        identity=_identity(SAMPLED_GRAND),
         visits=(Visit("as found", "2026-04-20"),),
         sections=(Section("bass", 1), Section("middle", 21), Section("treble", 57)),
     ).with_readings(weigh(invented.truth, 1302, sampled=some))
@@ -237,6 +245,7 @@ def one_key_model() -> Instrument:
     )
     return Instrument(
         title="One-key model",
+        identity=_identity(ONE_KEY),
         settings=BenchSettings(key_count=1, first_note="C4"),
         visits=(Visit("on the bench", "2026-02-02"),),
     ).with_readings(readings)

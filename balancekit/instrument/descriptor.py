@@ -5,10 +5,12 @@ The folder, the zip and the shared report all carry exactly these files.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
+import uuid
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import pandas as pd
@@ -18,6 +20,8 @@ from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.notes import MOST_NOTES, NOTE_SCHEMA, in_order, note_from, note_values
+from balancekit.instrument.photographs import check_kept, joined
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, table_schema
 from balancekit.instrument.write_table import to_bytes
@@ -74,6 +78,7 @@ SCHEMA: dict[str, Any] = {
     "type": "object",
     "required": ["title", "resources", "balancekit"],
     "properties": {
+        "id": {"type": "string", "pattern": "^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"},
         "title": _TITLE,
         "resources": {
             "type": "array",
@@ -83,7 +88,10 @@ SCHEMA: dict[str, Any] = {
                 "required": ["name", "path"],
                 "properties": {
                     "name": _TITLE,
-                    "path": {"type": "string", "pattern": "^[a-z][a-z0-9_]{0,60}[.]csv$"},
+                    "path": {
+                        "type": "string",
+                        "pattern": "^([a-z][a-z0-9_]{0,60}[.]csv|photograph_[0-9a-f]{16}[.]jpg)$",
+                    },
                 },
             },
         },
@@ -107,6 +115,12 @@ SCHEMA: dict[str, Any] = {
                 },
                 "choices": {"type": "object"},
                 "chapter_notes": {"type": "object", "additionalProperties": _TEXT},
+                "notes": {"type": "array", "maxItems": MOST_NOTES, "items": NOTE_SCHEMA},
+                "left_out": {
+                    "type": "array",
+                    "maxItems": 10 * MOST_NOTES,
+                    "items": {"type": "string", "pattern": "^[0-9a-f]{32}$"},
+                },
             },
         },
     },
@@ -121,6 +135,24 @@ def slug(title: str) -> str:
     ('dance_school_the_grand', 'instrument')
     """
     return re.sub(r"[^a-z0-9]+", "_", title.lower()).strip("_")[:60] or "instrument"
+
+
+def identified(instrument: Instrument) -> Instrument:
+    """Return the instrument with an identity; one from before there were any gets its own.
+
+    It is made from all that the instrument holds, so that a folder and the report made from it
+    have the same.
+
+    References
+    ----------
+    RFC 9562, 5.5: a UUID from a name.
+    """
+    if instrument.identity:
+        return instrument
+    whole = hashlib.sha256()
+    for name, data in to_files(instrument).items():
+        whole.update(name.encode() + data)
+    return replace(instrument, identity=str(uuid.uuid5(uuid.NAMESPACE_OID, whole.hexdigest())))
 
 
 def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
@@ -156,6 +188,12 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
         if len(instrument.tables[kind]):
             files[f"{kind}.csv"] = to_bytes(instrument.tables[kind])
             resources.append(_resource(kind, kind, count))
+    for name in sorted(instrument.photographs):
+        files[name] = instrument.photographs[name]
+        resources.append(
+            {"name": name.removesuffix(".jpg").replace("_", "-"), "path": name,
+             "mediatype": "image/jpeg"}
+        )  # fmt: skip
     own = {
         "format": FORMAT,
         "settings": asdict(instrument.settings),
@@ -164,8 +202,13 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
         "choices": instrument.choices,
         "chapter_notes": instrument.chapter_notes,
     }
+    if instrument.notes:
+        own["notes"] = [note_values(note) for note in instrument.notes]
+    if instrument.left_out:
+        own["left_out"] = sorted(instrument.left_out)
     descriptor = {
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        **({"id": instrument.identity} if instrument.identity else {}),
         "name": slug(instrument.title).replace("_", "-"),
         "title": instrument.title,
         "resources": resources,
@@ -269,6 +312,7 @@ def from_files(files: Mapping[str, bytes]) -> Instrument:
     )
     named = {resource["path"].removesuffix(".csv") for resource in descriptor["resources"]}
     tables = {kind: table(kind, kind) for kind in sorted(named & TABLES.keys() - {"readings"})}
+    photographs = _photographs(files, descriptor, problems)
     if problems:
         raise BalancekitError(problems)
     return Instrument(
@@ -279,7 +323,28 @@ def from_files(files: Mapping[str, bytes]) -> Instrument:
         tables=tables,
         choices=own.get("choices", {}),
         chapter_notes=own.get("chapter_notes", {}),
+        identity=descriptor.get("id", ""),
+        notes=in_order(note_from(note) for note in own.get("notes", ())),
+        left_out=frozenset(own.get("left_out", ())),
+        photographs=photographs,
     )
+
+
+def _photographs(
+    files: Mapping[str, bytes], descriptor: Mapping[str, Any], problems: list[Problem]
+) -> dict[str, bytes]:
+    """Return the photographs that the descriptor names; one that is missing is missed there."""
+    found: dict[str, bytes] = {}
+    for resource in descriptor["resources"]:
+        name = resource["path"]
+        if not name.endswith(".jpg") or name not in files:
+            continue
+        try:
+            check_kept(name, files[name])
+            found = joined(found, {name: files[name]})
+        except BalancekitError as error:
+            problems.extend(error.problems)
+    return found
 
 
 def _whole(settings: Mapping[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,8 @@ import pandas as pd
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.instrument.notes import Note, in_order
+from balancekit.instrument.photographs import joined
 from balancekit.instrument.tables import TABLES, typed
 
 ACTIONS = ("grand", "upright")
@@ -128,6 +130,11 @@ class Instrument:
     tables : optional tables by kind, for example "leads"; see ``TABLES``.
     choices : what was decided, by chapter; plain JSON values.
     chapter_notes : Markdown by chapter.
+    identity : a UUID (RFC 9562) that stays the same from the first day on, so that the
+        instrument is known again under any name; "" before its first day.
+    notes : what people wrote, each with author and day, in the order of time.
+    left_out : identities of notes that somebody left out, so that they do not come back.
+    photographs : JPEG bytes by name, as ``photographs.prepared`` leaves them.
     """
 
     title: str = "Untitled instrument"
@@ -137,6 +144,10 @@ class Instrument:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     choices: Mapping[str, Any] = field(default_factory=dict)
     chapter_notes: Mapping[str, str] = field(default_factory=dict)
+    identity: str = ""
+    notes: tuple[Note, ...] = ()
+    left_out: frozenset[str] = frozenset()
+    photographs: Mapping[str, bytes] = field(default_factory=dict)
 
     @property
     def keys(self) -> pd.DataFrame:
@@ -172,6 +183,28 @@ class Instrument:
         """Return the instrument with the note of one chapter; an empty note removes it."""
         notes = {**self.chapter_notes, chapter: note.strip()}
         return replace(self, chapter_notes={name: text for name, text in notes.items() if text})
+
+    def with_notes(self, *notes: Note) -> Instrument:
+        """Return the instrument with notes added; what was left out before stays out."""
+        added = [note for note in notes if note.identity not in self.left_out]
+        return replace(self, notes=in_order([*self.notes, *added]))
+
+    def without_notes(self, *identities: str) -> Instrument:
+        """Return the instrument with some notes left out, for good."""
+        kept = tuple(note for note in self.notes if note.identity not in identities)
+        shown = {name for note in kept for name in note.photographs}
+        return replace(
+            self,
+            notes=kept,
+            left_out=self.left_out | set(identities),
+            photographs={
+                name: self.photographs[name] for name in self.photographs if name in shown
+            },
+        )
+
+    def with_photographs(self, added: Mapping[str, bytes]) -> Instrument:
+        """Return the instrument with photographs added; ``joined`` refuses too many bytes."""
+        return replace(self, photographs=joined(self.photographs, added)) if added else self
 
     @property
     def key_notes(self) -> dict[int, str]:

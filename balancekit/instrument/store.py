@@ -94,15 +94,20 @@ def _finish(folder: Path) -> None:
     os.rmdir(pending)
 
 
-def read_file(path: Path) -> bytes:
+def read_file(path: Path, largest: int = LARGEST_FILE) -> bytes:
     """Return the bytes of a file that the user brings.
+
+    Parameters
+    ----------
+    path : of the file.
+    largest : number of bytes up to which it is read.
 
     Raises
     ------
     BalancekitError : it is not there, may not be read, or is far too large.
     """
     try:
-        return _read(path)
+        return _read(path, largest)
     except OSError as error:
         message = f"The file cannot be read ({error.strerror})."
         raise BalancekitError(
@@ -110,11 +115,11 @@ def read_file(path: Path) -> bytes:
         ) from None
 
 
-def _read(path: Path) -> bytes:
-    if path.stat().st_size > LARGEST_FILE:
+def _read(path: Path, largest: int = LARGEST_FILE) -> bytes:
+    if path.stat().st_size > largest:
         raise BalancekitError(
             Problem(
-                f"The file has more than {LARGEST_FILE // 1_000_000} MB.",
+                f"The file has more than {largest // 1_000_000} MB.",
                 "Choose the folder of an instrument.",
                 file=path.name,
             )

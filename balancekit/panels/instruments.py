@@ -17,7 +17,7 @@ from balancekit.instrument.store import read_file
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import FileDrop
-from balancekit.sharing.carry import open_anything
+from balancekit.sharing.carry import LARGEST_REPORT, open_anything
 
 _WIDE = {"description_width": "11em"}
 _LINE = widgets.Layout(width="100%", max_width="560px")
@@ -145,7 +145,7 @@ class BringIn(widgets.VBox):
         """Read the file whose path was typed."""
         path = Path(self.path.value.strip()).expanduser()
         try:
-            self.take_file(path.name, read_file(path))
+            self.take_file(path.name, read_file(path, LARGEST_REPORT))
         except BalancekitError as error:
             self._refused(error)
 

@@ -19,8 +19,8 @@ from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.instrument.descriptor import DESCRIPTOR, LARGEST_FILE, from_files, to_files
 from balancekit.instrument.model import Instrument
 
-LARGEST_ZIP = 16_000_000
-LARGEST_REPORT = 32_000_000
+LARGEST_ZIP = 36_000_000
+LARGEST_REPORT = 100_000_000
 MOST_ENTRIES = 5_000
 LARGEST_WHOLE = 64_000_000
 """Bytes and entries of what is received, and bytes of all its files unpacked."""
@@ -28,7 +28,7 @@ LARGEST_WHOLE = 64_000_000
 PAYLOAD_ID = "balancekit-instrument"
 PAYLOAD_TYPE = "application/zip+base64"
 
-_FILE_NAME = re.compile(r"[a-z][a-z0-9_]{0,60}[.]csv")
+_FILE_NAME = re.compile(r"[a-z][a-z0-9_]{0,60}[.]csv|photograph_[0-9a-f]{16}[.]jpg")
 _OPENING = f'<script type="{PAYLOAD_TYPE}" id="{PAYLOAD_ID}">'
 _ELEMENT = re.compile(re.escape(_OPENING.encode()) + rb"([^<]*)</script>")
 _ZIP_MAGIC = b"PK\x03\x04"

@@ -12,7 +12,7 @@ from balancekit.instrument.descriptor import DESCRIPTOR
 from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
 from balancekit.instrument.store import open_folder, read_file
-from balancekit.sharing.carry import open_anything
+from balancekit.sharing.carry import LARGEST_REPORT, open_anything
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def receive(path: Path, settings: Settings | None = None) -> Received:
     settings = settings or Settings()
     if path.is_dir():
         return Received(open_folder(path, only_look=True)[0])
-    data = read_file(path)
+    data = read_file(path, LARGEST_REPORT)
     carried = open_anything(data, path.name)
     if carried is not None:
         return Received(carried)

@@ -6,6 +6,7 @@ word of a note can run, whatever it is.
 
 from __future__ import annotations
 
+from balancekit.instrument.descriptor import identified
 from balancekit.instrument.model import Instrument
 from balancekit.sharing.carry import to_html_payload
 from balancekit.sharing.markup import asset, escape, policy, safe_json
@@ -57,7 +58,7 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
         f'<header class="top"><h1>{title}</h1>{page.opening()}'
         f'<nav aria-label="Chapters"><ol>{links}</ol></nav></header>'
         f"<main>{body}{other_notes(page)}</main>{_footer()}"
-        f"{to_html_payload(instrument)}{data}{code}</body></html>\n"
+        f"{to_html_payload(identified(instrument))}{data}{code}</body></html>\n"
     )
 
 
