@@ -8,7 +8,6 @@ So whatever was written can still be read, whoever answers first.
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
@@ -17,11 +16,10 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.words import plural
+from balancekit.instrument.merge_words import place_words, value_words
 from balancekit.instrument.model import Instrument, Section, Visit
 from balancekit.instrument.notes import Note
-from balancekit.instrument.tables import TABLES
 from balancekit.instrument.write_table import to_bytes
 
 Change = Callable[[Instrument], Instrument]
@@ -206,9 +204,9 @@ def _new_values(here: Instrument, there: Instrument) -> Iterator[News]:
         both = before is not None and before.value not in ("", [], {}, None)
         yield News(
             name,
-            _title(name),
-            _words(place.value, before.value if both and before else None),
-            _words(before.value, place.value) if both and before else "",
+            place_words(name),
+            value_words(place.value, before.value if both and before else None),
+            value_words(before.value, place.value) if both and before else "",
             both,
             _take=_taking(name, place, before if both else None),
         )
@@ -221,7 +219,8 @@ def _taking(name: str, place: Place, before: Place | None) -> Change:
         taken = place.put(held)
         if before is None:
             return taken
-        text = f"Before another's was taken over: {_title(name)}: {_words(before.value, None)}"
+        stood = value_words(before.value, None)
+        text = f"Before another's was taken over: {place_words(name)}: {stood}"
         kept = Note(
             place.chapter, text[:2000], first_key=place.key, last_key=place.key,
             earlier=_said(name, before.value),
@@ -347,56 +346,3 @@ def _with_confirmed(held: Instrument, name: str, pair: tuple[int, str]) -> Instr
         return held
     visit = held.visits[number]
     return held.with_visit(replace(visit, confirmed=visit.confirmed | {pair}), number)
-
-
-# Words
-
-_TITLES = {
-    "title": "Name of the instrument",
-    "sections": "Sections",
-}
-
-
-def _title(name: str) -> str:
-    kind, _, rest = name.partition(" ")
-    if name in _TITLES:
-        return _TITLES[name]
-    if kind == "setting":
-        return f"Setting: {rest.replace('_', ' ')}"
-    if kind == "choice":
-        return f"Choice in {rest.replace('_', ' ')}"
-    if kind == "table":
-        known = TABLES.get(rest)
-        return f"Table: {known.meaning if known else rest.replace('_', ' ')}"
-    return name[:1].upper() + name[1:].replace("_", " ")
-
-
-def _words(value: Any, other: Any) -> str:
-    """Say a value; of many values only those that differ from the other side's."""
-    if isinstance(value, Mapping):
-        own = {
-            str(name): each for name, each in value.items()
-            if not isinstance(other, Mapping) or other.get(name) != each
-        }  # fmt: skip
-        return ", ".join(f"{n.replace('_', ' ')} {_words(v, None)}" for n, v in own.items())
-    if isinstance(value, list):
-        return ", ".join(_words(each, None) for each in value) or "none"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float | int):
-        return f"{value:g}"
-    if isinstance(value, str) and value.startswith("key,"):
-        return _readings_words(value)
-    return str(value)
-
-
-def _readings_words(rows: str) -> str:
-    """Say the readings of a key as a person would."""
-    parts = []
-    for line in pd.read_csv(io.StringIO(rows), dtype=str).fillna("").to_dict("records"):
-        for name, text in line.items():
-            if name != "key" and text:
-                known = QUANTITIES.get(str(name))
-                label = known.label if known else str(name).replace("_", " ")
-                parts.append(f"{label} {text}{f' {known.unit}' if known else ''}".strip())
-    return ", ".join(parts)
