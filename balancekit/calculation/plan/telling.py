@@ -1,0 +1,203 @@
+"""A way in words and numbers: what it is called, what it counts, and why it does what it does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.plan.front import Front, Way
+from balancekit.calculation.plan.knowledge import Chances, wanted_line
+from balancekit.calculation.plan.piano import INERTIA_SCALE_G, Floats
+from balancekit.calculation.plan.treatments import Treatments
+from balancekit.calculation.proof.evenness import find_evenness
+from balancekit.calculation.words import plural
+
+WAYS_COLUMNS = (
+    "way", "hours", "money", "hammers_touched", "plugs_in", "plugs_out", "new_holes",
+    "capstan_mm", "spring_relief_g", "balance_step_g", "inertia_step_percent", "sure_percent",
+    "gap_percent",
+)  # fmt: skip
+"""The columns of the table of ways, in order."""
+
+NOTHING = "nothing"
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """What one way does and brings, by key; every Series is indexed by key.
+
+    Attributes
+    ----------
+    strike_g, front_g, relief_g : change of strike weight, front weight, spring relief [g].
+    eased : keys whose friction is put right.
+    balance_weight_g, inertia_g : expected after the work [g].
+    """
+
+    strike_g: pd.Series
+    front_g: pd.Series
+    relief_g: pd.Series
+    eased: tuple[int, ...]
+    balance_weight_g: pd.Series
+    inertia_g: pd.Series
+
+
+def tell(treatments: Treatments, way: Way) -> Told:
+    """Return what a way does and brings, key by key."""
+    piano = treatments.piano
+    own = way.chosen[: piano.count]
+    ratio, balance, inertia = piano.moved(way.decision.shifts)
+    strike, front, relief = (
+        values[own] for values in (treatments.strike_g, treatments.front_g, treatments.relief_g)
+    )
+    frictions = way.chosen[piano.count :]
+    eased = treatments.friction_keys[treatments.eased[frictions]]
+
+    def by_key(values: Floats) -> pd.Series:
+        return pd.Series(values, piano.keys)
+
+    return Told(
+        by_key(strike),
+        by_key(front),
+        by_key(relief),
+        tuple(int(piano.keys[place]) for place in eased),
+        by_key(balance + ratio * strike - front - relief),
+        by_key(inertia + ratio**2 * strike + treatments.lead_inertia_g[own]),
+    )
+
+
+def name_of(treatments: Treatments, way: Way) -> str:
+    """Say in a few words what a way does.
+
+    Keys of one kind of work are named as a run where the run holds hardly any other key.
+    """
+    told, piano = tell(treatments, way), treatments.piano
+    parts = [piano.shifts[number].words for number in way.decision.shifts]
+    for what, keys in (
+        ("friction", list(told.eased)),
+        ("springs", told.relief_g.index[told.relief_g != 0].tolist()),
+        ("hammers", told.strike_g.index[told.strike_g != 0].tolist()),
+        ("lead", told.front_g.index[told.front_g != 0].tolist()),
+    ):
+        if keys:
+            parts.append(f"{what} {_where(keys)}")
+    if not parts:
+        return NOTHING
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])}, then {parts[-1]}"
+
+
+def _where(keys: Sequence[int]) -> str:
+    first, last = min(keys), max(keys)
+    if len(keys) == 1:
+        return f"of key {first}"
+    if len(keys) >= 0.8 * (last - first + 1):
+        return f"of keys {first} to {last}"
+    return f"on {plural(len(keys), 'key')}"
+
+
+def ways_table(
+    front: Front, numbers: Sequence[int], sure: Sequence[Chances], colours: pd.Series
+) -> pd.DataFrame:
+    """Return ways side by side, with the columns ``WAYS_COLUMNS``.
+
+    Parameters
+    ----------
+    front : the ways.
+    numbers : which of them.
+    sure : the chances of each; ``sure_percent`` is that of at least 95 of 100 keys.
+    colours : "natural" or "sharp", by key.
+    """
+    t = front.treatments
+    rows = []
+    for number, chance in zip(numbers, sure, strict=True):
+        way = front.ways[number]
+        told, own = tell(t, way), way.chosen[: t.piano.count]
+        step = find_evenness(told.balance_weight_g, 0.0 * told.balance_weight_g, colours).step
+        mass = find_evenness(told.inertia_g, 0.0 * told.inertia_g, colours).step
+        moves = [abs(t.piano.shifts[each].move_mm) for each in way.decision.shifts]
+        touched = told.relief_g != 0
+        relief = t.piano.spring_relief_g + told.relief_g.to_numpy()
+        rows.append(
+            (
+                name_of(t, way), way.minutes / 60, way.money, int((told.strike_g != 0).sum()),
+                int(t.plugs_in[own].sum()), int(t.plugs_out[own].sum()),
+                int(t.new_holes[own].sum()), max(moves, default=0.0),
+                float(relief[touched].mean()) if touched.any() else 0.0,
+                step, 100 * mass / float(told.inertia_g.mean()), chance.most_percent,
+                way.gap_percent,
+            )
+        )  # fmt: skip
+    return pd.DataFrame(rows, columns=list(WAYS_COLUMNS))
+
+
+def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
+    """Return the treatments of one key that were considered, the best of each kind of work.
+
+    Parameters
+    ----------
+    treatments, way : from ``find_front``.
+    key : key number.
+
+    Returns
+    -------
+    DataFrame with ``treatment`` (words), ``minutes``, ``strike_g`` and ``front_g`` (changes [g]),
+    ``new_holes``, ``balance_off_g`` (balance weight less its line [g]), ``inertia_off_g``
+    (inertia less its course [g]), ``left_g`` (what is left uneven [g]) and ``taken``, sorted by
+    what is left.
+    """
+    piano = treatments.piano
+    place = int(piano.keys.get_loc(key))
+    rows = np.flatnonzero(treatments.row == place)
+    ratio, balance, inertia = piano.moved(way.decision.shifts)
+    off = balance - wanted_line(treatments, way)
+    heavy = inertia - piano.inertia_course(inertia)
+    left = treatments.uneven(ratio, off, heavy)
+    taken = int(way.chosen[place])
+    kinds: dict[str, int] = {}
+    for row in sorted(rows.tolist(), key=lambda each: (left[each], treatments.minutes[each])):
+        kinds.setdefault(_kind(treatments, row), row)
+    kinds[_kind(treatments, taken)] = taken
+    lines = []
+    for kind, row in kinds.items():
+        strike, front = float(treatments.strike_g[row]), float(treatments.front_g[row])
+        relief = float(treatments.relief_g[row])
+        lines.append(
+            (
+                kind, float(treatments.minutes[row]), strike, front,
+                int(treatments.new_holes[row]),
+                float(off[place] + ratio[place] * strike - front - relief),
+                float(heavy[place] + ratio[place] ** 2 * strike + treatments.lead_inertia_g[row]),
+                float(left[row]) ** 0.5, row == taken,
+            )
+        )  # fmt: skip
+    columns = ["treatment", "minutes", "strike_g", "front_g", "new_holes", "balance_off_g",
+               "inertia_off_g", "left_g", "taken"]  # fmt: skip
+    return pd.DataFrame(lines, columns=columns).sort_values("left_g", ignore_index=True)
+
+
+def _kind(treatments: Treatments, row: int) -> str:
+    strike = treatments.strike_g[row]
+    words = ["trim the hammer"] if strike < 0 else ["add to the hammer"] if strike > 0 else []
+    if treatments.front_g[row] != 0:
+        words.append("change the lead")
+    if treatments.relief_g[row] != 0:
+        words.append("set the spring")
+    return " and ".join(words) or "leave it"
+
+
+def why_words(considered: pd.DataFrame) -> str:
+    """Say in two sentences why the taken treatment was taken."""
+    taken = considered[considered["taken"]].iloc[0]
+    best = considered.iloc[0]
+    text = (
+        f"Taken: {taken['treatment']}, {taken['minutes']:.0f} min; {taken['left_g']:.1f} g are "
+        f"left uneven (inertia counted {INERTIA_SCALE_G:g} g to a gram)."
+    )
+    if best["treatment"] == taken["treatment"]:
+        return f"{text} No other treatment of this key leaves less."
+    return (
+        f"{text} To {best['treatment']} would leave {best['left_g']:.1f} g and take "
+        f"{best['minutes']:.0f} min: other keys gain more from those minutes."
+    )

@@ -1,0 +1,240 @@
+"""What can be done on one key, hammer, lead and spring together, with its minutes and result.
+
+All treatments of all keys lie in flat arrays, sorted by key and minutes, so that the least that
+is left uneven for each number of minutes is one ``minimum.reduceat``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balancekit.calculation.plan.lead_choices import LeadChoices
+from balancekit.calculation.plan.piano import INERTIA_SCALE_G, Floats, Piano
+from balancekit.calculation.plan.work_costs import WorkCosts
+
+Ints = NDArray[np.int64]
+
+HAMMERS, LEADS, SPRINGS, FRICTION = "hammers", "leads", "springs", "friction"
+KINDS = (HAMMERS, LEADS, SPRINGS, FRICTION)
+"""Kinds of work that a plan may use or leave out as a whole, beside moving a lever."""
+
+
+@dataclass(frozen=True)
+class Steps:
+    """How finely hammers and springs are worked at the bench.
+
+    Attributes
+    ----------
+    hammer_step_g, most_trimmed_g, most_added_g : of the strike weight [g].
+    spring_step_g, most_spring_g : of the spring relief, to both sides [g].
+    """
+
+    hammer_step_g: float = 0.2
+    most_trimmed_g: float = 1.2
+    most_added_g: float = 0.8
+    spring_step_g: float = 1.0
+    most_spring_g: float = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class Treatments:
+    """Every treatment of every key, flat; sorted by row, then minutes.
+
+    A row is a key, or, after all keys, the friction of one key.
+
+    Attributes
+    ----------
+    piano : the keys.
+    row : the row of each treatment.
+    minutes, money : of each.
+    strike_g, front_g, relief_g : change of strike weight, front weight and relief [g].
+    eased : whether the friction is put right.
+    lead : column of ``LeadChoices``; 0 for nothing.
+    lead_inertia_g : change of the lead's effective mass [g].
+    new_holes, plugs_in, plugs_out : counts.
+    friction_keys : places of the keys that have a row for their friction.
+    """
+
+    piano: Piano
+    row: Ints
+    minutes: Floats
+    money: Floats
+    strike_g: Floats
+    front_g: Floats
+    relief_g: Floats
+    eased: NDArray[np.bool_]
+    lead: Ints
+    lead_inertia_g: Floats
+    new_holes: Floats
+    plugs_in: Floats
+    plugs_out: Floats
+    friction_keys: Ints
+
+    @cached_property
+    def starts(self) -> Ints:
+        """Where each run of one row and one number of minutes begins."""
+        new = (np.diff(self.row) != 0) | (np.diff(self.minutes) != 0)
+        return np.asarray(np.concatenate([[0], np.flatnonzero(new) + 1]), dtype=np.int64)
+
+    @cached_property
+    def run_row(self) -> Ints:
+        """Row of each run."""
+        return np.asarray(self.row[self.starts])
+
+    @cached_property
+    def run_minutes(self) -> Floats:
+        """Minutes of each run."""
+        return np.asarray(self.minutes[self.starts])
+
+    @cached_property
+    def row_starts(self) -> Ints:
+        """Where each row begins among the runs; every row has at least one."""
+        return np.asarray(np.searchsorted(self.run_row, np.arange(self.rows)), dtype=np.int64)
+
+    @property
+    def rows(self) -> int:
+        """Keys, and frictions after them."""
+        return self.piano.count + len(self.friction_keys)
+
+    @cached_property
+    def _key(self) -> Ints:
+        places = np.concatenate([np.arange(self.piano.count), self.friction_keys])
+        return np.asarray(places[self.row])
+
+    @cached_property
+    def hand_square(self) -> Floats:
+        """Square of the error that the hand leaves, before the hammer's ratio [g^2]."""
+        piano = self.piano
+        square = np.where(self.front_g != 0, piano.hand_lead_g**2, 0.0)
+        square = square + np.where(self.relief_g != 0, piano.hand_spring_g**2, 0.0)
+        return np.asarray(square + np.where(self.eased, piano.hand_friction_g**2, 0.0))
+
+    def of_kinds(self, kinds: Collection[str]) -> NDArray[np.bool_]:
+        """Tell which treatments use no other kind of work."""
+        allowed = np.ones(len(self.row), dtype=bool)
+        if HAMMERS not in kinds:
+            allowed &= self.strike_g == 0
+        if LEADS not in kinds:
+            allowed &= self.lead == 0
+        if SPRINGS not in kinds:
+            allowed &= self.relief_g == 0
+        if FRICTION not in kinds:
+            allowed &= ~self.eased
+        return allowed
+
+    def uneven(
+        self, ratio: Floats, balance_off_g: Floats, inertia_off_g: Floats
+    ) -> Floats:
+        """Return what each treatment leaves uneven, in grams of balance weight squared.
+
+        Parameters
+        ----------
+        ratio, balance_off_g, inertia_off_g : of each key once the levers are moved: action
+            ratio, balance weight less its course, inertia less its course [g].
+        """
+        key = self._key
+        own = self.row < self.piano.count
+        r = ratio[key]
+        off = balance_off_g[key] + r * self.strike_g - self.front_g - self.relief_g
+        heavy = inertia_off_g[key] + r**2 * self.strike_g + self.lead_inertia_g
+        hand = self.hand_square + np.where(
+            self.strike_g != 0, (r * self.piano.hand_hammer_g) ** 2, 0.0
+        )
+        touch = off**2 + (heavy / INERTIA_SCALE_G) ** 2 + hand
+        excess = np.where(self.eased, 0.0, self.piano.excess_friction_g[key]) ** 2
+        return np.where(own, touch, excess + hand)
+
+
+def list_treatments(
+    piano: Piano, leads: LeadChoices, costs: WorkCosts, steps: Steps | None = None
+) -> Treatments:
+    """List every treatment of every key.
+
+    Parameters
+    ----------
+    piano : the keys; what must not be cut or bored there is left out.
+    leads : from ``list_lead_choices``, on the keys of the piano.
+    costs : minutes and money.
+    steps : how finely hammers and springs are worked.
+    """
+    steps = steps or Steps()
+    hammer, hammer_minutes, hammer_money = _hammer_steps(costs, steps)
+    spring = np.arange(-steps.most_spring_g, steps.most_spring_g + 1e-9, steps.spring_step_g)
+    springs = np.round(spring, 6) if piano.has_springs else np.zeros(1)
+    spring_minutes = np.where(springs != 0, costs.each("set spring"), 0.0)
+    parts: list[dict[str, Floats]] = []
+    for place in range(piano.count):
+        h, hm, hc = hammer, hammer_minutes, hammer_money
+        fixed = piano.hammer_fixed_g[place]
+        if not piano.may_cut[place]:
+            h, hm, hc = h[:1], hm[:1], hc[:1]
+        elif fixed == fixed:
+            h, hm, hc = _decided(float(fixed - piano.strike_weight_g[place]), costs)
+        left = np.flatnonzero(np.isfinite(leads.minutes[place]))
+        left = left if piano.may_lead[place] else left[:1]
+        grid = np.meshgrid(np.arange(len(h)), left, np.arange(len(springs)), indexing="ij")
+        i, j, s = (each.ravel() for each in grid)
+        parts.append(
+            {
+                "row": np.full(len(i), float(place)),
+                "minutes": hm[i] + leads.minutes[place, j] + spring_minutes[s],
+                "money": hc[i] + leads.money[place, j],
+                "strike_g": h[i],
+                "front_g": leads.change_g[place, j],
+                "relief_g": springs[s],
+                "eased": np.zeros(len(i)),
+                "lead": j.astype(float),
+                **{
+                    name: getattr(leads, given)[place, j]
+                    for name, given in (
+                        ("lead_inertia_g", "inertia_g"), ("new_holes", "new_holes"),
+                        ("plugs_in", "plugs_in"), ("plugs_out", "plugs_out"),
+                    )
+                },
+            }
+        )  # fmt: skip
+    tight = np.flatnonzero(piano.excess_friction_g != 0)
+    for number, _ in enumerate(tight):
+        none = {name: np.zeros(2) for name in parts[0]}
+        parts.append(
+            {**none, "row": np.full(2, float(piano.count + number)), "eased": np.array([0.0, 1.0]),
+             "minutes": np.array([0.0, costs.each("ease friction")]),
+             "money": np.array([0.0, costs.price("ease friction")])}
+        )  # fmt: skip
+    flat = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    order = np.lexsort((flat["minutes"], flat["row"]))
+    whole = {name: flat.pop(name)[order].astype(np.int64) for name in ("row", "lead")}
+    eased = flat.pop("eased")[order].astype(bool)
+    return Treatments(
+        piano=piano, eased=eased, friction_keys=tight, **whole,
+        **{name: values[order] for name, values in flat.items()},
+    )  # fmt: skip
+
+
+def _hammer_steps(costs: WorkCosts, steps: Steps) -> tuple[Floats, Floats, Floats]:
+    """Return changes of the strike weight, nothing first, their minutes and money."""
+    down = np.arange(steps.hammer_step_g, steps.most_trimmed_g + 1e-9, steps.hammer_step_g)
+    up = np.arange(steps.hammer_step_g, steps.most_added_g + 1e-9, steps.hammer_step_g)
+    change = np.round(np.concatenate([[0.0], -down, up]), 6)
+    return change, *_hammer_costs(change, costs)
+
+
+def _decided(change: float, costs: WorkCosts) -> tuple[Floats, Floats, Floats]:
+    """Return the one change that the user decided on."""
+    only = np.array([change if abs(change) > 1e-6 else 0.0])
+    return only, *_hammer_costs(only, costs)
+
+
+def _hammer_costs(change: Floats, costs: WorkCosts) -> tuple[Floats, Floats]:
+    def told(trim: float, add: float) -> Floats:
+        return np.where(change < 0, trim, np.where(change > 0, add, 0.0))
+
+    return (
+        told(costs.each("trim hammer"), costs.each("add to hammer")),
+        told(costs.price("trim hammer"), costs.price("add to hammer")),
+    )
