@@ -308,6 +308,14 @@ _REGISTER = (
         "up_weight_with_mass_g", "Up weight with that mass", "g", "g", 0, 300, None, None, 1, 0.7,
         "Up weight while the known mass hangs at the strike point.", COMMON,
     ),
+    Quantity(
+        "bench_time_min", "Bench time", "min", "min", 0, 600, None, None, 0, None,
+        "How long one operation takes at the bench, each time it is done.", COMMON,
+    ),
+    Quantity(
+        "parts_money", "Money for parts", "", "1", 0, 10000, None, None, 2, None,
+        "What the parts of one operation cost, in your own currency.", COMMON,
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}

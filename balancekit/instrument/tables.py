@@ -18,6 +18,7 @@ TEXT_COLUMNS = {
     "part": "Which part was taken alone.",
     "weight_class": "Accuracy class of the check weight.",
     "metal": "Metal of the plug.",
+    "operation": "What is done at the bench.",
     "read_at": "When it was read, ISO 8601, for example 2026-05-04T10:30; left out if not noted.",
 }
 """Columns that hold words, with their meaning."""
@@ -63,6 +64,17 @@ TABLES: dict[str, TableKind] = {
             "leads",
             "The plugs that are in the keys; a distance behind the balance pin is negative.",
             ("key", "diameter_mm", "mass_g", "distance_mm"),
+        ),
+        TableKind(
+            "leads_seen",
+            "Keys whose plugs were looked for; one without a plug in the other table has none.",
+            ("key",),
+        ),
+        TableKind(
+            "work_minutes",
+            "How long each operation takes, and what its parts cost; what is left out is usual.",
+            ("operation", "bench_time_min", "parts_money"),
+            frozenset({"parts_money"}),
         ),
         TableKind(
             "hammer_set",

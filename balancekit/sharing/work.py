@@ -14,11 +14,10 @@ import pandas as pd
 
 from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.inertia import wippen_inertia_g
-from balancekit.calculation.irregularities.advice import where_to_look
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.believed import without_slips
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
@@ -26,6 +25,7 @@ from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inp
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.friction_work import friction_work
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 
@@ -146,30 +146,6 @@ def work_from(
         undecided=tuple(undecided),
     )
     return _with_totals(work, hammers)
-
-
-def friction_work(found: pd.DataFrame, findings: Findings) -> pd.DataFrame:
-    """List the keys whose friction asks for work: it stands out, or is far from usual."""
-    quantity = QUANTITIES["friction_g"]
-    trend = findings.trends.get("friction_g")
-    columns = ["friction_g", "expected_g", "treat", "advice"]
-    if trend is None:
-        return pd.DataFrame(columns=columns)
-    named = {flag.key for flag in findings.flags
-             if flag.quantity == "friction_g" and flag.kind == "stands-out"}  # fmt: skip
-    u = found["friction_u_g"].fillna(0.0)
-    low, high = float(quantity.usual_low or 0.0), float(quantity.usual_high or np.inf)
-    beyond = (found["friction_g"] - 2 * u > high) | (found["friction_g"] + 2 * u < low)
-    rows = {}
-    for key in sorted(named | set(found.index[beyond])):
-        value, middle = float(found["friction_g"][key]), float(trend.trend[key])
-        if value != value:
-            continue
-        above = value > min(max(middle, low), high)
-        treat = "ease" if above else "tighten"
-        rows[key] = (value, middle, treat, where_to_look("friction_g", above))
-    table = pd.DataFrame.from_dict(rows, orient="index", columns=columns)
-    return table.rename_axis("key")
 
 
 def _hammers(

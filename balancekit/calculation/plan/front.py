@@ -102,7 +102,8 @@ class Combination:
         piano, decision = self.treatments.piano, self.decision
         ratio, balance, inertia = piano.moved(decision.shifts)
         line = decision.first_g + (decision.last_g - decision.first_g) * (piano.places + 0.5)
-        uneven = self.treatments.uneven(ratio, balance - line, inertia - piano.inertia_course(inertia))
+        heavy = inertia - piano.inertia_course(inertia)
+        uneven = self.treatments.uneven(ratio, balance - line, heavy)
         allowed = self.treatments.of_kinds(decision.kinds)
         return np.where(allowed, uneven, np.inf)
 
@@ -149,7 +150,9 @@ def fixed_costs(piano: Piano, costs: WorkCosts, decision: Decision) -> tuple[flo
     return costs.of(counts)
 
 
-def wanted_lines(piano: Piano, shifts: tuple[int, ...], level_g: float | None) -> list[tuple[float, float]]:
+def wanted_lines(
+    piano: Piano, shifts: tuple[int, ...], level_g: float | None
+) -> list[tuple[float, float]]:
     """Return straight lines that the balance weight may follow: first and last key [g].
 
     The line through the keys as found, once the groups are put right, and the same level on

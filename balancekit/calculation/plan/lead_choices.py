@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.leads.layout import Layout, find_layout
-from balancekit.calculation.leads.layout_bench import LayoutBench
+from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules
 from balancekit.calculation.plan.work_costs import WorkCosts
 
 Floats = NDArray[np.float64]
@@ -45,6 +45,9 @@ class LeadChoices:
 
     def on(self, keys: pd.Index) -> LeadChoices:
         """Return the choices on other keys; one that is not here can only be left alone."""
+        if not len(self.keys):
+            only = np.zeros((len(keys), 1))
+            return LeadChoices(keys, only, only, only, only, only, only, only)
         rows = self.keys.get_indexer(keys)
         known = (rows >= 0)[:, None]
         first = np.arange(self.change_g.shape[1]) == 0
@@ -81,22 +84,31 @@ def list_lead_choices(
     -------
     LeadChoices, of equal layouts only the first.
     """
-    rules = replace(
-        bench.rules,
-        tolerance_g=max(step_g / 2, 0.02),
-        operation_g=(costs.each("take plug out") + costs.each("put plug in")) / 2,
-        new_hole_g=costs.each("new hole"),
-    )
-    bench = replace(bench, rules=rules)
+    bench = replace(bench, rules=time_rules(bench.rules, costs, step_g / 2))
     now = pd.Series(bench.front_weight_now_g, bench.keys)
     asked = np.arange(step_g, reach_g + step_g / 2, step_g)
     steps = [sign * float(each) for each in asked for sign in (1, -1)]
-    columns = []
+    columns: list[pd.DataFrame] = []
+    if not len(bench.keys):
+        return _gathered(bench.keys, columns)
     still = find_layout(bench, now, 0.0)
     for number, step in enumerate(steps):
         columns.append(_column(find_layout(bench, now + step, 0.0), still, costs))
         done((number + 1) / len(steps))
     return _gathered(bench.keys, columns)
+
+
+def time_rules(rules: LayoutRules, costs: WorkCosts, tolerance_g: float) -> LayoutRules:
+    """Return the rules of a layout by which the least cost is the least bench time.
+
+    Taking a plug out and putting one in count the same there, the mean of the two.
+    """
+    return replace(
+        rules,
+        tolerance_g=max(tolerance_g, 0.02),
+        operation_g=(costs.each("take plug out") + costs.each("put plug in")) / 2,
+        new_hole_g=costs.each("new hole"),
+    )
 
 
 def _column(layout: Layout, still: Layout, costs: WorkCosts) -> pd.DataFrame:

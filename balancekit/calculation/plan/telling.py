@@ -148,7 +148,7 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
     what is left.
     """
     piano = treatments.piano
-    place = int(piano.keys.get_loc(key))
+    place = int(np.flatnonzero(piano.keys == key)[0])
     rows = np.flatnonzero(treatments.row == place)
     ratio, balance, inertia = piano.moved(way.decision.shifts)
     off = balance - wanted_line(treatments, way)

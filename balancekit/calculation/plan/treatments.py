@@ -208,12 +208,12 @@ def list_treatments(
         )  # fmt: skip
     flat = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     order = np.lexsort((flat["minutes"], flat["row"]))
-    whole = {name: flat.pop(name)[order].astype(np.int64) for name in ("row", "lead")}
-    eased = flat.pop("eased")[order].astype(bool)
+    whole, yes = flat.pop("row")[order].astype(np.int64), flat.pop("eased")[order].astype(bool)
+    column = flat.pop("lead")[order].astype(np.int64)
+    grams = {name: values[order] for name, values in flat.items()}
     return Treatments(
-        piano=piano, eased=eased, friction_keys=tight, **whole,
-        **{name: values[order] for name, values in flat.items()},
-    )  # fmt: skip
+        piano, whole, eased=yes, lead=column, friction_keys=np.asarray(tight), **grams
+    )
 
 
 def _hammer_steps(costs: WorkCosts, steps: Steps) -> tuple[Floats, Floats, Floats]:

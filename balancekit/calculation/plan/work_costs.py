@@ -98,11 +98,11 @@ class WorkCosts:
         BalancekitError : as for the class.
 
         >>> WorkCosts.from_table(pd.DataFrame({"operation": ["trim hammer"],
-        ...     "bench_minutes": [4.0], "parts_money": [None]})).minutes["trim hammer"]
+        ...     "bench_time_min": [4.0], "parts_money": [None]})).minutes["trim hammer"]
         4.0
         """
         found: dict[str, dict[str, float]] = {"minutes": {}, "money": {}}
-        for name, column in (("minutes", "bench_minutes"), ("money", "parts_money")):
+        for name, column in (("minutes", "bench_time_min"), ("money", "parts_money")):
             for operation, value in zip(table["operation"], table[column], strict=True):
                 if value is not None and value == value:
                     found[name][operation] = float(value)
@@ -137,7 +137,7 @@ class WorkCosts:
         return pd.DataFrame(
             {
                 "operation": list(USUAL),
-                "bench_minutes": [self.minutes[name] for name in USUAL],
+                "bench_time_min": [self.minutes[name] for name in USUAL],
                 "parts_money": [self.money[name] for name in USUAL],
             }
         )

@@ -1,0 +1,133 @@
+"""The work of a chosen way: what it asks of each key, as sheets, prediction and proof take it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.leads.key_stick import zones_from_table
+from balancekit.calculation.leads.layout import Layout, find_layout
+from balancekit.calculation.leads.layout_bench import prepare_layout
+from balancekit.calculation.leads.plugs import plugs_from_table
+from balancekit.calculation.plan.lead_choices import time_rules
+from balancekit.calculation.plan.work_costs import WorkCosts
+from balancekit.calculation.proof.prediction import Planned
+from balancekit.instrument.choices.chosen_way import ChosenWay
+from balancekit.instrument.choices.hammer_inputs import sticks_of
+from balancekit.instrument.model import Instrument
+
+NEAREST_G = 0.05
+# Our own choice: the way names a front weight that a layout reaches; this is its rounding.
+
+
+def way_series(way: ChosenWay, name: str, keys: pd.Index) -> pd.Series:
+    """Return what the way brings each key to, NaN where a key stays as it is.
+
+    >>> from balancekit.instrument.choices.chosen_way import KeyWork
+    >>> way = ChosenWay("hammer", 10, 0, 38, 38, (KeyWork(2, strike_weight_g=9.0),))
+    >>> way_series(way, "strike_weight_g", pd.Index([1, 2])).tolist()
+    [nan, 9.0]
+    """
+    wanted = {work.key: getattr(work, name) for work in way.keys}
+    return pd.Series([wanted.get(int(key)) for key in keys], keys, dtype=float)
+
+
+def way_hammers(way: ChosenWay, strike_weight_g: pd.Series) -> pd.DataFrame:
+    """Return the work on hammers, with the columns of ``Work.hammers``."""
+    wanted = way_series(way, "strike_weight_g", strike_weight_g.index).dropna()
+    now = strike_weight_g.loc[wanted.index]
+    change = wanted - now
+    return pd.DataFrame(
+        {
+            "work": np.where(change < 0, "trim", "add"),
+            "strike_weight_g": now,
+            "target_strike_weight_g": wanted,
+            "trimmed_g": (-change).clip(lower=0.0),
+            "added_g": change.clip(lower=0.0),
+            "planned_strike_weight_g": wanted,
+        }
+    )
+
+
+def way_leads(way: ChosenWay, instrument: Instrument, table: pd.DataFrame) -> Layout:
+    """Return the layout of the plugs that the way asks for; only the keys it touches.
+
+    Parameters
+    ----------
+    table : of the instrument, with ``front_weight_g``, ``colour`` and ``key_ratio``.
+
+    Raises
+    ------
+    BalancekitError : plugs, stock or places without holes that cannot be.
+    """
+    costs = WorkCosts.from_table(instrument.table("work_minutes"))
+    wanted = way_series(way, "front_weight_g", table.index).dropna()
+    leads = instrument.table("leads")
+    bench = prepare_layout(
+        sticks_of(instrument, table),
+        table["front_weight_g"].where(table.index.isin(wanted.index)),
+        leads[leads["key"].isin(wanted.index)],
+        plugs_from_table(instrument.table("plug_stock")),
+        zones=zones_from_table(instrument.table("hole_zones")),
+    )
+    return find_layout(replace(bench, rules=time_rules(bench.rules, costs, NEAREST_G)), wanted, 0.0)
+
+
+def way_parts(way: ChosenWay, keys: pd.Index) -> tuple[pd.Series, pd.Series]:
+    """Return action ratio and key ratio after the levers are moved, over those before."""
+    part, key_part = pd.Series(1.0, keys), pd.Series(1.0, keys)
+    for work in way.levers:
+        moved = keys.isin(work.keys)
+        part[moved] *= work.ratio_part
+        key_part[moved] *= work.key_ratio_part
+    return part, key_part
+
+
+def way_planned(
+    way: ChosenWay, found: pd.DataFrame, layout: Layout, friction_g: pd.Series, friction_u_g: float
+) -> Planned:
+    """Return what the way brings each key to, for the prediction.
+
+    Parameters
+    ----------
+    found : table of keys as found.
+    layout : from ``way_leads``.
+    friction_g : that a key should have, by key [g]; ``friction_u_g`` is how well it is reached.
+    """
+    keys = found.index
+    eased = [work.key for work in way.keys if work.ease]
+    part, key_part = way_parts(way, keys)
+    return Planned(
+        strike_weight_g=way_series(way, "strike_weight_g", keys),
+        front_weight_g=layout.keys["front_weight_g"].reindex(keys),
+        spring_relief_g=way_series(way, "spring_relief_g", keys),
+        friction_g=friction_g.where(keys.isin(eased) | found["friction_g"].isna()),
+        friction_u_g=friction_u_g,
+        ratio_part=part,
+        key_ratio_part=key_part,
+    )
+
+
+def way_sentences(way: ChosenWay, layout: Layout) -> dict[str, str]:
+    """Return what each operation of the way adds up to, one sentence each."""
+    said: dict[str, str] = {}
+    for work in way.levers:
+        said["levers"] = said.get("levers", "") + (
+            f"Move the {work.lever} line of keys {min(work.keys)} to {max(work.keys)} by "
+            f"{abs(work.move_mm):.1f} mm, to make the ratio "
+            f"{'smaller' if work.ratio_part < 1 else 'larger'}. "
+        )
+    hammers = [work for work in way.keys if work.strike_weight_g is not None]
+    if hammers:
+        said["hammers"] = f"Hammers: {len(hammers)}, by the chosen way."
+    actions = layout.plan["action"].value_counts()
+    if len(layout.plan):
+        said["leads"] = (
+            f"Leads: put in {actions.get('put in', 0)}, take out {actions.get('take out', 0)}, "
+            f"in {layout.keys.shape[0]} keys."
+        )
+    return said
+
+
