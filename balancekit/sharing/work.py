@@ -15,19 +15,23 @@ import pandas as pd
 from balancekit.calculation.hammers.hammer_curve import totals
 from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.trend import Trend
+from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.believed import without_slips
+from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.friction_work import friction_work
+from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
+from balancekit.sharing.way_work import way_hammers, way_leads, way_planned, way_sentences
 
 LEAD_U_SHARE = 0.3
 # Our own choice: lead that is not listed plug by plug is guessed from the front weight.
@@ -106,6 +110,9 @@ def work_from(
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         found = found.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
+    way = None if instrument.settings.action == "upright" else chosen_way(instrument)
+    if way is not None:
+        return _work_of_way(instrument, visit, findings, found, way)
     leads, why_none = _leads(instrument, visit, findings)
     known = None if leads is None else leads.inputs.hammers
     hammers = _hammers(instrument, visit, findings, known, undecided)
@@ -146,6 +153,53 @@ def work_from(
         undecided=tuple(undecided),
     )
     return _with_totals(work, hammers)
+
+
+def _work_of_way(
+    instrument: Instrument, visit: int, findings: Findings, found: pd.DataFrame, way: ChosenWay
+) -> Work:
+    """Gather the work of the way that was chosen for the whole action."""
+    estimates = hammer_inputs(instrument, visit, findings)
+    layout = way_leads(way, instrument, estimates.table)
+    trend = findings.trends["friction_g"]
+    spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
+    planned = way_planned(way, found, layout, trend.trend, spread)
+    eased = [work.key for work in way.keys if work.ease]
+    friction = friction_work(found, findings)
+    relief = planned.spring_relief_g
+    assert relief is not None
+    springs = pd.DataFrame(
+        {"spring_relief_g": found["spring_relief_g"], "planned_relief_g": relief}
+    ).loc[relief.notna()]
+    lead_g = layout.keys["lead_inertia_g"].reindex(found.index)
+    lead_g = lead_g.fillna(estimates.table["lead_inertia_g"])
+    known = found.index.isin(list(recorded_keys(instrument)))
+    unknown = lead_g * np.where(known, 0.0, LEAD_U_SHARE)
+    mass = KeyMass(estimates.table["stick_inertia_g"], lead_g, lead_u_g=unknown)
+    held = instrument.visits[visit]
+    work = Work(
+        title=instrument.title,
+        visit_title=held.title,
+        date=held.date,
+        found=found,
+        friction=friction.loc[friction.index.isin(eased)],
+        hammers=way_hammers(way, estimates.table["strike_weight_g"]),
+        hammer_set="",
+        leads=layout.plan,
+        shopping=shopping_list(layout),
+        scrap=scrap_list(layout),
+        springs=springs,
+        planned=planned,
+        expected=predict(
+            found, planned, key_mass=mass, ratio_trend=findings.trends.get("action_ratio")
+        ),
+        others_found_g=_others_found_g(found, estimates),
+        trends=findings.trends,
+        totals={},
+        undecided=(),
+    )
+    work = _with_totals(work, None)
+    return replace(work, totals={**work.totals, **way_sentences(way, layout)})
 
 
 def _hammers(

@@ -34,6 +34,7 @@ class Operation:
 
 # Common practice, no source: every number here.
 USUAL: Mapping[str, Operation] = {
+    "hour of work": Operation("One hour of your work", 0, 0, True),
     "draw out": Operation("Draw the action out, put it back, regulate (once)", 60, 0, True),
     "set up hammers": Operation("Set up for hammers (once)", 15, 0, True),
     "set up lead": Operation("Set up for boring and lead (once)", 20, 0, True),

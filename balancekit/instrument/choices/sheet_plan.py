@@ -12,13 +12,13 @@ from datetime import date
 from typing import Any
 
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.instrument.choices import hammer_choice, lead_choice
+from balancekit.instrument.choices import chosen_way, hammer_choice, lead_choice
 from balancekit.instrument.model import Instrument
 
 CHAPTER = "bench_sheets"
 """Under this name the written sheets stand in ``instrument.choices``."""
 
-DECIDED_IN = (hammer_choice.CHAPTER, lead_choice.CHAPTER)
+DECIDED_IN = (chosen_way.CHAPTER, hammer_choice.CHAPTER, lead_choice.CHAPTER)
 """The chapters whose choices become work."""
 
 DECIDED, WRITTEN, PROPOSED, NOTHING = "decided", "written", "proposed", "nothing"

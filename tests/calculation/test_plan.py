@@ -1,0 +1,242 @@
+"""The whole plan against every combination there is, and against a mixed-integer programme.
+
+Reference on whole keyboards: HiGHS, as ``scipy.optimize.milp`` calls it. On a few keys every
+combination of treatments is counted out.
+"""
+
+from itertools import product
+
+import numpy as np
+import pandas as pd
+import pytest
+import scipy
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from balancekit.calculation.plan.front import (
+    MOST_GAP_PERCENT,
+    Combination,
+    Front,
+    decisions,
+    find_front,
+)
+from balancekit.calculation.plan.knowledge import balance_after, chances, default_way, limit_g
+from balancekit.calculation.plan.order import order_of_work
+from balancekit.calculation.plan.telling import (
+    NOTHING,
+    WAYS_COLUMNS,
+    name_of,
+    tell,
+    ways_table,
+    why,
+)
+from balancekit.calculation.plan.treatments import Steps, Treatments, list_treatments
+from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
+from balancekit.calculation.problems import BalancekitError
+from tests.calculation.invented_pianos import invented_leads, invented_piano
+
+COSTS = WorkCosts()
+COARSE = Steps(hammer_step_g=0.4, most_trimmed_g=0.4, most_added_g=0.4, spring_step_g=2.0)
+
+
+def planned(count: int, seed: int, **more: bool) -> tuple[Treatments, Front]:
+    piano = invented_piano(count, seed, **more)
+    treatments = list_treatments(piano, invented_leads(piano, seed), COSTS, COARSE)
+    return treatments, find_front(treatments, COSTS, decisions(piano))
+
+
+def counted_out(treatments: Treatments, minutes: float) -> float:
+    """Return the least unevenness within the minutes, over every combination there is."""
+    piano, best = treatments.piano, np.inf
+    for decision in decisions(piano):
+        combination = Combination(treatments, COSTS, decision)
+        per_row = []
+        for row in range(treatments.rows):
+            here = np.flatnonzero((treatments.row == row) & np.isfinite(combination._uneven))
+            per_row.append(sorted({
+                (treatments.minutes[i], combination._uneven[i]) for i in here
+            }))  # fmt: skip
+        # Of treatments as long as each other only the best of each row can be in the answer.
+        least = [
+            [(m, min(u for n, u in each if n == m)) for m in sorted({m for m, _ in each})]
+            for each in per_row
+        ]
+        for chosen in product(*least):
+            if combination.fixed[0] + sum(m for m, _ in chosen) <= minutes + 1e-9:
+                best = min(best, sum(u for _, u in chosen))
+    return best
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("count", [1, 3, 4])
+def test_no_combination_of_all_beats_a_way_of_the_front(count, seed):
+    treatments, front = planned(count, seed, shifts=count > 3 and seed % 2 == 1)
+    for way in front.ways[:: max(len(front.ways) // 4, 1)]:
+        best = counted_out(treatments, way.minutes)
+        assert best >= way.bound - 1e-9
+        assert way.uneven <= best * (1 + MOST_GAP_PERCENT / 100) + 1e-9
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_a_whole_keyboard_against_a_mixed_integer_programme(seed):
+    treatments, front = planned(60, seed, shifts=True)
+    middle = front.ways[len(front.ways) // 2]
+    least = np.inf
+    for decision in decisions(treatments.piano)[::3]:
+        combination = Combination(treatments, COSTS, decision)
+        allowed = np.isfinite(combination._uneven)
+        if combination.fixed[0] > middle.minutes:
+            continue
+        rows = scipy.sparse.csr_array(
+            (np.ones(len(allowed)), (treatments.row, np.arange(len(allowed))))
+        )
+        done = scipy.optimize.milp(
+            np.where(allowed, combination._uneven, 0.0),
+            integrality=np.ones(len(allowed)),
+            bounds=scipy.optimize.Bounds(0, allowed.astype(float)),
+            constraints=[
+                scipy.optimize.LinearConstraint(rows, 1, 1),
+                scipy.optimize.LinearConstraint(
+                    treatments.minutes[None, :], 0, middle.minutes - combination.fixed[0] + 1e-6
+                ),
+            ],
+            options={"mip_rel_gap": 1e-4},
+        )
+        assert done.success
+        assert done.fun >= combination.bound([middle.minutes])[0] - 1e-3
+        least = min(least, done.fun)
+    assert middle.uneven <= least * (1 + MOST_GAP_PERCENT / 100) + 1e-6
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.integers(0, 10_000), st.integers(2, 30), st.booleans(), st.booleans())
+def test_more_minutes_leave_less_and_the_gap_is_small(seed, count, shifts, springs):
+    _, front = planned(count, seed, shifts=shifts and count > 5, springs=springs)
+    assert np.all(np.diff(front.minutes) > 0) and np.all(np.diff(front.uneven_g) < 0)
+    assert front.ways[0].minutes == 0 and all(
+        0 <= way.gap_percent <= MOST_GAP_PERCENT for way in front.ways
+    )
+    assert front.within(0.0) == 0 and front.within(1e9) == len(front.ways) - 1
+
+
+def test_the_same_input_gives_the_same_plan():
+    one, other = planned(40, 5, shifts=True)[1], planned(40, 5, shifts=True)[1]
+    assert [(w.minutes, w.uneven, w.chosen.tolist()) for w in one.ways] == [
+        (w.minutes, w.uneven, w.chosen.tolist()) for w in other.ways
+    ]
+
+
+def test_what_is_told_of_a_way_is_what_the_way_does():
+    treatments, front = planned(40, 6, shifts=True)
+    piano, way = treatments.piano, front.ways[-1]
+    told = tell(treatments, way)
+    ratio, balance, _ = piano.moved(way.decision.shifts)
+    after = balance + ratio * told.strike_g - told.front_g - told.relief_g
+    assert np.allclose(after, told.balance_weight_g)
+    # The balance equation holds for every key after the work as it did before.
+    part = np.ones(40)
+    key_part = np.ones(40)
+    for number in way.decision.shifts:
+        part[list(piano.shifts[number].rows)] = piano.shifts[number].ratio_part
+        key_part[list(piano.shifts[number].rows)] = piano.shifts[number].key_ratio_part
+    equation = (
+        piano.wippen_weight_g * piano.key_ratio * key_part
+        + (piano.strike_weight_g + told.strike_g) * piano.action_ratio * part
+        - (piano.front_weight_g + told.front_g)
+    )
+    assert np.allclose(equation, told.balance_weight_g)
+    assert name_of(treatments, front.ways[0]) == NOTHING
+    assert "capstan line of keys 14 to 26" in name_of(treatments, way)
+
+
+def test_the_order_of_work_ends_where_the_way_does():
+    treatments, front = planned(40, 7, shifts=True)
+    for way in front.ways[1 :: len(front.ways) // 5]:
+        order = order_of_work(treatments, way, COSTS)
+        assert order["minutes_so_far"].iloc[-1] == pytest.approx(way.minutes)
+        assert order["left_g"].iloc[-1] ** 2 * 40 == pytest.approx(way.uneven, rel=1e-9)
+        assert order["may_stop"].iloc[-1] or order["work"].iloc[-1] == "lever"
+        hours = order.groupby("hour")["gain_g2"].sum() / order.groupby("hour")["minutes"].sum()
+        singles = order[order["work"] != "lever"]
+        rates = singles.groupby("hour")["gain_g2"].sum() / singles.groupby("hour")["minutes"].sum()
+        assert len(hours) and (np.diff(rates.to_numpy()) < rates.max() * 0.35).all()
+    assert order_of_work(treatments, front.ways[0], COSTS).empty
+
+
+def test_a_key_that_is_doubted_or_not_recorded_is_left_alone():
+    piano = invented_piano(30, 8)
+    piano.may_cut[4], piano.may_lead[[4, 9]] = False, False
+    treatments = list_treatments(piano, invented_leads(piano, 8), COSTS)
+    for way in find_front(treatments, COSTS, decisions(piano)).ways:
+        told = tell(treatments, way)
+        assert told.strike_g[5] == 0 and told.front_g[5] == 0 and told.front_g[10] == 0
+
+
+def test_a_decided_hammer_is_a_constraint():
+    piano = invented_piano(20, 9)
+    piano.hammer_fixed_g[:] = piano.strike_weight_g
+    piano.hammer_fixed_g[3] += 0.5
+    treatments = list_treatments(piano, invented_leads(piano, 9), COSTS)
+    for way in find_front(treatments, COSTS, decisions(piano)).ways:
+        change = tell(treatments, way).strike_g
+        assert change[4] == pytest.approx(0.5) and (change.drop(4) == 0).all()
+
+
+def test_chances_by_hand_and_the_line_between_enough_and_too_much():
+    treatments, front = planned(50, 10)
+    piano, way = treatments.piano, front.ways[-1]
+    exact = {
+        name: np.tile(getattr(piano, name), (4, 1))
+        for name in ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio",
+                     "action_ratio", "spring_relief_g", "balance_weight_g")
+    }  # fmt: skip
+    still = Front(treatments, (front.ways[0],)).ways[0]
+    assert np.allclose(balance_after(treatments, still, exact), piano.balance_weight_g)
+    sure = chances(treatments, way, exact, tolerance_g=50.0)
+    assert (sure.every_percent, sure.most_percent, sure.keys_percent) == (100, 100, 100)
+    assert chances(treatments, still, exact, tolerance_g=1e-9).keys_percent == 0
+    start = default_way(front)
+    assert front.uneven_g[start] <= limit_g(front) < front.uneven_g[max(start - 1, 0)] or start == 0
+    assert front.minutes[start] < front.minutes[-1]
+
+
+def test_ways_side_by_side_and_why():
+    treatments, front = planned(30, 11)
+    numbers = [0, len(front.ways) - 1]
+    exact = {
+        name: getattr(treatments.piano, name)[None, :]
+        for name in ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio",
+                     "action_ratio", "spring_relief_g", "balance_weight_g")
+    }  # fmt: skip
+    sure = [chances(treatments, front.ways[number], exact) for number in numbers]
+    colours = pd.Series("natural", treatments.piano.keys)
+    table = ways_table(front, numbers, sure, colours)
+    assert tuple(table.columns) == WAYS_COLUMNS and table["balance_step_g"].is_monotonic_decreasing
+    assert table["hours"].tolist() == [way.minutes / 60 for way in (front.ways[0], front.ways[-1])]
+    for key in (1, 15, 30):
+        considered = why(treatments, front.ways[-1], key)
+        assert considered["taken"].sum() == 1 and "leave it" in considered["treatment"].tolist()
+        assert considered["left_g"].is_monotonic_increasing
+
+
+def test_costs_are_checked_and_come_back():
+    own = WorkCosts({"trim hammer": 3.0}, {"put plug in": 2.5})
+    assert WorkCosts.from_table(own.table) == own and own.minutes["new hole"] == 3
+    assert set(own.table["operation"]) == set(USUAL)
+    with pytest.raises(BalancekitError, match="'polish' is no operation") as raised:
+        WorkCosts({"polish": 1.0, "trim hammer": -1.0})
+    assert len(raised.value.problems) == 2
+
+
+def test_dearer_lead_is_used_less():
+    piano = invented_piano(40, 12)
+    used = []
+    for minutes in (7.0, 60.0):
+        costs = WorkCosts({"put plug in": minutes})
+        leads = invented_leads(piano, 12)
+        leads.minutes[:, 1:] *= minutes / 7.0
+        treatments = list_treatments(piano, leads, costs)
+        front = find_front(treatments, costs, decisions(piano))
+        way = front.ways[front.within(600)]
+        used.append(int((tell(treatments, way).front_g != 0).sum()))
+    assert used[1] < used[0]
