@@ -129,5 +129,3 @@ def way_sentences(way: ChosenWay, layout: Layout) -> dict[str, str]:
             f"in {layout.keys.shape[0]} keys."
         )
     return said
-
-

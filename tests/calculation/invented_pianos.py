@@ -39,6 +39,4 @@ def invented_leads(piano: Piano, seed: int, choices: int = 4) -> LeadChoices:
     minutes = 7 * plugs + 3 * holes
     for values in (plugs, change, holes, minutes):
         values[:, 0] = 0.0
-    return LeadChoices(
-        piano.keys, change, minutes, plugs, holes, plugs, 0 * plugs, 0.4 * change
-    )
+    return LeadChoices(piano.keys, change, minutes, plugs, holes, plugs, 0 * plugs, 0.4 * change)

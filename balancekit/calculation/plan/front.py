@@ -182,9 +182,7 @@ def _straight(places: Floats, values: Floats) -> tuple[float, float]:
     return slope, float(np.median(values - slope * places))
 
 
-def decisions(
-    piano: Piano, level_g: float | None = None, *, short: bool = False
-) -> list[Decision]:
+def decisions(piano: Piano, level_g: float | None = None, *, short: bool = False) -> list[Decision]:
     """Return every combination of what holds for the whole keyboard.
 
     Parameters

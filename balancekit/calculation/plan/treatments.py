@@ -127,9 +127,7 @@ class Treatments:
             allowed &= ~self.eased
         return allowed
 
-    def uneven(
-        self, ratio: Floats, balance_off_g: Floats, inertia_off_g: Floats
-    ) -> Floats:
+    def uneven(self, ratio: Floats, balance_off_g: Floats, inertia_off_g: Floats) -> Floats:
         """Return what each treatment leaves uneven, in grams of balance weight squared.
 
         Parameters
