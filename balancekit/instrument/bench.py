@@ -6,7 +6,7 @@ Panels observe its traits and call its methods. Nothing here knows a widget.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -147,11 +147,16 @@ class Bench(traitlets.HasTraits):
         if self.folder is not None:
             remember(InHand(str(self.folder), self.key, self.visit))
 
-    def change(self, instrument: Instrument, *, save: bool = True) -> None:
-        """Put a changed instrument on the bench, keep the old one for undo, and save."""
+    def change(
+        self, instrument: Instrument, *, save: bool = True, through: Sequence[Instrument] = ()
+    ) -> None:
+        """Put a changed instrument on the bench, keep the old one for undo, and save.
+
+        ``through`` are changes on the way that undo takes back one by one.
+        """
         if instrument is self.instrument:
             return
-        self._undo = [*self._undo[-MOST_UNDO + 1 :], self.instrument]
+        self._undo = [*self._undo, self.instrument, *through][-MOST_UNDO:]
         self._redo = []
         self._take(instrument)
         if save:

@@ -9,17 +9,21 @@ import ipywidgets as widgets
 import traitlets
 
 from balancekit.calculation.irregularities.slips import doubt_reading
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
 from balancekit.instrument.findings import cell_marks, expected_words, flag_words
+from balancekit.instrument.model import Instrument
 from balancekit.panels.frame import Later, button, escape, panel, row, words
 from balancekit.panels.saving import Saving
-from balancekit.panels.widgets import Grid, OneKey
+from balancekit.panels.widgets import Entries, Grid, OneKey
 
 _SETTLE_SECONDS = 0.4
 """Pause after the last entry before every trend is fitted anew."""
+
+_MOST_DOUBTED = 12
+"""Cells taken at once that are each doubted at once; a pasted block waits for the trends."""
 
 
 class EntryDesk:
@@ -30,36 +34,66 @@ class EntryDesk:
         self.saved = words()
         self._trends: Mapping[str, Any] = {}
         self._marks: dict[str, str] = {}
+        self._unsaved: set[str] = set()
         self._settle = Later(_SETTLE_SECONDS, self._all_marks)
         traitlets.link((bench, "key"), (view, "key"))
-        view.on_msg(self._received)
+        view.take = self.take
         bench.when_changed(self._rows, "instrument", "visit")
         bench.when_changed(self._say_saved, "saved")
         self._all_marks()
 
-    def _received(self, _: Any, content: dict[str, Any], __: Any) -> None:
-        kind = content.get("kind")
-        if kind == "cells":
-            self.take(content["cells"])
-        elif kind == "keep":
-            self.bench.confirm(int(content["key"]), str(content["column"]))
-            self._all_marks()
-        elif kind == "undo":
-            self.bench.undo()
-        elif kind == "redo":
-            self.bench.redo()
+    @property
+    def place(self) -> str:
+        """What the rows belong to, in words that a new kernel finds again."""
+        instrument, visit = self.bench.instrument, self.bench.visit
+        return f"readings {visit + 1} of {instrument.title}, {instrument.settings.key_count} keys"
 
-    def take(self, cells: Sequence[Mapping[str, Any]]) -> None:
-        """Take cells that were typed or pasted, all or none, and doubt each at once."""
-        bench = self.bench
-        try:
-            changed = set_cells(bench.instrument, bench.visit, cells)
-        except BalancekitError as error:
-            self.saved.value = f'<span class="bench-bad">{escape(error)}</span>'
+    def take(self, entries: Entries) -> dict[int, str]:
+        """Take what was typed, each entry whole or not at all; return why one was refused."""
+        refused: dict[int, str] = {}
+        steps: list[Instrument] = []
+        cells: list[Mapping[str, Any]] = []
+        for at, entry in enumerate(entries):
+            try:
+                if "cells" in entry:
+                    steps.append(self._set(steps[-1] if steps else self.bench.instrument, entry))
+                    cells += entry["cells"]
+                    continue
+            except BalancekitError as error:
+                refused[at] = str(error)
+                continue
+            self._put(steps, cells)
+            steps, cells = [], []
+            self._obey(entry)
+        self._put(steps, cells)
+        if refused:
             self._rows()
+        return refused
+
+    def _set(self, instrument: Instrument, entry: Mapping[str, Any]) -> Instrument:
+        if entry["place"] != self.place:
+            raise refuse(
+                f"This was typed for {entry['place']}; {self.place} are on the bench now.",
+                "Open that instrument or that visit again: it is taken then.",
+            )
+        return set_cells(instrument, self.bench.visit, entry["cells"])
+
+    def _put(self, steps: Sequence[Instrument], cells: Sequence[Mapping[str, Any]]) -> None:
+        if not steps:
             return
         self._mark(cells)
-        bench.change(changed)
+        self._unsaved |= {f"{cell['row']}:{cell['column']}" for cell in cells}
+        self.bench.change(steps[-1], through=steps[:-1])
+        self._say_saved()
+
+    def _obey(self, entry: Mapping[str, Any]) -> None:
+        if "keep" in entry:
+            self.bench.confirm(int(entry["keep"]["key"]), str(entry["keep"]["column"]))
+            self._all_marks()
+        elif "undo" in entry:
+            self.bench.undo()
+        elif "redo" in entry:
+            self.bench.redo()
 
     def _mark(self, cells: Sequence[Mapping[str, Any]]) -> None:
         """Mark what the neighbours do not believe, before the slower work of saving begins."""
@@ -67,9 +101,10 @@ class EntryDesk:
         for cell in cells:
             place = f"{cell['row']}:{cell['column']}"
             marks.pop(place, None)
-            doubt = self._doubt(self._trends, cell) if len(cells) == 1 else None
+            doubt = self._doubt(self._trends, cell) if len(cells) <= _MOST_DOUBTED else None
             if doubt is not None:
-                marks[place] = latest = f"{flag_words(doubt)}. {doubt.advice}"
+                marks[place] = f"{flag_words(doubt)}. {doubt.advice}"
+                latest = f"Key {doubt.key}: {marks[place]}"
         self._marks = self.view.marks = marks
         if isinstance(self.view, OneKey):
             self.view.latest = latest
@@ -83,6 +118,7 @@ class EntryDesk:
 
     def _rows(self) -> None:
         self.view.rows = entry_rows(self.bench.instrument, self.bench.visit)
+        self.view.place = self.place
         self._settle.ask()
 
     def _all_marks(self) -> None:
@@ -96,10 +132,14 @@ class EntryDesk:
         """Say beforehand what the neighbours suggest for the reading that is asked for."""
         if isinstance(self.view, OneKey):
             name = self.view.columns[self.view.column]["name"]
-            self.view.expected = expected_words(self._trends, self.bench.key, name)
+            key, text = self.bench.key, expected_words(self._trends, self.bench.key, name)
+            self.view.expected = {"key": key, "name": name, "text": text} if text else {}
 
     def _say_saved(self) -> None:
         self.saved.value = escape(self.bench.saved_where)
+        if not self.bench.not_saved:
+            self._unsaved.clear()
+        self.view.unsaved = sorted(self._unsaved)
 
 
 def _tools(bench: Bench, desk: EntryDesk) -> widgets.Box:

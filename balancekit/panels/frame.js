@@ -17,6 +17,8 @@ function leave(event) {
   if (event.key !== "Escape") return;
   const from = event.target === document.body ? last : event.target;
   if (!from?.closest?.(".bench-panel")) return;
+  // What is typed is given up first.
+  if (giveUpDraft(fieldOf(event.target)) || event.target.closest?.("[data-typed]")) return;
   const grid = from.closest(".bench-grid-root");
   if (!grid || grid.dataset.leave === "yes") from.closest(".jp-Cell")?.focus();
 }
@@ -33,6 +35,7 @@ function unfold(event) {
 function listen() {
   if (window.balancekitListens) return;
   window.balancekitListens = true;
+  keepTyped();
   // Before Lab, which listens at the document, and before widgets that let no key through.
   window.addEventListener("keydown", keepKeys, true);
   window.addEventListener("keydown", leave, true);
@@ -69,22 +72,55 @@ function nameChoices(panel) {
   }
 }
 
+const NOT_SAVED = "What is marked by a broken line is not saved yet: the kernel does not answer. " +
+  "Keep the page open. After a restart of the kernel: Run All Cells, and type it again.";
+
 function render({ model, el }) {
   el.style.display = "none";
+  el.classList.add("bench-not-saved");
+  el.setAttribute("role", "status");
   listen();
-  let held = null, asked = 0;
+  let held = null, soonAgain = 0, number = 0;
+  const waiting = new Map();
+  const heard = (content) => {
+    waiting.get(content.heard)?.();
+    waiting.delete(content.heard);
+    late();
+  };
+  const late = () => {
+    const old = Date.now() - 3000;
+    const shown = [...waiting.values()].some((call) => call.since < old);
+    el.textContent = shown ? NOT_SAVED : "";
+    el.style.display = shown ? "block" : "none";
+  };
+  function ask(call) {
+    number += 1;
+    call.since = Date.now();
+    waiting.set(number, call);
+    // After the widget has sent its value, which it does in this turn.
+    const asked = number;
+    setTimeout(() => model.send({ ask: asked }), 0);
+    setTimeout(late, 3100);
+  }
   const name = () => {
     const panel = el.closest(".bench-panel");
     if (!panel) return;
+    panel.balancekitAsk = ask;
     nameSliders(panel);
     nameChoices(panel);
     if (held) return;
-    const soon = () => { clearTimeout(asked); asked = setTimeout(name, 60); };
+    const soon = () => { clearTimeout(soonAgain); soonAgain = setTimeout(name, 60); };
     held = new MutationObserver(soon);
     held.observe(panel, { childList: true, subtree: true, attributes: true,
       attributeFilter: ["class"] });
   };
   const timer = setInterval(() => { name(); if (held) clearInterval(timer); }, 100);
-  return () => { clearInterval(timer); clearTimeout(asked); held?.disconnect(); };
+  model.on("msg:custom", heard);
+  return () => {
+    model.off("msg:custom", heard);
+    clearInterval(timer);
+    clearTimeout(soonAgain);
+    held?.disconnect();
+  };
 }
 export default { render };

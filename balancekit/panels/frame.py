@@ -20,10 +20,21 @@ def asset(*names: str) -> str:
 
 
 class _Manners(anywidget.AnyWidget):
-    """Brings the style of the panels, and names their slider handles."""
+    """Brings the style of the panels, names their slider handles, and keeps what is typed.
 
-    _esm = asset("frame.js")
+    A field that was changed asks whether its value was heard; messages are heard in order.
+    """
+
+    _esm = asset("keep_typed.js", "frame.js")
     _css = asset("frame.css")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.on_msg(self._answer)
+
+    def _answer(self, _: Any, content: dict[str, Any], __: Any) -> None:
+        if "ask" in content:
+            self.send({"heard": content["ask"]})
 
 
 _NUMBER = re.compile(r"[+−-]?[0-9][0-9,]*([.][0-9]+)?( ± [0-9.]+)?")

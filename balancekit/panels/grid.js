@@ -5,272 +5,330 @@
 
 const MODIFIERS = ["Shift", "Control", "Alt", "Meta"];
 
-function render({ model, el }) {
-  const message = element("div", { class: "bench-grid-message", role: "status", "aria-live": "polite" });
-  const body = element("tbody");
-  const head = element("thead");
-  const table = element("table", { class: "bench-grid", role: "grid", "aria-label": model.get("name") },
-    head, body);
-  const scroll = element("div", { class: "bench-grid-scroll" }, table);
-  const root = element("div", { class: "bench-grid-root", "data-lm-suppress-shortcuts": "true" },
-    scroll, message);
-  el.appendChild(root);
+export default () => {
+  const outbox = outboxOfThePage();
+  /** @type {Owner} */
+  let owner;
+  let views = 0;
 
-  let at = { row: 0, column: 0 };
-  let editor = null;
-  const columns = () => model.get("columns");
-  const rows = () => model.get("rows");
-  const cell = (row, column) => body.rows[row]?.cells[column + model.get("heads").length];
+  function render({ model, el }) {
+    const message = element("div", { class: "bench-grid-message", role: "status", "aria-live": "polite" });
+    const waits = element("div", { class: "bench-not-saved", role: "status", "aria-live": "polite" });
+    const body = element("tbody");
+    const head = element("thead");
+    const table = element("table", { class: "bench-grid", role: "grid", "aria-label": model.get("name") },
+      head, body);
+    const scroll = element("div", { class: "bench-grid-scroll" }, table);
+    const root = element("div", { class: "bench-grid-root", "data-lm-suppress-shortcuts": "true" },
+      scroll, message, waits);
+    el.appendChild(root);
 
-  function say(text, bad = false) {
-    message.textContent = text;
-    message.classList.toggle("bad", bad);
-  }
-  function send(cells) {
-    if (cells.length) model.send({ kind: "cells", cells, sent: performance.now() });
-  }
+    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
+    views += 1;
+    const standing = new Standing(model, { key: model.get("go").key, column: model.get("go").column });
+    let at = { row: 0, column: 0 };
+    // The field that is typed in, and the cell it was opened for; only this cell takes its text.
+    let editor = null, edited = null, moving = false;
+    // Text that is no reading stays in its cell until something else is typed there.
+    const bad = new Map();
+    const columns = () => model.get("columns");
+    const rows = () => model.get("rows");
+    const cell = (row, column) => body.rows[row]?.cells[column + model.get("heads").length];
 
-  function buildHead() {
-    const row = element("tr", {}, ...model.get("heads").map((text) =>
-      element("th", { text, scope: "col", class: "row-head" })));
-    for (const column of columns()) {
-      row.append(element("th", { text: column.heading, scope: "col", title: column.meaning,
-        class: column.kind }));
+    function say(text, bad = false) {
+      message.textContent = text;
+      message.classList.toggle("bad", bad);
     }
-    head.replaceChildren(row);
-  }
-  function buildRows() {
-    const made = rows().map((row) => {
-      const line = element("tr", { class: row.colour });
-      line.append(...row.heads.map((text) => element("th", { text, scope: "row" })));
-      columns().forEach((column, place) => {
-        line.append(element("td", { tabindex: "-1", role: "gridcell",
-          class: column.kind === "words" ? "words" : "number", "data-place": String(place) }));
-      });
-      return line;
-    });
-    body.replaceChildren(...made);
-    showValues();
-    showMarks();
-    settle();
-  }
-  function showValues() {
-    rows().forEach((row, r) => columns().forEach((_, c) => {
-      const place = cell(r, c);
-      if (place && !place.contains(editor)) {
-        place.textContent = shown(row.values[c]);
-        place.classList.remove("refused");
+    function put(what, place = model.get("place")) { outbox.put(owner, place, what); }
+    const typed = (row, column) => outbox.typed(model.get("place"), row.id, column.name);
+    function value(row, c) {
+      const waiting = typed(row, columns()[c]);
+      return waiting ? waiting.value : row.values[c];
+    }
+
+    function buildHead() {
+      const row = element("tr", {}, ...model.get("heads").map((text) =>
+        element("th", { text, scope: "col", class: "row-head" })));
+      for (const column of columns()) {
+        row.append(element("th", { text: column.heading, scope: "col", title: column.meaning,
+          class: column.kind }));
       }
-    }));
-  }
-  function showMarks() {
-    const marks = model.get("marks");
-    rows().forEach((row, r) => columns().forEach((column, c) => {
-      const place = cell(r, c);
+      head.replaceChildren(row);
+    }
+    function buildRows() {
+      const made = rows().map((row) => {
+        const line = element("tr", { class: row.colour });
+        line.append(...row.heads.map((text) => element("th", { text, scope: "row" })));
+        columns().forEach((column, place) => {
+          line.append(element("td", { tabindex: "-1", role: "gridcell",
+            class: column.kind === "words" ? "words" : "number", "data-place": String(place) }));
+        });
+        return line;
+      });
+      moving = true;
+      body.replaceChildren(...made);
+      moving = false;
+      rows().forEach((row, r) => { body.rows[r].dataset.id = row.id; });
+      showValues();
+      showMarks();
+      settle();
+    }
+    function showValues() {
+      const unsaved = new Set(model.get("unsaved"));
+      rows().forEach((row, r) => columns().forEach((column, c) => {
+        const place = cell(r, c);
+        if (!place || place.contains(editor)) return;
+        const id = `${row.id}:${column.name}`, refused = bad.get(id), waiting = typed(row, column);
+        const text = refused ?? shown(waiting ? waiting.value : row.values[c]);
+        if (place.textContent !== text) place.textContent = text;
+        place.classList.toggle("not-saved", Boolean(waiting) || unsaved.has(id));
+        place.classList.toggle("refused", refused !== undefined || Boolean(waiting?.refused));
+      }));
+      waits.textContent = outbox.words(model.get("place"));
+    }
+    function showMarks() {
+      const marks = model.get("marks");
+      rows().forEach((row, r) => columns().forEach((column, c) => {
+        const place = cell(r, c);
+        if (!place) return;
+        const mark = marks[`${row.id}:${column.name}`];
+        place.classList.toggle("doubted", Boolean(mark));
+        place.title = mark ?? "";
+        place.setAttribute("aria-label",
+          `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
+      }));
+      told();
+    }
+    function told() {
+      const row = rows()[at.row], column = columns()[at.column];
+      if (!row || !column || editor) return;
+      const mark = model.get("marks")[`${row.id}:${column.name}`];
+      if (mark) say(`◆ ${row.name}, ${column.label.toLowerCase()}: ${mark} ` +
+        `Mend it, or press K to keep it.`, true);
+      else say("");
+    }
+    function settle(focus = false) {
+      at.row = Math.max(0, Math.min(at.row, rows().length - 1));
+      at.column = Math.max(0, Math.min(at.column, columns().length - 1));
+      for (const old of body.querySelectorAll("td[tabindex='0']")) old.tabIndex = -1;
+      const place = cell(at.row, at.column);
       if (!place) return;
-      const mark = marks[`${row.id}:${column.name}`];
-      place.classList.toggle("doubted", Boolean(mark));
-      place.title = mark ?? "";
-      place.setAttribute("aria-label",
-        `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
-    }));
-    told();
-  }
-  function told() {
-    const row = rows()[at.row], column = columns()[at.column];
-    if (!row || !column || editor) return;
-    const mark = model.get("marks")[`${row.id}:${column.name}`];
-    if (mark) say(`◆ ${row.name}, ${column.label.toLowerCase()}: ${mark} ` +
-      `Mend it, or press K to keep it.`, true);
-    else say("");
-  }
-  function settle(focus = false) {
-    at.row = Math.max(0, Math.min(at.row, rows().length - 1));
-    at.column = Math.max(0, Math.min(at.column, columns().length - 1));
-    for (const old of body.querySelectorAll("td[tabindex='0']")) old.tabIndex = -1;
-    const place = cell(at.row, at.column);
-    if (!place) return;
-    place.tabIndex = 0;
-    if (focus) {
-      place.focus({ preventScroll: true });
-      place.scrollIntoView({ block: "nearest", inline: "nearest" });
+      place.tabIndex = 0;
+      if (focus) {
+        place.focus({ preventScroll: true });
+        place.scrollIntoView({ block: "nearest", inline: "nearest" });
+      }
     }
-  }
-  function move(down, across, focus = true) {
-    const width = columns().length;
-    let column = at.column + across, row = at.row + down;
-    if (column >= width) { column = 0; row += 1; }
-    if (column < 0) { column = width - 1; row -= 1; }
-    at = { row, column };
-    settle(focus);
-    const held = rows()[at.row];
-    if (held?.key && held.key !== model.get("key")) {
-      model.set("key", held.key);
-      model.save_changes();
+    function move(down, across, focus = true) {
+      const width = columns().length;
+      let column = at.column + across, row = at.row + down;
+      if (column >= width) { column = 0; row += 1; }
+      if (column < 0) { column = width - 1; row -= 1; }
+      at = { row, column };
+      settle(focus);
+      const held = rows()[at.row];
+      if (held?.key && held.key !== standing.at.key) standing.step({ key: held.key, column: at.column });
+      told();
     }
-    told();
-  }
 
-  function edit(text) {
-    const place = cell(at.row, at.column), column = columns()[at.column];
-    editor = element("input", { type: "text", "aria-label":
-      `${rows()[at.row].name}, ${column.label}`, inputmode: column.kind === "words" ? "text" : "decimal" });
-    editor.value = text;
-    place.replaceChildren(editor);
-    place.classList.remove("refused");
-    editor.focus();
-    editor.setSelectionRange(text.length, text.length);
-    editor.addEventListener("blur", () => { if (editor) commit(); });
-  }
-  function close() {
-    const place = cell(at.row, at.column);
-    const old = editor;
-    editor = null;
-    old?.remove();
-    place.textContent = shown(rows()[at.row].values[at.column]);
-    return place;
-  }
-  function commit() {
-    const text = editor.value, column = columns()[at.column], row = rows()[at.row];
-    const read = readCell(text, column);
-    const place = close();
-    if (read.reason) {
-      place.textContent = text;
-      place.classList.add("refused");
-      place.title = read.reason;
-      say(`${row.name}: ${read.reason}`, true);
-      place.focus();
-      return false;
+    function edit(text) {
+      const place = cell(at.row, at.column), column = columns()[at.column], row = rows()[at.row];
+      edited = { row, column, place: model.get("place") };
+      bad.delete(`${row.id}:${column.name}`);
+      root.setAttribute("data-typed", "");
+      editor = element("input", { type: "text", "aria-label": `${row.name}, ${column.label}`,
+        inputmode: column.kind === "words" ? "text" : "decimal" });
+      editor.value = text;
+      place.replaceChildren(editor);
+      place.classList.remove("refused", "not-saved");
+      editor.focus();
+      editor.setSelectionRange(text.length, text.length);
+      editor.addEventListener("blur", () => { if (editor && !moving) commit(); });
     }
-    place.textContent = shown(read.value);
-    if (shown(read.value) !== shown(row.values[at.column])) {
-      row.values[at.column] = read.value;
-      send([{ row: row.id, column: column.name, value: read.value }]);
+    // The cell that the field was opened for, wherever it stands now; undefined if it is gone.
+    function placeOf({ row, column }) {
+      return cell(rows().findIndex((each) => each.id === row.id),
+        columns().findIndex((each) => each.name === column.name));
     }
-    return true;
-  }
+    function close() {
+      const place = placeOf(edited);
+      const old = editor;
+      editor = edited = null;
+      root.removeAttribute("data-typed");
+      old?.remove();
+      showValues();
+      return place;
+    }
+    function commit() {
+      const text = editor.value, { row, column, place: where } = edited;
+      const read = readCell(text, column);
+      const place = close();
+      if (read.reason && !place) say(`${row.name} is not in the table any more. Typed: ${text}`, true);
+      else if (read.reason) {
+        bad.set(`${row.id}:${column.name}`, text);
+        showValues();
+        place.title = read.reason;
+        say(`${row.name}: ${read.reason}`, true);
+        place.focus();
+        return false;
+      }
+      const before = rows().find((each) => each.id === row.id) ?? row;
+      const c = columns().findIndex((each) => each.name === column.name);
+      if (shown(read.value) !== shown(value(before, c))) {
+        put({ cells: [{ row: row.id, column: column.name, value: read.value }] }, where);
+      }
+      return true;
+    }
 
-  function paste(text) {
-    const block = text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n")
-      .map((line) => line.split("\t"));
-    const taken = [], refused = [];
-    let over = 0;
-    block.forEach((line, r) => line.forEach((word, c) => {
-      const row = rows()[at.row + r], column = columns()[at.column + c];
-      if (!row || !column) { over += 1; return; }
-      const read = readCell(word, column);
-      if (read.reason) refused.push(`${row.name}: ${read.reason}`);
-      else taken.push({ row: row.id, column: column.name, value: read.value });
-    }));
-    if (refused.length) {
-      say(`Nothing pasted. ${refused.length} cell(s) cannot be read: ${refused.slice(0, 3).join(" ")}`, true);
-      return;
+    function paste(text) {
+      const block = text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n")
+        .map((line) => line.split("\t"));
+      const taken = [], refused = [];
+      let over = 0;
+      block.forEach((line, r) => line.forEach((word, c) => {
+        const row = rows()[at.row + r], column = columns()[at.column + c];
+        if (!row || !column) { over += 1; return; }
+        const read = readCell(word, column);
+        if (read.reason) refused.push(`${row.name}: ${read.reason}`);
+        else taken.push({ row: row.id, column: column.name, value: read.value });
+      }));
+      if (refused.length) {
+        say(`Nothing pasted. ${refused.length} cell(s) cannot be read: ${refused.slice(0, 3).join(" ")}`, true);
+        return;
+      }
+      if (taken.length) put({ cells: taken });
+      say(`Pasted ${taken.length} cells.` + (over ? ` ${over} beyond the table were left out.` : ""));
     }
-    send(taken);
-    say(`Pasted ${taken.length} cells.` + (over ? ` ${over} beyond the table were left out.` : ""));
-  }
 
-  root.addEventListener("keydown", (event) => {
-    if (event.key === "Escape" && !editor && root.dataset.leave === "yes") {
+    root.addEventListener("keydown", (event) => {
+      if (event.key === "Escape" && !editor && root.dataset.leave === "yes") {
+        delete root.dataset.leave;
+        return;
+      }
+      event.stopPropagation();
+      if (MODIFIERS.includes(event.key)) return;
+      const command = event.ctrlKey || event.metaKey;
+      if (command && event.key.toLowerCase() === "z" && !editor) {
+        event.preventDefault();
+        put(event.shiftKey ? { redo: true } : { undo: true });
+        return;
+      }
+      if (command && event.key.toLowerCase() === "y" && !editor) {
+        event.preventDefault();
+        put({ redo: true });
+        return;
+      }
+      if (command || event.altKey) return;
+      const still = !editor;
+      const go = (down, across) => {
+        event.preventDefault();
+        if (still || commit()) move(down, across);
+      };
+      if (event.key === "Enter") go(event.shiftKey ? -1 : 1, 0);
+      else if (event.key === "Tab" && (editor || root.dataset.leave !== "yes")) go(0, event.shiftKey ? -1 : 1);
+      else if (event.key === "ArrowDown") go(1, 0);
+      else if (event.key === "ArrowUp") go(-1, 0);
+      else if (event.key === "Escape") {
+        event.preventDefault();
+        if (editor) { close(); cell(at.row, at.column).focus(); told(); }
+        else { root.dataset.leave = "yes"; say("Tab now leaves the table; Esc goes back to the notebook."); return; }
+      } else if (still && event.key === "ArrowLeft") go(0, -1);
+      else if (still && event.key === "ArrowRight") go(0, 1);
+      else if (still && event.key === "Home") { at.column = 0; go(0, 0); }
+      else if (still && event.key === "End") { at.column = columns().length - 1; go(0, 0); }
+      else if (still && event.key === "PageDown") go(12, 0);
+      else if (still && event.key === "PageUp") go(-12, 0);
+      else if (still && event.key === "F2") { event.preventDefault(); edit(cell(at.row, at.column).textContent); }
+      else if (still && (event.key === "Delete" || event.key === "Backspace")) {
+        event.preventDefault();
+        const column = columns()[at.column], row = rows()[at.row];
+        bad.delete(`${row.id}:${column.name}`);
+        const value = column.kind === "words" ? "" : null;
+        put({ cells: [{ row: row.id, column: column.name, value }] });
+      } else if (still && event.key.toLowerCase() === "k" && columns()[at.column].kind !== "words") {
+        event.preventDefault();
+        const row = rows()[at.row];
+        if (row.key) put({ keep: { key: row.key, column: columns()[at.column].name } });
+      } else if (still && event.key.length === 1) { event.preventDefault(); edit(event.key); }
       delete root.dataset.leave;
-      return;
-    }
-    event.stopPropagation();
-    if (MODIFIERS.includes(event.key)) return;
-    const command = event.ctrlKey || event.metaKey;
-    if (command && event.key.toLowerCase() === "z" && !editor) {
+    });
+    body.addEventListener("mousedown", (event) => {
+      const place = event.target.closest("td");
+      if (!place || place.contains(editor)) return;
+      if (editor && !commit()) { event.preventDefault(); return; }
+      at = { row: place.parentElement.rowIndex - 1, column: Number(place.dataset.place) };
       event.preventDefault();
-      model.send({ kind: event.shiftKey ? "redo" : "undo" });
-      return;
-    }
-    if (command && event.key.toLowerCase() === "y" && !editor) {
+      move(0, 0);
+    });
+    body.addEventListener("dblclick", (event) => {
+      if (event.target.closest("td") && !editor) edit(cell(at.row, at.column).textContent);
+    });
+    root.addEventListener("paste", (event) => {
+      if (editor) return;
       event.preventDefault();
-      model.send({ kind: "redo" });
-      return;
-    }
-    if (command || event.altKey) return;
-    const still = !editor;
-    const go = (down, across) => {
+      event.stopPropagation();
+      paste(event.clipboardData.getData("text/plain"));
+    });
+    root.addEventListener("copy", (event) => {
+      if (editor) return;
       event.preventDefault();
-      if (still || commit()) move(down, across);
+      event.clipboardData.setData("text/plain", cell(at.row, at.column).textContent);
+    });
+
+    const onRows = () => (body.rows.length === rows().length &&
+      rows().every((row, r) => body.rows[r].dataset.id === row.id) ? showValues() : rebuild());
+    // New rows: the cursor stays in the cell it was in, and the field that is typed in goes with it.
+    function rebuild() {
+      const focused = root.contains(document.activeElement), typing = document.activeElement === editor;
+      const id = edited?.row.id ?? body.rows[at.row]?.dataset.id;
+      const row = rows().findIndex((each) => each.id === id);
+      if (row >= 0) at.row = row;
+      buildRows();
+      if (!editor) {
+        if (focused) settle(true);
+        return;
+      }
+      const [from, to] = [editor.selectionStart, editor.selectionEnd];
+      moving = true;
+      (placeOf(edited) ?? message).replaceChildren(editor);
+      moving = false;
+      if (!typing) return;
+      editor.focus();
+      editor.setSelectionRange(from, to);
+    }
+    function onGo() {
+      if (!standing.heard() || editor) return;
+      const { key, column, show } = model.get("go");
+      const row = rows().findIndex((each) => each.key === key);
+      if (row < 0) return;
+      if (show) at.column = column;
+      if (rows()[at.row]?.key !== key) at.row = row;
+      settle(Boolean(show));
+      const place = cell(at.row, at.column);
+      if (place && !root.contains(document.activeElement)) {
+        scroll.scrollTop = place.offsetTop - scroll.clientHeight / 2;
+      }
+    }
+    function onColumns() { buildHead(); rebuild(); }
+    function onPlace() { outbox.adopt(owner); showValues(); }
+    const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": showMarks,
+      "change:go": onGo, "change:place": onPlace, "change:unsaved": showValues,
+      "msg:custom": (content) => outbox.heard(owner, content) };
+    buildHead();
+    rebuild();
+    onGo();
+    for (const [name, call] of Object.entries(heard)) model.on(name, call);
+    outbox.watchers.add(showValues);
+    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
+    if (outbox.adopt(owner)) showValues();
+    return () => {
+      for (const [name, call] of Object.entries(heard)) model.off(name, call);
+      clearInterval(timer);
+      standing.end();
+      outbox.watchers.delete(showValues);
+      views -= 1;
+      if (!views) outbox.leave(owner);
     };
-    if (event.key === "Enter") go(event.shiftKey ? -1 : 1, 0);
-    else if (event.key === "Tab" && (editor || root.dataset.leave !== "yes")) go(0, event.shiftKey ? -1 : 1);
-    else if (event.key === "ArrowDown") go(1, 0);
-    else if (event.key === "ArrowUp") go(-1, 0);
-    else if (event.key === "Escape") {
-      event.preventDefault();
-      if (editor) { close(); cell(at.row, at.column).focus(); told(); }
-      else { root.dataset.leave = "yes"; say("Tab now leaves the table; Esc goes back to the notebook."); return; }
-    } else if (still && event.key === "ArrowLeft") go(0, -1);
-    else if (still && event.key === "ArrowRight") go(0, 1);
-    else if (still && event.key === "Home") { at.column = 0; go(0, 0); }
-    else if (still && event.key === "End") { at.column = columns().length - 1; go(0, 0); }
-    else if (still && event.key === "PageDown") go(12, 0);
-    else if (still && event.key === "PageUp") go(-12, 0);
-    else if (still && event.key === "F2") { event.preventDefault(); edit(cell(at.row, at.column).textContent); }
-    else if (still && (event.key === "Delete" || event.key === "Backspace")) {
-      event.preventDefault();
-      const column = columns()[at.column], row = rows()[at.row];
-      send([{ row: row.id, column: column.name, value: column.kind === "words" ? "" : null }]);
-    } else if (still && event.key.toLowerCase() === "k" && columns()[at.column].kind !== "words") {
-      event.preventDefault();
-      const row = rows()[at.row];
-      if (row.key) model.send({ kind: "keep", key: row.key, column: columns()[at.column].name });
-    } else if (still && event.key.length === 1) { event.preventDefault(); edit(event.key); }
-    delete root.dataset.leave;
-  });
-  body.addEventListener("mousedown", (event) => {
-    const place = event.target.closest("td");
-    if (!place || place.contains(editor)) return;
-    if (editor && !commit()) { event.preventDefault(); return; }
-    at = { row: place.parentElement.rowIndex - 1, column: Number(place.dataset.place) };
-    event.preventDefault();
-    move(0, 0);
-  });
-  body.addEventListener("dblclick", (event) => {
-    if (event.target.closest("td") && !editor) edit(cell(at.row, at.column).textContent);
-  });
-  root.addEventListener("paste", (event) => {
-    if (editor) return;
-    event.preventDefault();
-    event.stopPropagation();
-    paste(event.clipboardData.getData("text/plain"));
-  });
-  root.addEventListener("copy", (event) => {
-    if (editor) return;
-    event.preventDefault();
-    event.clipboardData.setData("text/plain", cell(at.row, at.column).textContent);
-  });
-
-  const onRows = () => (body.rows.length === rows().length &&
-    rows().every((row, r) => body.rows[r].dataset.id === row.id) ? showValues() : rebuild());
-  function rebuild() {
-    const held = root.contains(document.activeElement);
-    buildRows();
-    rows().forEach((row, r) => { body.rows[r].dataset.id = row.id; });
-    if (held) settle(true);
   }
-  function onKey() {
-    const key = model.get("key");
-    if (rows()[at.row]?.key === key) return;
-    const row = rows().findIndex((each) => each.key === key);
-    if (row < 0) return;
-    at.row = row;
-    settle(false);
-    const place = cell(row, at.column);
-    if (place && !root.contains(document.activeElement)) {
-      scroll.scrollTop = place.offsetTop - scroll.clientHeight / 2;
-    }
-  }
-  buildHead();
-  rebuild();
-  onKey();
-  model.on("change:columns", () => { buildHead(); rebuild(); });
-  model.on("change:rows", onRows);
-  model.on("change:marks", showMarks);
-  model.on("change:key", onKey);
-  return () => { for (const name of ["columns", "rows", "marks", "key"]) model.off(`change:${name}`); };
-}
-
-export default { render };
+  return { render };
+};

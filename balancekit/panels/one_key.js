@@ -1,90 +1,161 @@
 // One reading at a time in large digits, for hands that are busy.
 // Type the weight and press Enter: it is taken, and the next reading is asked for.
+// While something is typed the screen stays with the key and quantity of its first character.
 
-function render({ model, el }) {
-  const place = element("div", { class: "bench-one-place" });
-  const asked = element("div", { class: "bench-one-asked" });
-  const input = element("input", { class: "bench-one-input", type: "text", inputmode: "decimal",
-    autocomplete: "off" });
-  const unit = element("span", { class: "bench-one-unit" });
-  const hint = element("div", { class: "bench-one-hint" });
-  const said = element("div", { class: "bench-one-said", role: "status", "aria-live": "polite" });
-  const root = element("div", { class: "bench-one", "data-lm-suppress-shortcuts": "true" },
-    place, asked, element("div", { class: "bench-one-line" }, input, unit), hint, said);
-  el.appendChild(root);
+export default () => {
+  const outbox = outboxOfThePage();
+  /** @type {Owner} */
+  let owner;
+  let views = 0;
 
-  const row = () => model.get("rows").find((each) => each.key === model.get("key"));
-  const column = () => model.get("columns")[model.get("column")];
+  function render({ model, el }) {
+    const place = element("div", { class: "bench-one-place" });
+    const asked = element("div", { class: "bench-one-asked" });
+    const input = /** @type {HTMLInputElement} */ (element("input", { class: "bench-one-input",
+      type: "text", inputmode: "decimal", autocomplete: "off" }));
+    const unit = element("span", { class: "bench-one-unit" });
+    const hint = element("div", { class: "bench-one-hint" });
+    const said = element("div", { class: "bench-one-said", role: "status", "aria-live": "polite" });
+    const waits = element("div", { class: "bench-not-saved", role: "status", "aria-live": "polite" });
+    const root = element("div", { class: "bench-one", "data-lm-suppress-shortcuts": "true" },
+      place, asked, element("div", { class: "bench-one-line" }, input, unit), hint, said, waits);
+    el.appendChild(root);
 
-  function show() {
-    const held = row(), wanted = column();
-    if (!held || !wanted) return;
-    place.textContent = `Key ${held.key} · ${held.note_name} · ${held.colour}`;
-    asked.textContent = wanted.label;
-    unit.textContent = wanted.unit;
-    input.setAttribute("aria-label", `${wanted.label}, key ${held.key}`);
-    input.value = shown(held.values[model.get("column")]);
-    const expected = model.get("expected");
-    hint.textContent = expected ? `The neighbours suggest ${expected}.` : "";
-    const mark = model.get("marks")[`${held.id}:${wanted.name}`];
-    input.classList.toggle("doubted", Boolean(mark));
-    if (document.activeElement === input) input.select();
-  }
-  function step(by) {
-    const count = model.get("columns").length, keys = model.get("rows").map((each) => each.key);
-    const places = [...new Set(keys)];
-    let key = places.indexOf(model.get("key")), wanted = model.get("column");
-    if (model.get("order") === "key by key") {
-      wanted += by;
-      if (wanted >= count) { wanted = 0; key += 1; }
-      if (wanted < 0) { wanted = count - 1; key -= 1; }
-    } else key += by;
-    if (key < 0 || key >= places.length) { said.textContent = "That was the last key."; return; }
-    model.set("key", places[key]);
-    model.set("column", wanted);
-    model.save_changes();
-  }
-  function take() {
-    const held = row(), wanted = column();
-    const read = readCell(input.value, wanted);
-    if (read.reason) {
-      said.textContent = read.reason;
-      said.classList.add("bad");
-      input.select();
-      return;
+    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
+    views += 1;
+    const standing = new Standing(model, { key: model.get("go").key, column: model.get("go").column });
+    // What is typed and not taken yet, with the reading it was typed for.
+    let draft = null, latest = null, doubted = false;
+
+    const onScreen = () => draft?.at ?? standing.at;
+    const row = () => draft?.row ?? model.get("rows").find((each) => each.key === standing.at.key);
+    const column = () => draft?.column ?? model.get("columns")[standing.at.column];
+    function value(held, wanted) {
+      const typed = outbox.typed(model.get("place"), held.id, wanted.name);
+      if (typed) return typed.value;
+      const names = model.get("columns").map((each) => each.name);
+      return (model.get("rows").find((each) => each.id === held.id) ?? held)
+        .values[names.indexOf(wanted.name)];
     }
-    said.classList.remove("bad");
-    said.textContent = read.value === null ? "" :
-      `Taken: key ${held.key}, ${wanted.label.toLowerCase()} ${read.value} ${wanted.unit}.`;
-    if (shown(read.value) !== shown(held.values[model.get("column")])) {
-      held.values[model.get("column")] = read.value;
-      model.send({ kind: "cells", cells: [{ row: held.id, column: wanted.name, value: read.value }] });
+    function say(text, bad = false) {
+      said.textContent = text;
+      said.classList.toggle("bad", bad);
     }
-    step(1);
-  }
-  root.addEventListener("keydown", (event) => {
-    event.stopPropagation();
-    const command = event.ctrlKey || event.metaKey;
-    if (command && event.key.toLowerCase() === "z") {
-      event.preventDefault();
-      model.send({ kind: "undo" });
-    } else if (event.key === "Enter") { event.preventDefault(); if (event.shiftKey) step(-1); else take(); }
-    else if (event.key === "ArrowDown") { event.preventDefault(); step(1); }
-    else if (event.key === "ArrowUp") { event.preventDefault(); step(-1); }
-  });
-  input.addEventListener("focus", () => input.select());
-  const onMarks = () => {
-    const latest = model.get("latest");
-    if (latest) { said.textContent = `◆ ${latest}`; said.classList.add("bad"); }
+
+    function show() {
+      const held = row(), wanted = column();
+      if (!held || !wanted) return;
+      const { key, name } = model.get("expected");
+      place.textContent = `Key ${held.key} · ${held.note_name} · ${held.colour}`;
+      asked.textContent = wanted.label;
+      unit.textContent = wanted.unit;
+      input.setAttribute("aria-label", `${wanted.label}, key ${held.key}`);
+      hint.textContent = key === held.key && name === wanted.name
+        ? `The neighbours suggest ${model.get("expected").text}.` : "";
+      const cell = `${held.id}:${wanted.name}`;
+      const waiting = outbox.typed(model.get("place"), held.id, wanted.name);
+      input.classList.toggle("doubted", Boolean(model.get("marks")[cell]));
+      input.classList.toggle("not-saved", Boolean(waiting) || model.get("unsaved").includes(cell));
+      root.toggleAttribute("data-typed", Boolean(draft));
+      waits.textContent = outbox.words(model.get("place"));
+      if (draft) return;
+      const text = shown(value(held, wanted));
+      if (input.value === text) return;
+      input.value = text;
+      if (document.activeElement === input) input.select();
+    }
+    function step(by) {
+      const count = model.get("columns").length;
+      const keys = [...new Set(model.get("rows").map((each) => each.key))];
+      let { key, column: wanted } = onScreen();
+      let at = keys.indexOf(key);
+      if (model.get("order") === "key by key") {
+        wanted += by;
+        if (wanted >= count) { wanted = 0; at += 1; }
+        if (wanted < 0) { wanted = count - 1; at -= 1; }
+      } else at += by;
+      draft = null;
+      if (at < 0 || at >= keys.length) say("That was the last key.");
+      else standing.step({ key: keys[at], column: wanted });
+      show();
+      if (document.activeElement === input) input.select();
+    }
+    function take() {
+      const held = row(), wanted = column();
+      const read = readCell(input.value, wanted);
+      if (read.reason) {
+        say(read.reason, true);
+        input.select();
+        return false;
+      }
+      latest = { place: draft?.place ?? model.get("place"), row: held.id, column: wanted.name,
+        text: read.value === null ? "" :
+          `Taken: key ${held.key}, ${wanted.label.toLowerCase()} ${read.value} ${wanted.unit}.` };
+      if (shown(read.value) !== shown(value(held, wanted))) {
+        const cell = { row: held.id, column: wanted.name, value: read.value };
+        outbox.put(owner, latest.place, { cells: [cell] });
+      } else answered();
+      return true;
+    }
+    // Only what the kernel has is called taken.
+    function answered() {
+      if (latest && !outbox.typed(latest.place, latest.row, latest.column)) {
+        if (!doubted) say(latest.text);
+        latest = null;
+        doubted = false;
+      }
+      show();
+    }
+    function giveUp() {
+      draft = null;
+      say("");
+      show();
+    }
+
+    input.addEventListener("input", () => {
+      const held = row(), wanted = column();
+      draft ??= { at: standing.at, row: held, column: wanted, place: model.get("place") };
+      show();
+    });
+    root.addEventListener("keydown", (event) => {
+      event.stopPropagation();
+      const command = event.ctrlKey || event.metaKey;
+      if (command && event.key.toLowerCase() === "z" && !draft) {
+        event.preventDefault();
+        outbox.put(owner, model.get("place"), { undo: true });
+      } else if (event.key === "Escape" && draft) giveUp();
+      else if (event.key === "Enter" || event.key === "ArrowDown" || event.key === "ArrowUp") {
+        event.preventDefault();
+        const back = event.key === "ArrowUp" || event.shiftKey;
+        const taken = draft || (event.key === "Enter" && !back) ? take() : true;
+        if (taken) step(back ? -1 : 1);
+      }
+    });
+    input.addEventListener("focus", () => { if (!draft) input.select(); });
+
+    const onGo = () => { if (standing.heard() && !draft) show(); };
+    const onLatest = () => {
+      doubted = Boolean(model.get("latest"));
+      if (doubted) say(`◆ ${model.get("latest")}`, true);
+    };
+    const onPlace = () => { outbox.adopt(owner); show(); };
+    const onMessage = (content) => outbox.heard(owner, content);
+    const heard = { "msg:custom": onMessage, "change:go": onGo, "change:place": onPlace,
+      "change:latest": onLatest };
+    for (const name of ["rows", "expected", "columns", "marks", "unsaved"]) heard[`change:${name}`] = show;
+    for (const [name, call] of Object.entries(heard)) model.on(name, call);
+    outbox.watchers.add(answered);
+    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
+    outbox.adopt(owner);
     show();
-  };
-  show();
-  for (const name of ["rows", "key", "column", "expected", "columns"]) model.on(`change:${name}`, show);
-  for (const name of ["marks", "latest"]) model.on(`change:${name}`, onMarks);
-  return () => {
-    for (const name of ["rows", "key", "column", "expected", "columns"]) model.off(`change:${name}`, show);
-    for (const name of ["marks", "latest"]) model.off(`change:${name}`, onMarks);
-  };
-}
-
-export default { render };
+    return () => {
+      for (const [name, call] of Object.entries(heard)) model.off(name, call);
+      clearInterval(timer);
+      standing.end();
+      outbox.watchers.delete(answered);
+      views -= 1;
+      if (!views) outbox.leave(owner);
+    };
+  }
+  return { render };
+};

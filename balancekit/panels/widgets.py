@@ -5,6 +5,7 @@ Each is a thin anywidget: traits go in, traits and messages come out.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import anywidget
@@ -34,16 +35,67 @@ class Keyboard(anywidget.AnyWidget):
     right = traitlets.Int(RIGHT_BORDER).tag(sync=True)
 
 
-class _Entry(anywidget.AnyWidget):
-    """What the two entry views share."""
+Entries = Sequence[Mapping[str, Any]]
+"""What was typed, in order: ``place`` and one of ``cells``, ``keep``, ``undo``, ``redo`` each."""
+
+
+class EntryView(anywidget.AnyWidget):
+    """What the two entry views share: what is typed is taken once, in order, and answered.
+
+    The page numbers its messages, keeps what is not answered, and sends it again. A number that
+    was taken before is answered and nothing more. Where the page stands counts before what the
+    kernel says, until the kernel has heard of the last step.
+
+    Attributes
+    ----------
+    take : called with what was typed; returns why an entry was refused, by its place in the list.
+    """
 
     columns = traitlets.List(traitlets.Dict()).tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
-    key = traitlets.Int(1).tag(sync=True)
+    unsaved = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    place = traitlets.Unicode("").tag(sync=True)
+    go = traitlets.Dict().tag(sync=True)
+    key = traitlets.Int(1)
+    column = traitlets.Int(0)
+
+    def __init__(self, **traits: Any) -> None:
+        self.take: Callable[[Entries], Mapping[int, str]] | None = None
+        self._answers: dict[str, dict[str, Any]] = {}
+        self._heard = 0
+        super().__init__(**traits)
+        self.on_msg(self._received)
+        self.observe(lambda _: self._tell(), ["key", "column"])
+        self._tell()
+
+    def _received(self, _: Any, content: Mapping[str, Any], __: Any) -> None:
+        if content.get("kind") == "entries":
+            self._take(str(content["page"]), int(content["number"]), content["entries"])
+        elif content.get("kind") == "at":
+            self._heard = max(self._heard, int(content["number"]))
+            with self.hold_trait_notifications():
+                self.key, self.column = int(content["key"]), int(content["column"])
+            self._tell()
+
+    def _take(self, page: str, number: int, entries: Entries) -> None:
+        answer = self._answers.get(page)
+        if answer is None or number > answer["number"]:
+            refused = self.take(entries) if self.take else {}
+            answer = {
+                "kind": "taken",
+                "page": page,
+                "number": number,
+                "refused": {str(at): reason for at, reason in refused.items()},
+            }
+            self._answers[page] = answer
+        self.send({**answer, "number": number})
+
+    def _tell(self, show: bool = False) -> None:
+        self.go = {"key": self.key, "column": self.column, "heard": self._heard, "show": show}
 
 
-class Grid(_Entry):
+class Grid(EntryView):
     """The table for entry at the bench.
 
     Traits
@@ -52,36 +104,39 @@ class Grid(_Entry):
     rows : ``id, name, heads, values`` of each row, and ``key, note_name, colour`` where it is
         a key's.
     marks : why a cell is doubted, by ``"row id:column name"``.
+    unsaved : cells that were taken but could not be saved, as ``"row id:column name"``.
+    place : what the rows belong to; what was typed for another place is not taken.
     key : the key in hand.
     name : what the table is called, for a screen reader.
     heads : headings of the columns that name a row.
 
-    Messages to Python: ``{"kind": "cells", "cells": [{"row", "column", "value"}]}``,
-    ``{"kind": "keep", "key", "column"}``, ``{"kind": "undo"}``, ``{"kind": "redo"}``.
+    Messages to Python: ``{"kind": "entries", "page", "number", "entries"}``, an entry having a
+    ``place`` and ``"cells": [{"row", "column", "value"}]``, ``"keep": {"key", "column"}``,
+    ``"undo"`` or ``"redo"``; and ``{"kind": "at", "number", "key", "column"}`` for each step.
+    Answer: ``{"kind": "taken", "page", "number", "refused"}``.
     """
 
-    _esm = asset("cells.js", "grid.js")
+    _esm = asset("cells.js", "outbox.js", "grid.js")
     _css = asset("grid.css")
     name = traitlets.Unicode("Readings").tag(sync=True)
     heads = traitlets.List(traitlets.Unicode(), ["Key", "Note"]).tag(sync=True)
 
 
-class OneKey(_Entry):
+class OneKey(EntryView):
     """One reading at a time in large digits.
 
     Traits beyond those of ``Grid``
     ------
     column : place of the column that is asked for.
     order : "key by key" or "weight by weight".
-    expected : what the neighbours suggest, in words, or "".
+    expected : what the neighbours suggest: ``key``, ``name`` of the quantity, ``text`` in words.
     latest : the doubt about the reading taken last, or "".
     """
 
-    _esm = asset("cells.js", "one_key.js")
+    _esm = asset("cells.js", "outbox.js", "one_key.js")
     _css = asset("one_key.css")
-    column = traitlets.Int(0).tag(sync=True)
     order = traitlets.Unicode("key by key").tag(sync=True)
-    expected = traitlets.Unicode("").tag(sync=True)
+    expected = traitlets.Dict().tag(sync=True)
     latest = traitlets.Unicode("").tag(sync=True)
 
 

@@ -19,13 +19,37 @@ def cells(row, **values):
 def test_a_row_is_kept_once_it_is_whole(bench):
     entry = TableEntry(bench, "friction_parts")
     before = len(entry.table)
-    entry.take(cells(str(before), key=7))
+    row = entry.grid.rows[before]["id"]
+    entry.take_cells(cells(row, key=7))
     assert len(entry.table) == before
     assert "Still needed: key, part, friction" in entry.said.value
-    entry.take(cells(str(before), part="shank centre", friction_g=1.0))
+    entry.take_cells(cells(row, part="shank centre", friction_g=1.0))
     assert len(entry.table) == before + 1 and entry.said.value == ""
     bench.undo()
     assert len(entry.table) == before
+
+
+def test_what_is_typed_lands_in_its_row_though_a_row_before_it_is_filled_meanwhile(bench):
+    """The page names the rows it knew when the first character was typed."""
+    entry = TableEntry(bench, "friction_parts")
+    before = len(entry.table)
+    first, second = (row["id"] for row in entry.grid.rows[before : before + 2])
+    entry.take_cells(cells(second, key=9))
+    entry.take_cells(cells(first, key=7, part="shank centre", friction_g=1.0))
+    entry.take_cells(cells(second, part="wippen centre", friction_g=2.0))
+    added = entry.table.iloc[before:]
+    assert set(zip(added["key"], added["friction_g"], strict=True)) == {(7, 1.0), (9, 2.0)}
+
+
+def test_a_key_beyond_the_keyboard_is_refused_and_nothing_is_lost(bench):
+    entry = TableEntry(bench, "friction_parts")
+    before, row = entry.table, entry.grid.rows[-1]["id"]
+    entries = [{"place": entry.place, "cells": cells(row, key=97)},
+               {"place": "leads of another piano", "cells": cells(row, key=7)}]  # fmt: skip
+    refused = entry.take(entries)
+    assert "Key 97 is beyond the keyboard. This instrument has keys 1 to 88." in refused[0]
+    assert "This was typed for leads of another piano" in refused[1]
+    assert entry.table.equals(before)
 
 
 def test_a_table_from_the_users_own_file(bench):
