@@ -29,6 +29,8 @@ class Control:
 CONTROLS = {
     "strike_weight_g": Control("Strike weight", 4, 14, 0.1, "g"),
     "wippen_weight_g": Control("Wippen weight", 10, 26, 0.1, "g"),
+    "capstan_mm": Control("Capstan from balance pin", 106, 136, 0.5, "mm"),
+    "knuckle_mm": Control("Knuckle from shank centre", 13.5, 19, 0.1, "mm"),
     "key_ratio": Control("Key ratio", 0.42, 0.58, 0.005, ""),
     "action_ratio": Control("Action ratio", 4.5, 6.8, 0.05, ""),
     "lead_g": Control("Lead in the key", 0, 60, 0.1, "g"),
@@ -38,6 +40,13 @@ CONTROLS = {
 }
 """The parts that an apprentice changes, in the order of the sliders."""
 # Reach from the usual values (from memory), and a little more.
+
+
+MOVES: dict[str, Callable[[LessonKey, float], LessonKey]] = {
+    "capstan_mm": LessonKey.with_capstan,
+    "knuckle_mm": LessonKey.with_knuckle,
+}
+"""Parts whose place changes more than one number of the key."""
 
 
 class KeyControls(widgets.GridBox):
@@ -82,17 +91,35 @@ class KeyControls(widgets.GridBox):
         )
 
     def _moved(self, name: str, value: float) -> None:
-        self.key = replace(self.key, **{name: float(value)})
-        if not self._held:
-            self._changed()
+        if self._held:
+            return
+        if name in MOVES:
+            # A slider snaps to its steps; that alone does not move the part.
+            if abs(value - getattr(self.key, name)) < 0.49 * CONTROLS[name].step:
+                return
+            self._held = True
+            self.key = MOVES[name](self.key, float(value))
+            self._show()
+            self._held = False
+        else:
+            self.key = replace(self.key, **{name: float(value)})
+        self._changed()
+
+    def _show(self) -> None:
+        """Let the sliders follow the key."""
+        for name, made in self.sliders.items():
+            made.value = getattr(self.key, name)
+
+    def move(self, name: str, by: float) -> None:
+        """Move one part by so much, as far as its slider goes."""
+        made = self.sliders[name]
+        made.value = min(max(made.value + by, made.min), made.max)
 
     def take(self, key: LessonKey) -> None:
         """Show another key; the sliders follow, and all is drawn once."""
-        self._held = True
-        for name, made in self.sliders.items():
-            made.value = getattr(key, name)
+        self._held, self.key = True, key
+        self._show()
         self._held = False
-        self.key = key
         self._changed()
 
     def take_start(self) -> None:

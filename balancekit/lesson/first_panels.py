@@ -7,8 +7,8 @@ from typing import Any
 import ipywidgets as widgets
 
 from balancekit.lesson.controls import LABEL_WIDTH, KeyControls
+from balancekit.lesson.holds import hold
 from balancekit.lesson.lever_view import LeverView, Stacks, balance_stacks, grams, key_scene
-from balancekit.lesson.levers import levers_of
 from balancekit.lesson.one_key import LessonKey, answer, move_seconds
 from balancekit.panels.frame import button, panel, row, slider, words
 
@@ -19,7 +19,7 @@ REST_SHARE = 0.5
 def one_lever_panel() -> widgets.VBox:
     """The key alone on its pin: what a piece of lead presses at the front."""
     start = LessonKey(bare_front_weight_g=0.0, lead_g=13.6, lead_mm=120.0)
-    view = LeverView(key_scene(start, show=["key"]), levers_of(start).let_off_mm / 2)
+    view = LeverView(key_scene(start, show=["key"]), float(start.linkage.stroke_mm) / 2)
     said = words()
 
     def refresh() -> None:
@@ -33,6 +33,7 @@ def one_lever_panel() -> widgets.VBox:
         )
 
     controls = KeyControls(start, ["lead_g", "lead_mm"], refresh)
+    hold(view, controls)
     refresh()
     return panel("One lever: the key on its pin", view, said, controls)
 
@@ -41,13 +42,14 @@ def two_levers_panel() -> widgets.VBox:
     """Key and wippen: what the wippen costs at the finger."""
     start = LessonKey(bare_front_weight_g=0.0, lead_g=0.0)
     view = LeverView(key_scene(start, show=["key", "wippen"]))
-    travel = slider("Key pressed", 0.0, 0.0, 8.3, 0.1, unit="mm")
+    travel = slider("Key pressed", 0.0, 0.0, 8.0, 0.1, unit="mm")
     travel.style.description_width = LABEL_WIDTH
     travel.observe(lambda change: view.put_key(change["new"]), "value")
     said = words()
 
     def refresh() -> None:
         key = controls.key
+        travel.max = int(float(key.linkage.stroke_mm) * 10) / 10
         view.scene = key_scene(
             key, show=["key", "wippen"], weight_g=key.wippen_lifts_g, weight_word="holds it level"
         )
@@ -59,7 +61,8 @@ def two_levers_panel() -> widgets.VBox:
             f"<b>{grams(key.wippen_lifts_g)}</b> at the finger."
         )
 
-    controls = KeyControls(start, ["wippen_weight_g", "key_ratio"], refresh, [travel])
+    controls = KeyControls(start, ["wippen_weight_g", "capstan_mm"], refresh, [travel])
+    hold(view, controls)
     refresh()
     return panel("Two levers: key and wippen", view, said, controls)
 
@@ -104,7 +107,7 @@ class StickingKey(widgets.VBox):
         start = key or LessonKey()
         self.weight = slider("Weight on the key", 30, 0, 80, 1, unit="g", whole=True)
         self.weight.style.description_width = LABEL_WIDTH
-        self.half_mm = levers_of(start).let_off_mm * REST_SHARE
+        self.half_mm = float(start.linkage.stroke_mm) * REST_SHARE
         self.view = LeverView(self._scene(start), self.half_mm)
         self.stacks, self.said, self.sum = Stacks(), words(), words()
         self.controls = KeyControls(start, ["friction_g", "lead_g"], self.refresh)
@@ -130,7 +133,7 @@ class StickingKey(widgets.VBox):
         self.view.scene = self._scene(key)
         self.stacks.show(balance_stacks(key, weight_g=weight, weight_word="weight on the key"))
         self.view.put_key(self.half_mm)
-        does, whole_mm = self.does, levers_of(key).let_off_mm
+        does, whole_mm = self.does, float(key.linkage.stroke_mm)
         if does != "sticks":
             threshold = key.down_weight_g if does == "sinks" else key.up_weight_g
             end_mm = whole_mm if does == "sinks" else 0.0

@@ -138,7 +138,7 @@ class LeadAndHammer(widgets.VBox):
     def __init__(self) -> None:
         self.start = LessonKey()
         self.stacks, self.said = Stacks(), words()
-        names = ["strike_weight_g", "action_ratio", "lead_mm"]
+        names = ["strike_weight_g", "knuckle_mm", "lead_mm"]
         self.controls = KeyControls(self.start, names, self.refresh)
         self.controls.sliders["lead_mm"].min = 60
         super().__init__([self.stacks, self.said, self.controls])

@@ -10,8 +10,9 @@ import anywidget
 import traitlets
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.lesson.levers import lever_scene, levers_of
+from balancekit.lesson.levers import lever_scene
 from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.parts import PARTS
 
 
 def lesson_asset(name: str) -> str:
@@ -27,15 +28,28 @@ class LeverView(anywidget.AnyWidget):
     scene : what to draw; see ``key_scene``.
     move : ``{"number", "from", "to", "seconds", "back"}``, key travel in mm. The drawing
         moves each time it changes; with 0 seconds at once, with ``back`` there and back.
+    parts : word, meaning and term of each named part.
+    holds : parts that can be taken hold of: ``{"along", "step", "value", "text"}`` by name.
+    dragged : ``{"name", "by", "number"}``, the last move of such a part.
     """
 
     _esm = lesson_asset("lever_view.js")
     _css = lesson_asset("lesson.css")
     scene = traitlets.Dict().tag(sync=True)
+    parts = traitlets.Dict().tag(sync=True)
+    holds = traitlets.Dict().tag(sync=True)
+    dragged = traitlets.Dict().tag(sync=True)
     move = traitlets.Dict().tag(sync=True)
 
     def __init__(self, scene: Mapping[str, Any], travel_mm: float = 0.0) -> None:
-        super().__init__(scene=dict(scene), move=_move(0, travel_mm, travel_mm, 0.0, False))
+        super().__init__(
+            scene=dict(scene),
+            move=_move(0, travel_mm, travel_mm, 0.0, False),
+            parts={
+                name: {"word": part.word, "meaning": part.meaning, "term": part.term}
+                for name, part in PARTS.items()
+            },
+        )
 
     @property
     def travel_mm(self) -> float:
@@ -96,10 +110,10 @@ _EDGES_MM = {"key": (-46.0, 66.0), "wippen": (10.0, 160.0), "hammer": (98.0, 236
 def grams(value: float, decimals: int = 1) -> str:
     """Return grams as a person reads them.
 
-    >>> grams(-2.04)
-    '−2.0 g'
+    >>> grams(-2.04), grams(-0.04)
+    ('−2.0 g', '0.0 g')
     """
-    return f"{value:.{decimals}f} g".replace("-", "−")
+    return f"{round(value, decimals) + 0.0:.{decimals}f} g".replace("-", "−")
 
 
 def key_scene(
@@ -136,7 +150,7 @@ def key_scene(
         forces["weight"] = weight_g
     capstan_mm = key.key_ratio * key.arm_mm
     return {
-        "levers": lever_scene(levers_of(key)),
+        "levers": lever_scene(key.linkage),
         "show": list(show),
         "hidden": hidden,
         "top": max(_EDGES_MM[part][1] for part in show),
@@ -236,8 +250,8 @@ def term_html(name: str, text: str, *, asked: bool = False) -> str:
     how = "computed" if quantity.reading_u is None else "weighed" if quantity.unit else "measured"
     looks = f"lesson-term{' computed' if how == 'computed' else ''}{' asked' if asked else ''}"
     return (
-        f'<div class="{looks}"><span>{quantity.label.lower()}</span><b>{text}</b>'
-        f"<small>{how}</small></div>"
+        f'<div class="{looks}" data-term="{name}" tabindex="0">'
+        f"<span>{quantity.label.lower()}</span><b>{text}</b><small>{how}</small></div>"
     )
 
 

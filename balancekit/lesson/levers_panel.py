@@ -5,7 +5,8 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.balance import TERMS
-from balancekit.lesson.controls import CONTROLS, LABEL_WIDTH, KeyControls
+from balancekit.lesson.controls import LABEL_WIDTH, KeyControls
+from balancekit.lesson.holds import hold
 from balancekit.lesson.lever_view import (
     LeverView,
     Stacks,
@@ -14,9 +15,15 @@ from balancekit.lesson.lever_view import (
     grams,
     key_scene,
 )
-from balancekit.lesson.levers import levers_of
 from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.parts import parts_list_html
+from balancekit.lesson.stroke import stroke_words
 from balancekit.panels.frame import button, panel, row, slider, words
+
+PARTS_MOVED = (
+    "strike_weight_g", "wippen_weight_g", "capstan_mm", "knuckle_mm", "lead_g", "lead_mm",
+    "spring_relief_g", "friction_g",
+)  # fmt: skip
 
 STROKE_S = 1.4
 # Our own choice: slow enough to follow with the eye.
@@ -33,19 +40,23 @@ class LeverChain(widgets.VBox):
     def __init__(self, key: LessonKey | None = None) -> None:
         start = key or LessonKey()
         self.view = LeverView(key_scene(start, weight_g=max(start.balance_weight_g, 0.0)))
-        self.stacks, self.equation, self.said = Stacks(), words(), words()
+        self.stacks = Stacks()
+        self.equation, self.said, self.stroke = words(), words(), words()
         self.travel = slider("Key pressed", 0.0, 0.0, 10.0, 0.1, unit="mm")
         self.travel.style.description_width = LABEL_WIDTH
         self.travel.observe(lambda change: self.view.put_key(change["new"]), "value")
-        self.controls = KeyControls(start, list(CONTROLS), self.refresh, [self.travel])
+        self.controls = KeyControls(start, PARTS_MOVED, self.refresh, [self.travel])
+        hold(self.view, self.controls)
         super().__init__(
             [
                 self.view,
-                # Between drawing and stacks: who moves a slider sees both.
+                words(parts_list_html()),
+                # Stacks, equation and sliders close together: who moves one sees the others.
                 self.controls,
-                self.stacks,
                 self.equation,
+                self.stacks,
                 self.said,
+                self.stroke,
                 row(
                     button("Play the key once", self.play, main=True),
                     button("Back to the start", self.controls.take_start),
@@ -62,7 +73,8 @@ class LeverChain(widgets.VBox):
     def refresh(self) -> None:
         """Draw and say the key as it is now."""
         key = self.key
-        self.travel.max = int(levers_of(key).let_off_mm * 10) / 10
+        stroke_mm = float(key.linkage.stroke_mm)
+        self.travel.max = int(stroke_mm * 10) / 10
         self.view.scene = key_scene(key, weight_g=max(key.balance_weight_g, 0.0))
         self.stacks.show(balance_stacks(key))
         self.equation.value = equation_html({name: getattr(key, name) for name in TERMS})
@@ -71,16 +83,19 @@ class LeverChain(widgets.VBox):
             f"Up weight <b>{grams(key.up_weight_g)}</b> = balance weight − friction. "
             f"The finger sets <b>{grams(key.inertia_g, 0)}</b> going. {_remark(key)}"
         )
+        self.stroke.value = stroke_words(key)
+        # A key that falls by itself lies at the bottom.
+        self.view.put_key(stroke_mm if key.down_weight_g <= 0 else self.travel.value)
 
     def play(self) -> None:
         """Press the key once and let it come back."""
         self.view.put_key(0.0)
-        self.view.run_key(levers_of(self.key).let_off_mm, STROKE_S, back=True)
+        self.view.run_key(float(self.key.linkage.stroke_mm), STROKE_S, back=True)
 
 
 def _remark(key: LessonKey) -> str:
     """Say what would go wrong at such a key, or nothing."""
-    if key.balance_weight_g <= 0:
+    if key.down_weight_g <= 0:
         return '<span class="bench-bad">The key falls by itself: too much presses it down.</span>'
     if key.up_weight_g <= 0:
         return '<span class="bench-bad">The key stays down: friction holds it.</span>'
@@ -92,7 +107,8 @@ def levers_panel(key: LessonKey | None = None) -> widgets.VBox:
     return panel(
         "The lever chain",
         words(
-            "Three levers lie one on the other. Change a part and see what it does to the rest. "
+            "Three levers lie one on the other. Take hold of lead, capstan, knuckle, hammer or "
+            "spring in the drawing, or move a slider, and see what it does to the rest. "
             "A <b>solid</b> frame is weighed or measured at the bench, a <b>dashed</b> one is "
             "computed from the others."
         ),

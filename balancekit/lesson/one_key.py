@@ -6,11 +6,16 @@ the suite. Nothing here knows a widget.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from math import ceil, sqrt
 
 from balancekit.calculation import balance, inertia
 from balancekit.calculation.generator import PLUG_DIAMETER_MM, PLUG_MASS_G
+from balancekit.calculation.leads.springs import torque_for_relief_n_mm
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.loads import Spring
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES
 
@@ -28,6 +33,9 @@ LEAST_EXCESS_G = 0.25
 
 LONGEST_S = 3.0
 # Our own choice: nobody waits longer for a drawing.
+
+SPRING_RATE_N_MM_RAD = 8.0
+# From memory: a support spring that is long and soft.
 
 _OTHER_LIMITS = {"bare_front_weight_g": (-20.0, 40.0), "lead_g": (0.0, 60.0)}
 
@@ -102,6 +110,59 @@ class LessonKey:
     def front_weight_g(self) -> float:
         """The bare key's front weight and that of the lead [g]."""
         return self.bare_front_weight_g + self.lead_front_weight_g
+
+    @cached_property
+    def linkage(self) -> Linkage:
+        """Key, wippen and shank with this key's ratios at half stroke."""
+        distances = fit_distances(self.key_ratio, self.action_ratio, arm_mm=self.arm_mm)
+        return Linkage(distances, self.blow_distance_mm)
+
+    @property
+    def capstan_mm(self) -> float:
+        """Balance pin to capstan [mm]."""
+        return self.key_ratio * self.arm_mm
+
+    @property
+    def knuckle_mm(self) -> float:
+        """Shank centre to knuckle [mm]."""
+        return float(self.linkage.distances.knuckle_arm_mm)
+
+    @property
+    def spring(self) -> Spring:
+        """The support spring that gives the relief at half stroke."""
+        if not self.spring_relief_g:
+            return Spring()
+        it, linkage = self.linkage.distances, self.linkage
+        torque = torque_for_relief_n_mm(
+            relief_g=self.spring_relief_g, wippen_arm_mm=it.heel_arm_mm, key_ratio=self.key_ratio
+        )
+        turned = float(linkage.at(0.0).wippen)
+        return Spring(torque + SPRING_RATE_N_MM_RAD * turned, SPRING_RATE_N_MM_RAD)
+
+    def with_capstan(self, capstan_mm: float) -> LessonKey:
+        """Return the key with its capstan elsewhere; the wippen's own moment stays.
+
+        Raises
+        ------
+        BalancekitError : the capstan would not meet the wippen, or a ratio becomes impossible.
+
+        >>> moved = LessonKey().with_capstan(121.0)
+        >>> round(moved.key_ratio, 3), round(moved.action_ratio, 2), round(moved.wippen_weight_g, 1)
+        (0.504, 5.63, 18.3)
+        """
+        before = self.linkage.distances
+        after = before.with_capstan(capstan_mm)
+        return replace(
+            self,
+            key_ratio=after.key_ratio,
+            action_ratio=after.action_ratio,
+            wippen_weight_g=self.wippen_weight_g * before.heel_arm_mm / after.heel_arm_mm,
+        )
+
+    def with_knuckle(self, knuckle_mm: float) -> LessonKey:
+        """Return the key with its knuckle elsewhere: another action ratio."""
+        ratio = self.linkage.distances.with_knuckle(knuckle_mm).action_ratio
+        return replace(self, action_ratio=ratio)
 
     @property
     def wippen_lifts_g(self) -> float:

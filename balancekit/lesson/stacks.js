@@ -39,6 +39,15 @@ function render({ model, el }) {
       row.append(name, track);
       root.append(row);
     }
+    const axis = part("lesson-foot"), line = part("lesson-axis");
+    const step = most > 120 ? 50 : 10;
+    for (let at = 0; at <= most + 1e-9; at += step) {
+      const tick = part("lesson-axis-tick", `${at}${at + step > most ? " g" : ""}`);
+      tick.style.left = share(at);
+      line.append(tick);
+    }
+    axis.append(part("lesson-bar-name", "at the finger"), line);
+    root.append(axis);
     const foot = part("lesson-foot"), space = part("lesson-scale");
     for (const mark of model.get("marks")) {
       const tick = part(`lesson-tick ${mark.side}`, mark.text);

@@ -138,9 +138,7 @@ class VirtualKey:
         else:
             excess = weight_g - (self._truth["down_weight_g"] - STEP_G / 2 + wavers)
         usual = LessonKey()
-        seconds = move_seconds(
-            excess, usual.inertia_g + weight_g, usual.blow_distance_mm / usual.action_ratio
-        )
+        seconds = move_seconds(excess, usual.inertia_g + weight_g, float(usual.linkage.stroke_mm))
         trial = Trial(int(weight_g), pressed, excess >= 0, seconds if excess >= 0 else 0.0)
         self.trials.append(trial)
         return trial

@@ -10,7 +10,6 @@ from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.exercise import read_entry
 from balancekit.lesson.exercise_panel import fresh_seed
 from balancekit.lesson.lever_view import LeverView, key_scene
-from balancekit.lesson.levers import levers_of
 from balancekit.lesson.one_key import LessonKey
 from balancekit.lesson.virtual_bench import ASKED, COMPUTED, RULERS, SCALES, VirtualKey, assess
 from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
@@ -99,7 +98,7 @@ class VirtualDesk(widgets.VBox):
     def set_weight(self, pressed: bool) -> None:
         """Set the weight on the key and let it do what it does."""
         trial = self.key.set_weight(self.weight.value, pressed=pressed)
-        bottom = levers_of(self.usual).let_off_mm
+        bottom = float(self.usual.linkage.stroke_mm)
         start, end = (bottom, 0.0) if pressed else (0.0, bottom)
         self.view.put_key(start)
         if trial.moved:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
-from balancekit.lesson.levers import levers_of
 from balancekit.lesson.one_key import LessonKey
 
 POINTS = """svg => {
@@ -37,18 +37,26 @@ def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
-    levers = levers_of(LessonKey())
+    linkage = LessonKey().linkage
     travel = panel.get_by_role("slider", name="Key pressed (mm)")
-    for press, travel_mm in (("Home", 0.0), ("End", 8.3)):
+    for press, travel_mm in (("Home", 0.0), ("End", 8.0)):
         travel.focus()
         page.keyboard.press(press)
         expect(drawing).to_contain_text(f"key down {travel_mm:.1f} mm")
-        drawn, placed = drawing.evaluate(POINTS), levers.points(travel_mm)
-        for name, point in drawn.items():
-            assert point == pytest.approx(placed[name], abs=0.05)
-    expect(drawing).to_contain_text(f"hammer up {8.3 * 5.5:.1f} mm")
-    panel.get_by_role("slider", name="Action ratio").focus()
+        drawn, at = drawing.evaluate(POINTS), linkage.at(travel_mm)
+        lever, arm = linkage.parts["strike_point"]
+        strike = linkage.centres[lever] + arm * np.exp(1j * at.shank)
+        assert drawn["strike_point"] == pytest.approx([strike.real, strike.imag], abs=0.05)
+    expect(drawing).to_contain_text(f"hammer up {float(linkage.hammer_rise_mm(at)):.1f} mm")
+    # A part is taken hold of with the keys; both ratios follow the capstan.
+    panel.locator('.held[data-part="capstan"]').focus()
     page.keyboard.press("ArrowRight")
-    expect(drawing).to_contain_text("5.55 times as far")
+    expect(drawing).to_contain_text(
+        f"at half stroke {LessonKey().with_capstan(120.5).action_ratio:.2f}"
+    )
     expect(drawing).to_have_attribute("aria-label", re.compile("strike 10.0 g"))
+    # A term of the equation lights up its part.
+    panel.locator('[data-term="strike_weight_g"]').focus()
+    expect(panel.locator('.lesson-part[data-part="hammer"]')).to_have_class(re.compile("lit"))
+    expect(panel.locator(".lesson-caption").first).to_contain_text("hammer:")
     assert seen.console_errors == []

@@ -6,12 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancekit.calculation.levers import (
-    ActionGeometry,
-    find_blow_distance_mm,
-    find_dip_mm,
-    lever_moves,
-)
+from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
+from balancekit.calculation.linkage.distances import ActionGeometry
+from balancekit.calculation.linkage.moves import lever_moves
 from balancekit.calculation.problems import BalancekitError
 
 GEOMETRY = ActionGeometry()

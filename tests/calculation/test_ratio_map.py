@@ -16,6 +16,10 @@ from balancekit.calculation.hammers.ratio_map import (
     ratio_map,
 )
 from balancekit.calculation.inertia import plug_inertia_g
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.loads import Loads, account, inertia_g
+from balancekit.calculation.linkage.moves import lever_moves
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import BalancekitError
 
 KEY = MapKey(
@@ -105,3 +109,31 @@ def test_without_uncertainty_the_outline_is_the_point():
 def test_bad_input_is_said(call, words):
     with pytest.raises(BalancekitError, match=words):
         call()
+
+
+@pytest.mark.parametrize(("lever", "part"), [("capstan", 0.95), ("capstan", 1.06),
+                                             ("knuckle", 0.95), ("knuckle", 1.06)])  # fmt: skip
+def test_the_map_is_the_linkage_with_a_moved_lever(lever, part):
+    """Front weight and inertia from the moved levers themselves, the wippen's moment kept."""
+    key = replace(KEY, arm_mm=240.0)
+    before = fit_distances(key.key_ratio, key.action_ratio)
+    capstan, knuckle = lever_moves(before, action_ratio=1.0, wanted_ratio=part)
+    after = (
+        before.with_capstan(before.capstan_arm_mm + capstan.move_mm)
+        if lever == "capstan"
+        else before.with_knuckle(before.knuckle_arm_mm + knuckle.move_mm)
+    )
+    linkage = Linkage(after)
+    loads = Loads(
+        strike_weight_g=10.0,
+        wippen_weight_g=key.wippen_weight_g * before.heel_arm_mm / after.heel_arm_mm,
+        front_weight_g=0.0,
+        key_inertia_g=key.stick_inertia_g,
+        shank_mass_g=key.shank_mass_g,
+    )
+    lifted = float(account(linkage, loads, linkage.weighing).balance_weight_g)
+    front_g, inertia = front_weight_and_inertia(key, 10.0, key.action_ratio * part, lever)
+    assert front_g == pytest.approx(lifted - key.balance_weight_g - key.spring_relief_g)
+    lead_g = abs(front_g - key.bare_front_weight_g) * key.plug_distance_mm / key.arm_mm
+    moving = float(inertia_g(linkage, loads, linkage.weighing))
+    assert inertia == pytest.approx(moving + lead_g)

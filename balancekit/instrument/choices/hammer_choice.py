@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.hammers.hammer_sets import check_set
-from balancekit.calculation.levers import ActionGeometry
+from balancekit.calculation.linkage.distances import ActionGeometry
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.choices.choice_fields import ChoiceFields, Span

@@ -15,7 +15,8 @@ from balancekit.calculation.hammers.ratio_map import (
     front_weight_and_inertia,
     ratio_map,
 )
-from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm, lever_moves
+from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
+from balancekit.calculation.linkage.moves import lever_moves
 from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.look import Chart
 from balancekit.charts.ratio_map import map_chart, map_data, point_data

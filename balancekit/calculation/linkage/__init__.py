@@ -1,0 +1,1 @@
+"""Key, wippen and hammer shank as one planar linkage: places, loads, inertia."""

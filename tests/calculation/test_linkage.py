@@ -1,0 +1,215 @@
+"""The linkage of key, wippen and shank: relations that hold whatever its distances are."""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from balancekit.calculation.balance import solve_for_balance_weight
+from balancekit.calculation.inertia import GRAVITY_M_S2
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.loads import (
+    Friction,
+    Loads,
+    Spring,
+    account,
+    held_g,
+    inertia_g,
+    potential_mj,
+    with_friction,
+)
+from balancekit.calculation.linkage.moves import lever_moves
+from balancekit.calculation.linkage.positions import Linkage
+from balancekit.calculation.problems import BalancekitError
+
+key_ratios, action_ratios = st.floats(0.44, 0.56), st.floats(4.6, 6.6)
+loads = st.builds(
+    Loads,
+    strike_weight_g=st.floats(4, 13),
+    wippen_weight_g=st.floats(12, 24),
+    front_weight_g=st.floats(-5, 45),
+    key_inertia_g=st.floats(10, 80),
+    spring=st.builds(Spring, st.floats(0, 20), st.floats(0, 30), st.floats(0.5, 2.0)),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(key_ratios, action_ratios, loads)
+def test_the_balance_equation_is_the_value_at_half_stroke(key_ratio, action_ratio, carried):
+    linkage = Linkage(fit_distances(key_ratio, action_ratio))
+    level = account(linkage, carried, linkage.weighing)
+    by_equation = solve_for_balance_weight(
+        front_weight_g=carried.front_weight_g,
+        wippen_weight_g=carried.wippen_weight_g,
+        key_ratio=key_ratio,
+        strike_weight_g=carried.strike_weight_g,
+        action_ratio=action_ratio,
+        spring_relief_g=float(level.spring_relief_g),
+    )
+    assert float(level.balance_weight_g) == pytest.approx(by_equation, abs=1e-9)
+    assert float(linkage.action_ratio(linkage.weighing)) == pytest.approx(action_ratio)
+    assert float(linkage.key_ratio(linkage.weighing)) == pytest.approx(key_ratio)
+
+
+@settings(max_examples=30, deadline=None)
+@given(key_ratios, action_ratios, loads)
+def test_virtual_work_and_the_moments_of_each_lever_agree(key_ratio, action_ratio, carried):
+    """Two ways to the same grams: all levers at once, or one after the other by the contacts."""
+    linkage = Linkage(fit_distances(key_ratio, action_ratio))
+    at = linkage.along(9)
+    by_work = account(linkage, carried, at).balance_weight_g
+    assert held_g(linkage, carried, at, 0) == pytest.approx(by_work, abs=1e-8)
+
+
+@settings(max_examples=30, deadline=None)
+@given(key_ratios, action_ratios, loads)
+def test_energy_over_the_stroke(key_ratio, action_ratio, carried):
+    """What the finger does along the stroke is what the parts gain in height, spring and all."""
+    linkage = Linkage(fit_distances(key_ratio, action_ratio))
+    at = linkage.along(801)
+    grams = account(linkage, carried, at).balance_weight_g
+    work_mj = np.trapezoid(grams, at.travel_mm) * GRAVITY_M_S2 / 1000
+    height_mj = potential_mj(linkage, carried, at)
+    assert work_mj == pytest.approx(height_mj[-1] - height_mj[0], abs=2e-4)
+
+
+def test_energy_in_motion():
+    """A key that falls under 70 g: kinetic energy is work less height, at every moment."""
+    linkage, carried = Linkage(fit_distances(0.5, 5.5)), Loads()
+    end = float(linkage.stroke_mm)
+
+    def state(travel):
+        at = linkage.at(min(max(travel, 0.0), end))
+        mass = float(inertia_g(linkage, carried, at))
+        return at, mass, float(account(linkage, carried, at).balance_weight_g)
+
+    def move(_, now):
+        travel, speed = now
+        _, mass, held = state(travel)
+        rise = (state(travel + 1e-4)[1] - state(travel - 1e-4)[1]) / 2e-4
+        force = (70.0 - held) * GRAVITY_M_S2 * 1000
+        return [speed, (force - rise * speed**2 / 2) / mass]
+
+    found = solve_ivp(move, (0, 0.12), [1e-3, 0.0], rtol=1e-9, atol=1e-9, max_step=2e-3)
+    start = potential_mj(linkage, carried, linkage.at(1e-3))
+    inside = found.y[0] < end - 0.01
+    assert found.y[0][inside].max() > 0.6 * end
+    for travel, speed in found.y.T[inside.nonzero()[0]]:
+        at, mass, _ = state(travel)
+        kinetic_mj = mass * speed**2 / 2e6
+        work_mj = 70.0 * GRAVITY_M_S2 / 1000 * (travel - 1e-3)
+        gained = float(potential_mj(linkage, carried, at) - start)
+        assert kinetic_mj + gained == pytest.approx(work_mj, abs=2e-5)
+
+
+@settings(max_examples=30, deadline=None)
+@given(key_ratios, action_ratios, st.floats(0.0, 1.0))
+def test_speeds_are_differences_of_positions(key_ratio, action_ratio, part):
+    linkage, small = Linkage(fit_distances(key_ratio, action_ratio)), 1e-6
+    key = (2 * part - 1) * float(linkage.half_turn)
+    here, before, after = (linkage.put(key + by) for by in (0.0, -small, small))
+    for name, speed in (("wippen", "wippen_for_key"), ("shank", "shank_for_key"),
+                        ("travel_mm", "travel_for_key")):  # fmt: skip
+        slope = (getattr(after, name) - getattr(before, name)) / (2 * small)
+        assert slope == pytest.approx(getattr(here, speed), rel=1e-6)
+
+
+@settings(max_examples=30, deadline=None)
+@given(key_ratios, action_ratios, st.floats(0.0, 1.0))
+def test_surfaces_touch_and_do_not_cut(key_ratio, action_ratio, part):
+    linkage = Linkage(fit_distances(key_ratio, action_ratio))
+    at, h = linkage.at(part * float(linkage.stroke_mm)), linkage.heights
+    ends = {
+        name: linkage.centres[lever] + arm * np.exp(1j * getattr(at, lever))
+        for name, (lever, arm) in linkage.parts.items()
+    }
+    assert abs(at.heel.point - ends["capstan"]) == pytest.approx(h.capstan_radius)
+    assert abs(at.heel.point - ends["heel"]) == pytest.approx(h.heel_radius)
+    assert abs(at.knuckle.point - ends["jack"]) == pytest.approx(h.jack_radius)
+    assert abs(at.knuckle.point - ends["knuckle"]) == pytest.approx(h.knuckle_radius)
+    assert float(at.travel_mm) == pytest.approx(part * float(linkage.stroke_mm), abs=1e-9)
+
+
+def test_the_hammer_comes_to_let_off():
+    linkage = Linkage()
+    rise = linkage.hammer_rise_mm(linkage.along(3))
+    assert rise[0] == pytest.approx(0.0, abs=1e-9)
+    assert rise[-1] == pytest.approx(46.0 - 1.5)
+    assert linkage.mean_ratio(linkage.stroke_mm) == pytest.approx(44.5 / linkage.stroke_mm)
+
+
+@settings(max_examples=20, deadline=None)
+@given(key_ratios, action_ratios, st.floats(0.9, 1.1))
+def test_a_moved_capstan_gives_the_ratio_it_was_moved_for(key_ratio, action_ratio, part):
+    """The closed answer, put back into the linkage."""
+    distances = fit_distances(key_ratio, action_ratio)
+    capstan, knuckle = lever_moves(
+        distances, action_ratio=action_ratio, wanted_ratio=action_ratio * part
+    )
+    for moved in (
+        distances.with_capstan(distances.capstan_arm_mm + capstan.move_mm),
+        distances.with_knuckle(distances.knuckle_arm_mm + knuckle.move_mm),
+    ):
+        linkage = Linkage(moved)
+        ratio = float(linkage.action_ratio(linkage.weighing))
+        assert ratio == pytest.approx(action_ratio * part)
+
+
+@settings(max_examples=20, deadline=None)
+@given(loads, st.floats(0, 20))
+def test_friction_widens_the_gap_and_is_what_was_asked_for(carried, friction_g):
+    linkage = Linkage(fit_distances(0.5, 5.5))
+    rubbing = with_friction(linkage, carried, friction_g)
+    at = linkage.along(9)
+    down, free, up = (held_g(linkage, rubbing, at, way) for way in (1, 0, -1))
+    assert np.all(down - free >= -1e-9) and np.all(free - up >= -1e-9)
+    level = [float(held_g(linkage, rubbing, linkage.weighing, way)) for way in (1, -1)]
+    assert (level[0] - level[1]) / 2 == pytest.approx(friction_g, abs=1e-6)
+
+
+def test_no_friction_no_gap():
+    linkage = Linkage()
+    smooth = Loads(friction=Friction(0.0, 0.0, 0.0, 0.0, 0.0))
+    at = linkage.along(5)
+    assert held_g(linkage, smooth, at, 1) == pytest.approx(held_g(linkage, smooth, at, -1))
+
+
+def test_more_than_a_thousand_full_states_a_second():
+    """A full state: positions, terms, both thresholds and inertia."""
+    linkage, carried = Linkage(), Loads()
+    start = perf_counter()
+    at = linkage.along(2000)
+    account(linkage, carried, at)
+    for way in (1, -1):
+        held_g(linkage, carried, at, way)
+    inertia_g(linkage, carried, at)
+    assert perf_counter() - start < 2.0
+
+
+def test_many_keys_at_once_are_as_one_after_the_other():
+    ratios = np.array([0.48, 0.5, 0.52])[:, None]
+    many = Linkage(fit_distances(ratios, np.array([5.2, 5.5, 5.8])[:, None]))
+    table = many.action_ratio(many.along(5))
+    for row, (key_ratio, action_ratio) in enumerate(((0.48, 5.2), (0.5, 5.5), (0.52, 5.8))):
+        one = Linkage(fit_distances(key_ratio, action_ratio))
+        assert table[row] == pytest.approx(one.action_ratio(one.along(5)))
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: fit_distances(0.75, 5.5), "would not meet the wippen"),
+        (lambda: Linkage(blow_distance_mm=1.0), "Blow distance"),
+        (lambda: Linkage().at(20.0), "outside the stroke"),
+        (lambda: Linkage(blow_distance_mm=400.0).stroke_mm, "do not reach|No stroke"),
+        (lambda: fit_distances(-0.5, 5.5), "Key ratio"),
+    ],
+)
+def test_bad_input_is_said(call, words):
+    with pytest.raises(BalancekitError, match=words):
+        call()
