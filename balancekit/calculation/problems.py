@@ -9,6 +9,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+LONGEST_SHOWN = 80
+"""Characters of what was read that a message repeats."""
+
+MOST_LISTED = 50
+"""Problems that one refusal lists; of the rest it gives the number."""
+
+
+def shown(text: str) -> str:
+    """Return what was read as a message repeats it: short, and fit for any screen.
+
+    >>> shown("51.5"), len(shown("9" * 1000)), shown("a" + chr(0xD800))
+    ('51.5', 80, 'a?')
+    """
+    short = text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
+    return short.encode("utf-8", "replace").decode()
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -50,12 +66,19 @@ class Problem:
 
 
 class BalancekitError(ValueError):
-    """The one error that leaves the package for bad input; carries every problem found."""
+    """The one error that leaves the package for bad input; carries the problems found."""
 
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        found = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        rest = len(found) - MOST_LISTED
+        if rest > 0:
+            problem = "problem" if rest == 1 else "problems"
+            more = Problem(
+                f"There are {rest} further {problem}.", "Mend those above, then try again.",
+                file=found[0].file,
+            )  # fmt: skip
+            found = (*found[:MOST_LISTED], more)
+        self.problems: tuple[Problem, ...] = found
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 

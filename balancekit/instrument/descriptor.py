@@ -10,14 +10,14 @@ import json
 import re
 import uuid
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields, replace
 from typing import Any
 
 import pandas as pd
 from jsonschema_rs import Draft202012Validator, ValidationError, ValidationErrorKind
 
 from balancekit.calculation.keyboard import MOST_KEYS
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument, Section, Visit
 from balancekit.instrument.notes import MOST_NOTES, NOTE_SCHEMA, in_order, note_from, note_values
@@ -168,10 +168,19 @@ def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
     }
 
 
+def _settings(settings: BenchSettings) -> dict[str, Any]:
+    own = {item.name: getattr(settings, item.name) for item in fields(settings)}
+    return {**own, "reading_u": dict(settings.reading_u)}
+
+
 def to_files(instrument: Instrument) -> dict[str, bytes]:
     """Return the files of an instrument by name, the descriptor last.
 
     The same instrument always gives the same bytes.
+
+    Raises
+    ------
+    BalancekitError : a file would be larger than what is read back.
     """
     files: dict[str, bytes] = {}
     resources, visits = [], []
@@ -196,11 +205,11 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
         )  # fmt: skip
     own = {
         "format": FORMAT,
-        "settings": asdict(instrument.settings),
+        "settings": _settings(instrument.settings),
         "visits": visits,
         "sections": [asdict(section) for section in instrument.sections],
-        "choices": instrument.choices,
-        "chapter_notes": instrument.chapter_notes,
+        "choices": dict(instrument.choices),
+        "chapter_notes": dict(instrument.chapter_notes),
     }
     if instrument.notes:
         own["notes"] = [note_values(note) for note in instrument.notes]
@@ -214,8 +223,18 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
         "resources": resources,
         "balancekit": own,
     }
-    text = json.dumps(descriptor, indent=2, ensure_ascii=False, allow_nan=False)
-    files[DESCRIPTOR] = (text + "\n").encode()
+    try:
+        text = json.dumps(descriptor, indent=2, ensure_ascii=False, allow_nan=False)
+    except (TypeError, ValueError) as error:
+        raise refuse(f"It cannot be written ({shown(str(error))}).", "Change it.") from None
+    # A half character is let through here, so that the check says it in the words for a file.
+    files[DESCRIPTOR] = (text + "\n").encode(errors="surrogatepass")
+    _descriptor(files[DESCRIPTOR])
+    large = [name for name, data in files.items() if len(data) > LARGEST_FILE]
+    if large:
+        message = f"It would have more than {LARGEST_FILE // 1_000_000} MB."
+        advice = "Shorten notes and remarks."
+        raise BalancekitError([Problem(message, advice, file=name) for name in large])
     return files
 
 
@@ -233,16 +252,14 @@ def _descriptor(data: bytes) -> dict[str, Any]:
     try:
         descriptor = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
         json.dumps(descriptor, ensure_ascii=False).encode()
-    except UnicodeEncodeError:
+        errors = sorted(Draft202012Validator(SCHEMA).iter_errors(descriptor), key=_place)
+    except UnicodeError:
         raise wrong("A text in the description holds half a character.") from None
     except (ValueError, RecursionError, TypeError) as error:
-        raise wrong(f"The description of the instrument cannot be read ({error}).") from None
-    try:
-        errors = sorted(Draft202012Validator(SCHEMA).iter_errors(descriptor), key=_place)
-    except (ValueError, RecursionError, TypeError) as error:
-        raise wrong(f"The description of the instrument cannot be read ({error}).") from None
+        told = shown(str(error))
+        raise wrong(f"The description of the instrument cannot be read ({told}).") from None
     if errors:
-        raise BalancekitError([wrong(_sentence(error)).problems[0] for error in errors[:20]])
+        raise BalancekitError([wrong(_sentence(error)).problems[0] for error in errors])
     return dict(descriptor)
 
 
@@ -253,8 +270,8 @@ def _place(error: ValidationError) -> str:
 def _sentence(error: ValidationError) -> str:
     if isinstance(error.kind, ValidationErrorKind.Enum):
         allowed = ", ".join(map(str, error.kind.options))
-        return f"{_place(error)}: {str(error.instance)[:80]!r} is none of {allowed}."
-    return f"{_place(error)}: {error.message[:200]}."
+        return f"{_place(error)}: '{shown(str(error.instance))}' is none of {allowed}."
+    return f"{_place(error)}: {shown(error.message)}."
 
 
 def named_files(descriptor: bytes) -> list[str]:
@@ -285,8 +302,17 @@ def from_files(files: Mapping[str, bytes]) -> Instrument:
             )
         )
     descriptor = _descriptor(files[DESCRIPTOR])
+    try:
+        return _instrument(descriptor, files)
+    except BalancekitError as error:
+        raise BalancekitError(
+            [item if item.file else replace(item, file=DESCRIPTOR) for item in error.problems]
+        ) from None
+
+
+def _instrument(descriptor: Mapping[str, Any], files: Mapping[str, bytes]) -> Instrument:
     own = descriptor["balancekit"]
-    settings = BenchSettings(**_whole(own["settings"]))
+    settings = BenchSettings(**own["settings"])
     problems: list[Problem] = []
 
     def table(name: str, kind: str) -> pd.DataFrame:
@@ -345,9 +371,3 @@ def _photographs(
         except BalancekitError as error:
             problems.extend(error.problems)
     return found
-
-
-def _whole(settings: Mapping[str, Any]) -> dict[str, Any]:
-    """Fill in what an older file leaves out of the reading uncertainties."""
-    default = BenchSettings().reading_u
-    return {**settings, "reading_u": {**default, **settings.get("reading_u", {})}}

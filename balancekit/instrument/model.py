@@ -6,20 +6,34 @@ is a matter of keeping the old one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import Any
+from typing import Any, overload
 
 import pandas as pd
 
-from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.problems import refuse
+from balancekit.calculation.keyboard import MOST_KEYS, keyboard
+from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.instrument.accepted import (
+    LONGEST_TITLE,
+    Choices,
+    Held,
+    Tables,
+    accepted_day,
+    accepted_table,
+    accepted_words,
+    beyond,
+)
 from balancekit.instrument.notes import Note, in_order
 from balancekit.instrument.photographs import joined
-from balancekit.instrument.tables import TABLES, typed
+from balancekit.instrument.tables import TABLES
 
 ACTIONS = ("grand", "upright")
+MOST_VISITS = 200
+MOST_CONFIRMED = 10_000
+LARGEST_READING_U = 100.0
+"""What one instrument may hold; far more than any needs."""
 
 
 def _reading_uncertainties() -> dict[str, float]:
@@ -54,23 +68,62 @@ class BenchSettings:
     reading_u: Mapping[str, float] = field(default_factory=_reading_uncertainties)
 
     def __post_init__(self) -> None:
+        accepted_words(self.first_note, "The first note", LONGEST_TITLE)
+        if not isinstance(self.key_count, int | float):
+            raise refuse(f"{shown(repr(self.key_count))} keys is no number.", "Give 1 to 97.")
         keyboard(self.key_count, self.first_note)
+        _put(self, "key_count", int(self.key_count))
         if self.action not in ACTIONS:
             raise refuse(f"'{self.action}' is not a kind of action.", f"Choose one of {ACTIONS}.")
         for item in fields(self):
-            value = getattr(self, item.name)
             limits = QUANTITIES.get(item.name.replace("natural_", "").replace("sharp_", ""))
-            if limits is not None and not limits.minimum <= value <= limits.maximum:
+            if limits is None:
+                continue
+            value = _number(getattr(self, item.name))
+            if not limits.minimum <= value <= limits.maximum:
                 raise refuse(
-                    f"{limits.label} is {value} {limits.unit}.",
+                    f"{limits.label} is {shown(str(getattr(self, item.name)))} {limits.unit}.",
                     f"Give {limits.minimum:g} to {limits.maximum:g} {limits.unit}.",
                 )
-        for name, value in self.reading_u.items():
-            if name not in READING_COLUMNS or not 0 <= float(value) < float("inf"):
+            _put(self, item.name, value)
+        for name, spread in self.reading_u.items():
+            if name not in READING_COLUMNS or not 0 <= _number(spread) <= LARGEST_READING_U:
                 raise refuse(
-                    f"The uncertainty of '{name}' is {value}.",
-                    f"Give 0 or more, for one of {', '.join(READING_COLUMNS)}.",
+                    f"The uncertainty of '{shown(str(name))}' is {shown(str(spread))}.",
+                    f"Give 0 to {LARGEST_READING_U:g}, for one of {', '.join(READING_COLUMNS)}.",
                 )
+        stated = {name: _number(spread) for name, spread in self.reading_u.items()}
+        _put(self, "reading_u", Held({**_reading_uncertainties(), **stated}))
+
+
+def _number(value: object) -> float:
+    """Return a number as float; NaN, which no limits hold, for anything else."""
+    try:
+        return float(value) if not isinstance(value, str) else float("nan")  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        return float("nan")
+
+
+def _put(held: object, name: str, value: object) -> None:
+    """Put a checked value into a frozen one while it is being made."""
+    object.__setattr__(held, name, value)
+
+
+class _Readings:
+    """The readings of a visit: checked when they come in, handed out as copies."""
+
+    @overload
+    def __get__(self, held: None, owner: type) -> None: ...
+
+    @overload
+    def __get__(self, held: object, owner: type) -> pd.DataFrame: ...
+
+    def __get__(self, held: object | None, owner: type) -> pd.DataFrame | None:
+        return None if held is None else vars(held)["readings"].copy(deep=False)
+
+    def __set__(self, held: object, table: pd.DataFrame | None) -> None:
+        kind = TABLES["readings"]
+        vars(held)["readings"] = kind.empty() if table is None else accepted_table(table, kind)
 
 
 @dataclass(frozen=True)
@@ -87,8 +140,20 @@ class Visit:
 
     title: str = "as found"
     date: str = ""
-    readings: pd.DataFrame = field(default_factory=TABLES["readings"].empty)
+    readings: _Readings = _Readings()
     confirmed: frozenset[tuple[int, str]] = frozenset()
+
+    def __post_init__(self) -> None:
+        accepted_words(self.title, "The title of the readings", LONGEST_TITLE)
+        accepted_day(self.date)
+        for key, quantity in self.confirmed:
+            if quantity not in READING_COLUMNS or not 1 <= _number(key) <= MOST_KEYS:
+                told = shown(f"key {key}, {quantity}")
+                raise refuse(f"There is no reading {told} to keep.", "Name a key and a reading.")
+        kept = frozenset((int(key), quantity) for key, quantity in self.confirmed)
+        _put(self, "confirmed", kept)
+        if len(kept) > MOST_CONFIRMED:
+            raise refuse(f"{len(kept)} readings are kept.", f"Keep at most {MOST_CONFIRMED}.")
 
 
 @dataclass(frozen=True)
@@ -97,6 +162,14 @@ class Section:
 
     name: str
     first_key: int
+
+    def __post_init__(self) -> None:
+        accepted_words(self.name, "The name of a section", LONGEST_TITLE)
+        first = _number(self.first_key)
+        if not (1 <= first <= MOST_KEYS and first == int(first)):
+            told = shown(str(self.first_key))
+            raise refuse(f"'{told}' is not the first key of a section.", "Give a key number.")
+        _put(self, "first_key", int(first))
 
     @staticmethod
     def from_words(text: str, key_count: int) -> tuple[Section, ...]:
@@ -149,6 +222,43 @@ class Instrument:
     left_out: frozenset[str] = frozenset()
     photographs: Mapping[str, bytes] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        accepted_words(self.title, "The title", LONGEST_TITLE)
+        _put(self, "visits", tuple(self.visits))
+        _put(self, "sections", tuple(self.sections))
+        _put(self, "tables", Tables.of(self.tables))
+        _put(self, "choices", Choices.of(self.choices))
+        for chapter, note in self.chapter_notes.items():
+            accepted_words(chapter, "The name of a chapter", LONGEST_TITLE)
+            accepted_words(note, f"The note of '{shown(chapter)}'")
+        _put(self, "chapter_notes", Held(self.chapter_notes))
+        _put(self, "photographs", Held(self.photographs))
+        if not 1 <= len(self.visits) <= MOST_VISITS:
+            message = f"There are {len(self.visits)} sets of readings."
+            raise refuse(message, f"Give 1 to {MOST_VISITS}.")
+        if len(self.sections) > MOST_KEYS:
+            raise refuse(f"There are {len(self.sections)} sections.", f"Give up to {MOST_KEYS}.")
+        problems = list(self._beyond_the_keys())
+        if problems:
+            raise BalancekitError(problems)
+
+    def _beyond_the_keys(self) -> Iterator[Problem]:
+        """Find what stands at keys that the instrument does not have."""
+        count = self.settings.key_count
+        advice = f"Give a whole number, 1 to {count}."
+        for number, visit in enumerate(self.visits, start=1):
+            name = "readings" if number == 1 else f"readings_{number}"
+            yield from beyond(vars(visit)["readings"], count, name)
+            for key, quantity in sorted(visit.confirmed):
+                if key > count:
+                    yield Problem(f"'{key}' is not a key.", advice, visit.title, column=quantity)
+        for section in self.sections:
+            if section.first_key > count:
+                message = f"The section '{shown(section.name)}' begins at key {section.first_key}."
+                yield Problem(message, advice)
+        for kind in self.tables:
+            yield from beyond(self.tables[kind], count, kind)
+
     @property
     def keys(self) -> pd.DataFrame:
         """Note name, colour and frequency of each key; see ``keyboard``."""
@@ -160,13 +270,11 @@ class Instrument:
 
     def with_table(self, kind: str, table: pd.DataFrame) -> Instrument:
         """Return the instrument with one optional table put in or replaced."""
-        return replace(self, tables={**self.tables, kind: typed(table, TABLES[kind])})
+        return replace(self, tables=Tables.of(self.tables).put({kind: table}))
 
     def with_readings(self, readings: pd.DataFrame, visit: int = 0) -> Instrument:
         """Return the instrument with the readings of one visit replaced."""
-        return self.with_visit(
-            replace(self.visits[visit], readings=typed(readings, TABLES["readings"])), visit
-        )
+        return self.with_visit(replace(self.visits[visit], readings=readings), visit)
 
     def with_visit(self, changed: Visit, visit: int) -> Instrument:
         """Return the instrument with one visit replaced, or added at the end."""
@@ -176,8 +284,12 @@ class Instrument:
 
     def with_choice(self, chapter: str, choice: Any) -> Instrument:
         """Return the instrument with what was decided in one chapter; None forgets it."""
-        choices = {name: value for name, value in self.choices.items() if name != chapter}
-        return replace(self, choices=choices if choice is None else {**choices, chapter: choice})
+        return replace(self, choices=Choices.of(self.choices).put({chapter: choice}))
+
+    def marks(self, *names: str) -> tuple[object, ...]:
+        """Return an object for each table or choice, the same one as long as that is the same."""
+        tables, choices = Tables.of(self.tables), Choices.of(self.choices)
+        return tuple(tables.mark(name) if name in TABLES else choices.mark(name) for name in names)
 
     def with_chapter_note(self, chapter: str, note: str) -> Instrument:
         """Return the instrument with the note of one chapter; an empty note removes it."""

@@ -12,12 +12,14 @@ from datetime import datetime
 
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, shown
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.tables import TEXT_COLUMNS, TableKind, typed
-from balancekit.instrument.write_table import without_guard
+from balancekit.instrument.write_table import NOT_TEXT, without_guard
 
 MOST_ROWS = 100_000
+LONGEST_CELL = 100_000
+"""Rows of a table and characters of a cell."""
 
 
 def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> pd.DataFrame:
@@ -43,15 +45,18 @@ def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> 
     wrong = [name for name in heading if name not in kind.columns or heading.count(name) > 1]
     lacking = [name for name in needed if name not in heading]
     if wrong or lacking or len(rows) > MOST_ROWS:
-        raise BalancekitError(
-            Problem(
-                f"The headings are {', '.join(heading) or 'missing'}.",
-                f"They must be {', '.join(kind.columns)}, each once, and at most {MOST_ROWS} rows.",
-                file=file_name,
-                line=1,
-            )
-        )
+        raise BalancekitError(headings_problem(heading, kind, file_name, 1))
     return _typed_rows(rows[1:], heading, file_name, kind, key_count)
+
+
+def headings_problem(heading: list[str], kind: TableKind, file: str, line: int | None) -> Problem:
+    """Say that the headings of a table are not those of its kind."""
+    return Problem(
+        f"The headings are {shown(', '.join(heading)) or 'missing'}.",
+        f"They must be {', '.join(kind.columns)}, each once, and at most {MOST_ROWS} rows.",
+        file=file,
+        line=line,
+    )
 
 
 def _typed_rows(
@@ -72,7 +77,7 @@ def _typed_rows(
             continue
         for name, text in zip(heading, row, strict=True):
             try:
-                columns[name].append(_value(name, text, key_count))
+                columns[name].append(cell_value(name, text, key_count))
             except ValueError as error:
                 message, _, advice = str(error).partition("|")
                 problems.append(Problem(message, advice, file_name, line, None, name))
@@ -82,32 +87,37 @@ def _typed_rows(
     return typed(pd.DataFrame(columns), kind)
 
 
-def _value(column: str, text: str, key_count: int) -> object:
+def cell_value(column: str, text: str, key_count: int) -> object:
     """Return one cell's value; a ValueError says what is wrong, a bar, and what to do."""
+    told = shown(text).replace("|", " ")
     if column == "read_at" and text.strip():
         try:
             datetime.fromisoformat(text.strip())
         except ValueError:
             raise ValueError(
-                f"'{text}' is not a time.|Write day and time as 2026-05-04T10:30, or nothing."
+                f"'{told}' is not a time.|Write day and time as 2026-05-04T10:30, or nothing."
             ) from None
         return text.strip()
     if column in TEXT_COLUMNS:
+        if NOT_TEXT.search(text):
+            raise ValueError(f"'{told}' holds a control character.|Take it out.")
+        if len(text) > LONGEST_CELL:
+            raise ValueError(f"'{told}' is too long.|Write at most {LONGEST_CELL} characters.")
         return without_guard(text)
     if not text.strip():
         if column == "key":
             raise ValueError("The key number is missing.|Give the number of the key.")
         return float("nan")
     try:
-        value = float(text)
+        value = float(text.replace("_", "?"))
     except ValueError:
-        raise ValueError(f"'{text}' is not a number.|Give digits and a decimal point.") from None
+        raise ValueError(f"'{told}' is not a number.|Give digits and a decimal point.") from None
     if column == "key":
         if not (1 <= value <= key_count and value == int(value)):
-            raise ValueError(f"'{text}' is not a key.|Give a whole number, 1 to {key_count}.")
+            raise ValueError(f"'{told}' is not a key.|Give a whole number, 1 to {key_count}.")
         return int(value)
     quantity = QUANTITIES[column]
     if not quantity.minimum <= value <= quantity.maximum:
         allowed = f"{quantity.minimum:g} to {quantity.maximum:g} {quantity.unit}".strip()
-        raise ValueError(f"'{text}' is not possible.|Give {allowed}.")
+        raise ValueError(f"'{told}' is not possible.|Give {allowed}.")
     return value

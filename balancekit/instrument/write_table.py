@@ -20,7 +20,7 @@ _GUARD = re.compile(r"'[=+\-@\t\r\n']")
 # OWASP, CSV injection: a text cell that starts so may be run as a formula. An apostrophe before
 # it stops that; one that stands there already gets another, so that reading undoes it.
 _EITHER = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}")
-_NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]")
+NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]")
 
 
 def to_bytes(
@@ -87,7 +87,7 @@ def _number(value: float, decimal: str) -> str:
 
 
 def _text(text: str) -> str:
-    if _NOT_TEXT.search(text):
+    if NOT_TEXT.search(text):
         raise refuse(
             "A control character in a text cannot be written.", "Take it out, then save again."
         )

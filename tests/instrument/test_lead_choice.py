@@ -239,7 +239,7 @@ def test_a_layout_is_worked_out_once(inputs):
 
 def test_plugs_that_are_not_on_their_key_are_refused_with_their_line(grand, findings):
     leads = grand.table("leads").copy()
-    leads.loc[3, "distance_mm"] = 900.0
+    leads.loc[3, "distance_mm"] = 390.0
     with pytest.raises(BalancekitError, match=r"leads.csv line 5, key 1: .*is not on this key"):
         lead_inputs(grand.with_table("leads", leads), 0, findings)
 

@@ -172,13 +172,16 @@ def test_a_kill_while_saving_leaves_a_whole_instrument(tmp_path):
 def kill_while_saving(tmp_path, times):
     """Kill a saving process at random moments; each time a whole, newer instrument must open."""
     folder, draw = tmp_path / "one", random.Random(5)
+    began = time.monotonic()
     save_folder(some("0 "), folder, None)
+    open_folder(folder)
+    once = time.monotonic() - began
     context = multiprocessing.get_context("fork")
     last = 0
     for _ in range(times):
         process = context.Process(target=save_for_ever, args=(folder,))
         process.start()
-        time.sleep(0.02 + draw.random() * 0.06)
+        time.sleep(0.02 + draw.random() * max(0.06, 2 * once))
         os.kill(process.pid, signal.SIGKILL)
         process.join()
         held, _ = open_folder(folder)

@@ -20,9 +20,6 @@ MOST_ROWS = 100_000
 MOST_COLUMNS = 100
 """More columns than any table of readings. Our own choice."""
 
-MOST_PROBLEMS = 1000
-"""Problems that are listed; beyond it they are counted. Our own choice."""
-
 
 class NoResult:
     """A formula whose result the file does not hold."""

@@ -14,7 +14,6 @@ import pandas as pd
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
 from balancekit.instrument.bring_in.import_heading_row import (
     find_heading_row,
@@ -25,7 +24,6 @@ from balancekit.instrument.bring_in.import_headings import read_heading, written
 from balancekit.instrument.bring_in.import_kind import kind_of
 from balancekit.instrument.bring_in.import_parts import (
     LEAVE_OUT,
-    MOST_PROBLEMS,
     Answers,
     Heading,
     LeftOut,
@@ -223,16 +221,6 @@ def _looks_like_readings(table: RawTable, given: Answers) -> bool:
 
 
 def _raise_all(problems: list[Problem]) -> None:
-    """Raise what was found, in the order of the lines; beyond a thousand it is counted."""
-    if not problems:
-        return
-    problems.sort(key=lambda problem: problem.line or 0)
-    more = len(problems) - MOST_PROBLEMS
-    if more > 0:
-        last = Problem(
-            f"There are {plural(more, 'further problem')}.",
-            "Mend those above, then bring the file in again.",
-            file=problems[0].file,
-        )
-        problems = [*problems[:MOST_PROBLEMS], last]
-    raise BalancekitError(problems)
+    """Raise what was found, in the order of the lines."""
+    if problems:
+        raise BalancekitError(sorted(problems, key=lambda problem: problem.line or 0))

@@ -140,9 +140,8 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""
         instrument, visit = self.bench.instrument, self.bench.visit
-        tables = [instrument.tables.get(name) for name in (*READ_FROM, SET_TABLE)]
         parts = (instrument.visits[visit], instrument.settings, instrument.sections)
-        source = (*parts, *tables, instrument.choices.get(HAMMERS))
+        source = (*parts, *instrument.marks(*READ_FROM, SET_TABLE, HAMMERS))
         if self._work_through(source, lambda: lead_inputs(instrument, visit, self.bench.findings)):
             self._plan, self._lines = None, {}
         kept = instrument.choices.get(CHAPTER)

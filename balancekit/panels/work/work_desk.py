@@ -119,7 +119,7 @@ class WorkDesk(traitlets.HasTraits):
         instrument = plan.instrument
         if instrument.visits[visit].readings.empty:
             raise refuse("Nothing was weighed yet.", "Take readings in: notebook 1 · Readings.")
-        tables = (table for kind, table in instrument.tables.items() if kind != "key_notes")
+        tables = instrument.marks(*(kind for kind in instrument.tables if kind != "key_notes"))
         rests_on = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
         choices = {name: instrument.choices.get(name) for name in DECIDED_IN}
         name = json.dumps([visit, choices], sort_keys=True)
