@@ -23,6 +23,12 @@ from balancekit.panels.leads.spring_design import spring_design_panel
 from balancekit.panels.leads.spring_relief import spring_relief_panel
 from balancekit.panels.leads.spring_trade_off import spring_trade_off_panel
 from balancekit.panels.notes import note_panel
+from balancekit.panels.plan.plan_views import (
+    plan_costs_panel,
+    plan_front_panel,
+    plan_order_panel,
+    plan_why_panel,
+)
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
@@ -62,6 +68,10 @@ __all__ = [
     "lead_target_panel",
     "note_panel",
     "one_key_panel",
+    "plan_costs_panel",
+    "plan_front_panel",
+    "plan_order_panel",
+    "plan_why_panel",
     "proof_panel",
     "ratio_checks_panel",
     "ratio_map_panel",

@@ -6,8 +6,8 @@ search. Deciding on hammers or leads anew takes it back: they bind the next plan
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from balancekit.calculation.problems import BalancekitError, Problem
@@ -80,6 +80,11 @@ class ChosenWay:
     keys: tuple[KeyWork, ...] = ()
     levers: tuple[LeverWork, ...] = ()
     done: tuple[int, ...] = ()
+
+    def with_done(self, keys: Iterable[int]) -> ChosenWay:
+        """Return the way with the work of just these keys ticked as done."""
+        worked = {work.key for work in self.keys}
+        return replace(self, done=tuple(sorted(worked & set(keys))))
 
     def to_json(self) -> dict[str, Any]:
         """Return the way as plain JSON values."""

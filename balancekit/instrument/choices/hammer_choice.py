@@ -17,6 +17,7 @@ from balancekit.calculation.linkage.distances import ActionGeometry
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.choices.choice_fields import ChoiceFields, Span
+from balancekit.instrument.choices.chosen_way import with_way
 from balancekit.instrument.model import Instrument
 
 CHAPTER = "hammer_mass"
@@ -246,7 +247,7 @@ def check_fits(choice: HammerChoice, instrument: Instrument) -> None:
 def with_choice(
     instrument: Instrument, choice: HammerChoice, weighed_g: pd.Series | None = None
 ) -> Instrument:
-    """Return the instrument with what was decided about the hammers.
+    """Return the instrument with what was decided about the hammers, and no chosen way.
 
     Parameters
     ----------
@@ -262,4 +263,4 @@ def with_choice(
         table = pd.DataFrame({"key": weighed_g.index, "strike_weight_g": weighed_g.to_numpy()})
         instrument = instrument.with_table(SET_TABLE, table)
     check_fits(choice, instrument)
-    return instrument.with_choice(CHAPTER, choice.to_json())
+    return with_way(instrument, None).with_choice(CHAPTER, choice.to_json())

@@ -14,6 +14,7 @@ from balancekit.calculation.leads.layout_bench import LayoutRules
 from balancekit.calculation.leads.springs import WIRES, TorsionSpring
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices.choice_fields import ChoiceFields, Span
+from balancekit.instrument.choices.chosen_way import with_way
 from balancekit.instrument.model import Instrument
 
 CHAPTER = "lead_and_spring"
@@ -218,4 +219,4 @@ def choice_of(instrument: Instrument) -> LeadChoice | None:
 
 def with_choice(instrument: Instrument, choice: LeadChoice) -> Instrument:
     """Return the instrument with what was decided about leads and springs."""
-    return instrument.with_choice(CHAPTER, choice.to_json())
+    return with_way(instrument, None).with_choice(CHAPTER, choice.to_json())

@@ -60,6 +60,7 @@ class WholePlan:
     lead_choices : front weights each key can be given.
     front : the ways that no other beats.
     tolerance_g : within which a key counts as even [g].
+    follow : the way that is carried on with, its done keys ticked; None from the start.
     """
 
     occasion: Occasion
@@ -67,6 +68,7 @@ class WholePlan:
     lead_choices: LeadChoices
     front: Front
     tolerance_g: float = TOLERANCE_G
+    follow: ChosenWay | None = None
 
     @property
     def treatments(self) -> Treatments:
@@ -126,15 +128,16 @@ class WholePlan:
         sure = [self.sure(number) for number in numbers]
         return ways_table(self.front, numbers, sure, colours)
 
-    def chosen(self, number: int, done: tuple[int, ...] = ()) -> ChosenWay:
-        """Return a way as it is kept with the instrument."""
+    def chosen(self, number: int) -> ChosenWay:
+        """Return a way as it is kept with the instrument; what is done already stays in it."""
         way, told, piano = self.way(number), self.told(number), self.piano
         reach = {
             "strike_weight_g": (told.strike_g, piano.strike_weight_g),
             "front_weight_g": (told.front_g, piano.front_weight_g),
             "spring_relief_g": (told.relief_g, piano.spring_relief_g),
         }
-        keys = []
+        done = () if self.follow is None else self.follow.done
+        keys = [] if self.follow is None else [w for w in self.follow.keys if w.key in done]
         for place, key in enumerate(piano.keys.tolist()):
             weights = {
                 name: round(float(now[place] + change.iloc[place]), 3)
@@ -143,7 +146,7 @@ class WholePlan:
             }
             if weights or key in told.eased:
                 keys.append(KeyWork(int(key), ease=key in told.eased, **weights))
-        levers = []
+        levers = list(self.follow.levers) if self.follow is not None and done else []
         for each in way.decision.shifts:
             shift = piano.shifts[each]
             moved = tuple(int(piano.keys[row]) for row in shift.rows)
@@ -154,7 +157,7 @@ class WholePlan:
         return ChosenWay(
             self.name(number), round(way.minutes, 1), round(way.money, 2),
             round(way.decision.first_g, 2), round(way.decision.last_g, 2),
-            tuple(keys), tuple(levers), done,
+            tuple(sorted(keys, key=lambda work: work.key)), tuple(levers), done,
         )  # fmt: skip
 
 
@@ -164,6 +167,7 @@ def plan_whole(
     *,
     occasion: Occasion | None = None,
     level_g: float | None = None,
+    follow: ChosenWay | None = None,
     done: Share = lambda _: None,
     short: bool = False,
 ) -> WholePlan:
@@ -176,6 +180,8 @@ def plan_whole(
     occasion : of the same visit, if at hand.
     level_g : balance weight wanted on every key; None leaves it to the plan, or to what was
         decided with the leads [g].
+    follow : a way of which some keys are ticked as done: they stay, the rest is planned anew.
+        Readings that a later visit has of done keys are taken in.
     done : told the share that is done, 0 to 1.
     short : coarser steps, for a first answer within a second.
 
@@ -186,6 +192,8 @@ def plan_whole(
     held = occasion or Occasion(instrument, visit)
     costs = WorkCosts.from_table(instrument.table("work_minutes"))
     piano = piano_of(held)
+    if follow is not None and follow.done:
+        piano = with_done(piano, follow, held)
     if level_g is None:
         level_g = _level_decided(instrument)
     bench = lead_bench(held, piano)
@@ -194,7 +202,7 @@ def plan_whole(
     treatments = list_treatments(piano, found.on(piano.keys), costs)
     tried = decisions(piano, level_g, short=short)
     front = find_front(treatments, costs, tried, done=lambda part: done(0.8 + 0.2 * part))
-    return WholePlan(held, costs, found, front)
+    return WholePlan(held, costs, found, front, follow=follow)
 
 
 def piano_of(occasion: Occasion) -> Piano:
@@ -240,6 +248,68 @@ def piano_of(occasion: Occasion) -> Piano:
         has_springs=bool((relief > 0).any()),
         shifts=shifts_of(believed, instrument),
     )
+
+
+def with_done(piano: Piano, way: ChosenWay, occasion: Occasion) -> Piano:
+    """Return the piano with the done work of a way in it; nothing more is planned on those keys.
+
+    Levers come first at the bench, so they count as moved once any key is done. A done key that
+    was weighed again, in the visit after, has the balance weight that was read then.
+
+    Parameters
+    ----------
+    piano : as found.
+    way : with its done keys.
+    occasion : the readings that the way was planned from.
+    """
+    moved = replace(piano, shifts=_as_shifts(way, piano))
+    ratio, balance, inertia = moved.moved(tuple(range(len(moved.shifts))))
+    key_ratio = piano.key_ratio.copy()
+    for shift in moved.shifts:
+        key_ratio[list(shift.rows)] *= shift.key_ratio_part
+    strike, front = piano.strike_weight_g.copy(), piano.front_weight_g.copy()
+    relief, excess = piano.spring_relief_g.copy(), piano.excess_friction_g.copy()
+    free = np.ones(piano.count, dtype=bool)
+    for work in (work for work in way.keys if work.key in way.done):
+        place = int(np.flatnonzero(piano.keys == work.key)[0])
+        free[place] = False
+        excess[place] = 0.0
+        for values, wanted in (
+            (strike, work.strike_weight_g), (front, work.front_weight_g),
+            (relief, work.spring_relief_g),
+        ):  # fmt: skip
+            if wanted is not None:
+                values[place] = wanted
+    balance = balance + ratio * (strike - piano.strike_weight_g)
+    balance = balance - (front - piano.front_weight_g) - (relief - piano.spring_relief_g)
+    inertia = inertia + ratio**2 * (strike - piano.strike_weight_g)
+    again = _weighed_again(occasion, piano.keys[~free])
+    rows = piano.keys.get_indexer(again.index)
+    balance[rows] = again.to_numpy()
+    return replace(
+        moved, balance_weight_g=balance, action_ratio=ratio, key_ratio=key_ratio,
+        inertia_g=inertia, strike_weight_g=strike, front_weight_g=front,
+        spring_relief_g=relief, excess_friction_g=excess,
+        may_cut=piano.may_cut & free, may_lead=piano.may_lead & free, shifts=(),
+    )  # fmt: skip
+
+
+def _as_shifts(way: ChosenWay, piano: Piano) -> tuple[Shift, ...]:
+    return tuple(
+        Shift(tuple(piano.keys.get_indexer(pd.Index(work.keys)).tolist()), min(work.keys),
+              max(work.keys), work.lever, work.ratio_part, work.key_ratio_part, work.move_mm)
+        for work in way.levers
+    )  # fmt: skip
+
+
+def _weighed_again(occasion: Occasion, keys: pd.Index) -> pd.Series:
+    """Return balance weights that the visit after has of some keys [g]."""
+    later = occasion.visit + 1
+    if later >= len(occasion.instrument.visits):
+        return pd.Series(dtype=float)
+    read = Occasion(occasion.instrument, later).read["balance_weight_g"]
+    found: pd.Series = read.reindex(keys).dropna()
+    return found
 
 
 def _excess_friction(occasion: Occasion) -> Floats:

@@ -1,0 +1,1 @@
+"""Panels of the plan for the whole action."""

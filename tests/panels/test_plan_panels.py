@@ -1,0 +1,125 @@
+"""The plan without a browser: ways, the chosen one, what first, ticks, and planning again."""
+
+import pytest
+
+from balancekit import panels
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
+from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
+from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
+from balancekit.instrument.leads_record import recorded_keys
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.panels.plan.plan_desk import plan_desk
+from balancekit.panels.plan.plan_views import Costs, Front, Order, Why, parse_keys
+from balancekit.sharing.work import work_from
+from tests.panels.shown import look_at
+
+ALL = ("plan_front_panel", "plan_order_panel", "plan_why_panel", "plan_costs_panel")
+
+
+@pytest.fixture(scope="module")
+def planned() -> Bench:
+    bench = Bench(studio_grand())
+    plan_desk(bench)
+    return bench
+
+
+@pytest.mark.parametrize("made", [studio_grand, sampled_grand, one_key_model])
+def test_every_panel_says_something_and_nothing_is_not_a_number(made):
+    bench = Bench(made())
+    for name in ALL:
+        shown = look_at(getattr(panels, name)(bench))
+        assert "nan" not in shown.lower().split() and len(shown) > 40, name
+
+
+@pytest.mark.parametrize(
+    "instrument", [Instrument(), Instrument(settings=BenchSettings(action="upright"))]
+)
+def test_without_a_plan_it_says_why(instrument):
+    front = Front(plan_desk(Bench(instrument)))
+    assert "There is no plan yet" in front.state.value and front.view.layout.display == "none"
+
+
+def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
+    desk, front = plan_desk(planned), Front(plan_desk(planned))
+    assert desk.plan is not None
+    front.hours.value = 3.0
+    early = desk.number
+    assert "each hour more can be told" in front.told.value
+    front.start_way()
+    assert desk.number >= desk.plan.default > early
+    front.hours.value = front.hours.max
+    assert "more than weighing will be able to tell" in front.told.value
+    assert desk.number == len(desk.plan.front.ways) - 1
+    desk.pin()
+    front.hours.value = 3.0
+    assert "<table" in front.side.value and "Sure of 95 keys" in front.side.value
+    desk.unpin()
+    assert front.side.value == ""
+
+
+def test_a_chosen_way_becomes_work_and_deciding_on_hammers_takes_it_back(planned):
+    bench, desk = Bench(studio_grand()), plan_desk(planned)
+    desk = plan_desk(bench)
+    desk.hours = 6.0
+    desk.choose()
+    way = chosen_way(bench.instrument)
+    assert way is not None and way.keys and way.minutes <= 360
+    work = work_from(bench.instrument)
+    hammers = {w.key: w.strike_weight_g for w in way.keys if w.strike_weight_g is not None}
+    assert work.hammers["planned_strike_weight_g"].to_dict() == pytest.approx(hammers)
+    put_in = work.leads[work.leads["action"] != "keep"]["key"]
+    assert set(put_in) == {w.key for w in way.keys if w.front_weight_g is not None}
+    reached = work.expected["front_weight_g"]
+    for each in way.keys:
+        if each.front_weight_g is not None:
+            assert reached[each.key] == pytest.approx(each.front_weight_g, abs=0.06)
+    doubted = set(desk.plan.occasion.believed.weigh_first)
+    assert doubted and not doubted & {w.key for w in way.keys if w.strike_weight_g is not None}
+    assert not doubted & {w.key for w in way.keys if w.front_weight_g is not None}
+    assert recorded_keys(bench.instrument) >= set(put_in)
+    bench.change(with_choice(bench.instrument, HammerChoice()))
+    assert CHAPTER not in bench.instrument.choices
+
+
+def test_what_is_ticked_stays_and_the_rest_is_planned_again():
+    bench = Bench(studio_grand())
+    desk = plan_desk(bench)
+    desk.hours = 6.0
+    order = Order(desk)
+    order.ticks.value = "3"
+    order.tick()
+    assert "Choose a way first" in order.said.value
+    desk.choose()
+    first = chosen_way(bench.instrument)
+    half = [work.key for work in first.keys][: len(first.keys) // 2]
+    order.ticks.value = "1, x"
+    order.tick()
+    assert "is not a key" in order.said.value and not chosen_way(bench.instrument).done
+    order.ticks.value = ", ".join(map(str, half))
+    order.tick()
+    assert chosen_way(bench.instrument).done == tuple(half)
+    assert desk.plan is not None and desk.plan.follow is not None
+    told = desk.plan.told(len(desk.plan.front.ways) - 1)
+    assert (told.strike_g[half] == 0).all() and (told.front_g[half] == 0).all()
+    desk.choose()
+    again = chosen_way(bench.instrument)
+    assert [w for w in again.keys if w.key in half] == [w for w in first.keys if w.key in half]
+    assert desk.plan.front.uneven_g[0] < 0.9 * 2.9
+
+
+def test_why_names_the_treatments_of_a_key_and_costs_can_be_changed(planned):
+    why = Why(plan_desk(planned))
+    planned.key = 50
+    assert "Key 50" in why.told.value and "leave it" in why.list.value
+    bench = Bench(one_key_model())
+    costs = Costs(bench)
+    costs.copy()
+    assert "trim hammer" in bench.instrument.table("work_minutes")["operation"].tolist()
+
+
+def test_lines_of_keys():
+    assert parse_keys("3, 5, 12-14") == ([3, 5, 12, 13, 14], "")
+    assert [parse_keys(text)[1] for text in ("0", "5-3", "98", "a", "1-")] == [
+        "0", "5-3", "98", "a", "1-",
+    ]  # fmt: skip
