@@ -12,7 +12,7 @@ from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.plan.plan_desk import plan_desk
 from balancekit.panels.plan.plan_views import Costs, Front, Order, Why, parse_keys
 from balancekit.sharing.work import work_from
-from tests.panels.shown import look_at
+from tests.panels.shown import text_of
 
 ALL = ("plan_front_panel", "plan_order_panel", "plan_why_panel", "plan_costs_panel")
 
@@ -28,7 +28,7 @@ def planned() -> Bench:
 def test_every_panel_says_something_and_nothing_is_not_a_number(made):
     bench = Bench(made())
     for name in ALL:
-        shown = look_at(getattr(panels, name)(bench))
+        shown = text_of(getattr(panels, name)(bench))
         assert "nan" not in shown.lower().split() and len(shown) > 40, name
 
 
