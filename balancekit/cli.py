@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 DONE, UNUSABLE = 0, 2
 
+MOST_HOURS = 10_000.0
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; return the exit code.
@@ -58,7 +60,15 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--scheduler", metavar="ADDRESS",
                         help="let the workers of this Dask scheduler make the reports")  # fmt: skip
     report.set_defaults(run=_report)
-    for command in (check, report):
+    plan = commands.add_parser("plan", help="write ways.csv and the sheets of one way")
+    plan.add_argument("source", type=Path, metavar="FILE_OR_FOLDER")
+    plan.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where to write")
+    plan.add_argument("--hours", type=float, metavar="N",
+                      help="hours there are; without it, the least work that weighing "
+                      "cannot tell from the most")  # fmt: skip
+    plan.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="for the sheets")
+    plan.set_defaults(run=_plan)
+    for command in (check, report, plan):
         command.add_argument("--keys", type=int, default=88, metavar="N",
                              help="number of keys, for a file of readings")  # fmt: skip
         command.add_argument("--first-note", default="A0", metavar="NOTE",
@@ -152,6 +162,32 @@ def _report(given: argparse.Namespace) -> int:
     if len(outcomes) > 1:
         print(f"Overview: {given.to / 'overview.html'}")
     return UNUSABLE if broken else DONE
+
+
+def _plan(given: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from balancekit.instrument.choices.whole_plan import plan_whole
+    from balancekit.sharing.plan_files import plan_files
+    from balancekit.sharing.receive import receive
+    from balancekit.sharing.report_folder import refuse_folder, write_report
+
+    hours = given.hours
+    if hours is not None and not 0 <= hours <= MOST_HOURS:
+        raise refuse(f"{hours:g} hours are not possible.", f"Give 0 to {MOST_HOURS:g} hours.")
+    refuse_folder(given.to, (), (given.source,))
+    instrument = receive(given.source, _settings(given)).instrument
+    with tqdm(total=100, desc="Ways", unit="%", file=sys.stderr, bar_format="{l_bar}{bar}") as bar:
+        plan = plan_whole(instrument, done=lambda part: bar.update(int(100 * part) - bar.n))
+    number = plan.default if hours is None else plan.front.within(60 * hours)
+    for remark in write_report(plan_files(plan, number, given.paper), given.to):
+        print(f"  {remark}")
+    way = plan.way(number)
+    print(f"{instrument.title}: {plan.name(number)}, {way.minutes / 60:.1f} h.")
+    for sentence in plan.left_alone:
+        print(f"  {sentence}")
+    print(f"Sheets and ways.csv: {given.to}")
+    return DONE
 
 
 def _open(given: argparse.Namespace) -> int:

@@ -62,7 +62,8 @@ def _written_by_report(source: Path) -> bool:
 RESULT_NAMES = frozenset(
     {
         "report", "overview", "bench_sheets", "work", "keys", "flags", "groups", "friction",
-        "hammers", "planned_leads", "shopping_list", "springs", "expected", "ways",
+        "order_of_work", "owner_page", "hammers", "planned_leads", "shopping_list", "springs",
+        "expected", "ways",
     }
 )  # fmt: skip
 """Every name that a report may give a file, without its ending; none is a table of an instrument.
