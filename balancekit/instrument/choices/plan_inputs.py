@@ -11,7 +11,7 @@ from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.key_stick import zones_from_table
 from balancekit.calculation.leads.layout_bench import LayoutBench, prepare_layout
 from balancekit.calculation.leads.plugs import plugs_from_table
-from balancekit.calculation.levers import ActionGeometry
+from balancekit.calculation.linkage.distances import ActionGeometry
 from balancekit.calculation.plan.piano import Floats, Piano, Shift
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.believed import Believed, Group
