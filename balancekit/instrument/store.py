@@ -13,6 +13,7 @@ import errno
 import hashlib
 import os
 import shutil
+import stat
 import time
 from collections.abc import Iterator, Mapping
 from datetime import datetime
@@ -116,6 +117,11 @@ def read_file(path: Path, largest: int = LARGEST_FILE) -> bytes:
 
 
 def _read(path: Path, largest: int = LARGEST_FILE) -> bytes:
+    """Read a regular file; a pipe or a device may have no end, or wait for ever."""
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise BalancekitError(
+            Problem("This is not a file with an end.", "Save it as a file first.", file=path.name)
+        )
     if path.stat().st_size > largest:
         raise BalancekitError(
             Problem(
@@ -124,7 +130,8 @@ def _read(path: Path, largest: int = LARGEST_FILE) -> bytes:
                 file=path.name,
             )
         )
-    return path.read_bytes()
+    with path.open("rb") as file:
+        return file.read(largest + 1)
 
 
 def _present(folder: Path) -> dict[str, bytes]:

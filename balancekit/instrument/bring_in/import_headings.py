@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.instrument.bring_in.import_parts import Cell
+from balancekit.instrument.bring_in.import_parts import Cell, shown
 
 COLUMNS = ("key", *READING_COLUMNS, "note")
 """What a heading can be assigned to."""
@@ -143,7 +143,7 @@ _LEFT = {_joined(words): why for words, why in _NOT_TAKEN.items()}
 
 def written(cell: Cell) -> str:
     """Return a heading on one line, as it is shown and as an answer names it."""
-    return "" if cell is None else " ".join(str(cell)[:500].split())
+    return "" if cell is None else shown(cell, 80)
 
 
 def same(heading: str) -> str:

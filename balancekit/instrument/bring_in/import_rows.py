@@ -159,7 +159,7 @@ def _without_remarks_below(rows: Rows, body: Body) -> Rows:
     while kept:
         line, cells = kept[-1]
         filled = [cell for cell in cells if not blank(cell)]
-        if len(filled) != 1 or not isinstance(filled[0], str) or not _WORDS.search(filled[0]):
+        if len(filled) != 1 or not isinstance(filled[0], str) or not _WORDS.search(filled[0][:500]):
             break
         below.append(LeftOut(line, said(cells), "is a line of words below the readings"))
         kept.pop()

@@ -205,10 +205,10 @@ def _quotation_problem(error: csv.Error, file_name: str, line: int, last: int) -
     return Problem(message, advice, file=file_name, line=line)
 
 
-def too_many_rows(place: str) -> Problem:
+def too_many_rows(place: str, most: int = MOST_ROWS) -> Problem:
     """Say that a table has more rows than readings of any piano."""
     return Problem(
-        f"The table has more than {MOST_ROWS:,} rows, more than readings of any piano.",
+        f"The table has more than {most:,} rows, more than readings of any piano.",
         "Choose the file with the readings alone.",
         file=place,
     )

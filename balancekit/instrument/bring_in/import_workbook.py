@@ -3,42 +3,55 @@
 from __future__ import annotations
 
 import io
+import posixpath
 import re
 import warnings
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
 from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_parts import (
     MOST_COLUMNS,
-    MOST_ROWS,
     NO_RESULT,
     Cell,
     Merge,
     RawTable,
     blank,
+    shown,
 )
 from balancekit.instrument.bring_in.import_text import too_many_columns, too_many_rows
 
 MOST_MEMBERS = 2000
-MOST_SHEETS_BYTES = 64_000_000
-"""Unpacked size of all sheets [byte]; a hundred thousand rows of readings have about half."""
+MOST_SHEETS = 100
+MOST_SHEET_ROWS = 50_000
+MOST_SHEETS_BYTES = 40_000_000
+"""Unpacked size of all sheets [byte]; a hundred thousand rows of readings have less."""
 MOST_OTHER_BYTES = 8_000_000
 """Unpacked size of all else that is read, as styles and words [byte]."""
 MOST_CELLS = 200_000
 MOST_MARKS = {"xl/sharedStrings.xml": 250_000}
 """Tags of one part that is no sheet; 100,000 where nothing else is said here."""
 MOST_OTHER_MARKS = 100_000
-"""Tags of a sheet that are no cells, as merged blocks and hyperlinks."""
+"""Tags of all sheets that are no cells, as merged blocks and hyperlinks."""
+LONGEST_MARK = 50_000
+"""Characters of one tag or comment: an XML reader reads a long one again for each new piece."""
 # Our own choices: far above any table of readings, and read in seconds.
+
+LONGEST_TEXT = 32_767
+"""Characters of one cell; what spreadsheet programs hold at most, from memory."""
 
 _LAST_ROW = 1_048_576
 # ECMA-376, Part 1, and every spreadsheet program: the last row that a sheet can have.
 
 _FAR = re.compile(rb"\br=['\"][A-Z]{2,3}[0-9]|<c(?:>|/|\s+(?!r=))")
 """A cell that lies in column AA or beyond, or that does not say where it lies."""
+_LONG_MARK = re.compile(rb"<[^<>]{%d}" % LONGEST_MARK)
+_SHEET_NAME = re.compile(rb"<(?:[A-Za-z_][\w.-]*:)?sheet[\s/>]")
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+# ECMA-376, Part 2, annex on the physical package: no other packing.
 _CELL = (b"<c ", b"<c>", b"<c/")
 _IN_CELL = (b"</", b"<v>", b"<v/", b"<f>", b"<f ", b"<f/", b"<is>", b"<t>", b"<t ", b"<row")
 
@@ -99,22 +112,54 @@ def _unpack(data: bytes, file_name: str) -> dict[str, bytes]:
             members = archive.infolist()
             _check_members(members, file_name)
             names = [m for m in members if m.filename.lower().endswith((".xml", ".rels"))]
-            parts = {member.filename: archive.read(member) for member in names}
+            parts = {_inside(member.filename): archive.read(member) for member in names}
     except BalancekitError:
         raise
     except Exception as error:
         # zipfile and zlib raise errors of many kinds on damaged data: all mean the same.
         raise _damaged(file_name) from error
-    for content in parts.values():
-        if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
-            # ECMA-376, Part 2, 8.1: no part may hold a document type declaration.
-            raise _damaged(file_name, " (it holds declarations that no workbook may have)")
+    for name, content in parts.items():
+        _check_marks(name, content, file_name)
     _check_cells(parts, file_name)
     return parts
 
 
+def _inside(name: str) -> str:
+    """Return the name of a part without signs that lead to the same part under another name."""
+    return posixpath.normpath("/" + name)[1:]
+
+
 def _is_sheet(name: str) -> bool:
     return name.startswith("xl/worksheets/")
+
+
+def _check_marks(name: str, content: bytes, file_name: str) -> None:
+    """Refuse what no workbook holds and what an XML reader cannot read in one go."""
+    if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
+        # ECMA-376, Part 2, 8.1: no part may hold a document type declaration.
+        raise _damaged(file_name, " (it holds declarations that no workbook may have)")
+    if b"\0" in content:
+        # Then it is in UTF-16, which the standard allows and no spreadsheet program writes.
+        raise _damaged(file_name, f" ({shown(name)} is not text in UTF-8)")
+    longest = max(
+        LONGEST_MARK if _LONG_MARK.search(content) else 0,
+        _longest(content, b"<!--", b"-->"),
+        _longest(content, b"<?", b"?>"),
+    )
+    if longest >= LONGEST_MARK:
+        raise _too_large(
+            file_name, f"has a mark or comment of over {LONGEST_MARK:,} characters in {shown(name)}"
+        )
+
+
+def _longest(content: bytes, opening: bytes, closing: bytes) -> int:
+    """Return the length of the longest piece between two signs."""
+    longest, at = 0, content.find(opening)
+    while at >= 0 and longest < LONGEST_MARK:
+        end = content.find(closing, at)
+        end = len(content) if end < 0 else end
+        longest, at = max(longest, end - at), content.find(opening, end)
+    return longest
 
 
 def _check_members(members: list[zipfile.ZipInfo], file_name: str) -> None:
@@ -137,6 +182,10 @@ def _check_members(members: list[zipfile.ZipInfo], file_name: str) -> None:
                 file=file_name,
             )
         )
+    if len({_inside(member.filename).lower() for member in members}) < len(members):
+        raise _damaged(file_name, " (it holds two parts of the same name)")
+    if any(member.compress_type not in _PACKINGS for member in members):
+        raise _damaged(file_name, " (it is packed in a way that no workbook is)")
     sheets = sum(m.file_size for m in members if _is_sheet(m.filename))
     others = sum(
         m.file_size
@@ -144,7 +193,10 @@ def _check_members(members: list[zipfile.ZipInfo], file_name: str) -> None:
         if not _is_sheet(m.filename) and m.filename.lower().endswith((".xml", ".rels"))
     )
     if sheets > MOST_SHEETS_BYTES or others > MOST_OTHER_BYTES or len(members) > MOST_MEMBERS:
-        raise _too_large(file_name, f"unpacks to {(sheets + others) / 1e6:,.0f} MB")
+        raise _too_large(
+            file_name,
+            f"unpacks to {(sheets + others) / 1e6:,.0f} MB in {plural(len(members), 'part')}",
+        )
 
 
 def _too_large(file_name: str, what: str) -> BalancekitError:
@@ -158,18 +210,22 @@ def _too_large(file_name: str, what: str) -> BalancekitError:
 
 
 def _check_cells(parts: Mapping[str, bytes], file_name: str) -> None:
-    cells = 0
+    named = len(_SHEET_NAME.findall(parts["xl/workbook.xml"]))
+    if named > MOST_SHEETS:
+        raise _too_large(file_name, f"names {named:,} sheets")
+    cells, rows, other = 0, 0, 0
     for name, content in parts.items():
         if not _is_sheet(name):
             if content.count(b"<") > MOST_MARKS.get(name, MOST_OTHER_MARKS):
                 raise _too_large(file_name, f"has {content.count(b'<'):,} marks in {name}")
             continue
-        if content.count(b"<row") + content.count(b":row ") > MOST_ROWS + 100:
-            raise BalancekitError(too_many_rows(file_name))
+        rows += content.count(b"<row") + content.count(b":row ")
         cells += sum(content.count(tag) for tag in _CELL)
-        other = content.count(b"<") - sum(content.count(tag) for tag in (*_CELL, *_IN_CELL))
-        if other > MOST_OTHER_MARKS:
-            raise _too_large(file_name, f"has {other:,} marks besides its cells")
+        other += content.count(b"<") - sum(content.count(tag) for tag in (*_CELL, *_IN_CELL))
+    if rows > MOST_SHEET_ROWS:
+        raise BalancekitError(too_many_rows(file_name, MOST_SHEET_ROWS))
+    if other > MOST_OTHER_MARKS:
+        raise _too_large(file_name, f"has {other:,} marks besides its cells")
     if cells > MOST_CELLS:
         raise _too_large(file_name, f"has {cells:,} cells")
 
@@ -180,17 +236,21 @@ def _read_sheets(data: bytes, parts: Mapping[str, bytes], file_name: str) -> tup
     book = load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
     tables = []
     try:
-        for sheet in book.worksheets:
+        # openpyxl has no public name for where in the archive a sheet lies.
+        places = [_inside(sheet._worksheet_path) for sheet in book.worksheets]
+        if len(set(places)) < len(places):
+            raise _damaged(file_name, " (two of its sheets are the same part)")
+        for sheet, part in zip(book.worksheets, places, strict=True):
             if sheet.sheet_state != "visible":
                 continue
-            place = f"{file_name} sheet '{sheet.title}'"
-            # openpyxl has no public name for where in the archive a sheet lies.
-            marks = _find_marks(parts[sheet._worksheet_path])
+            title = shown(sheet.title, 80)
+            place = f"{file_name} sheet '{title}'"
+            marks = _find_marks(parts[part])
             wide = (too_many_columns(place, *marks.far),) if marks.far else ()
             rows = _rows(sheet, place, marks)
             if rows:
-                kind = f"workbook, sheet '{sheet.title}'"
-                tables.append(RawTable(place, kind, rows, wide, marks.merges, str(sheet.title)))
+                kind = f"workbook, sheet '{title}'"
+                tables.append(RawTable(place, kind, rows, wide, marks.merges, title))
     finally:
         book.close()
     return tuple(tables)
@@ -213,10 +273,19 @@ def _rows(sheet: object, place: str, marks: _Marks) -> list[tuple[int, tuple[Cel
         while width and blank(cells[width - 1]):
             width -= 1
         if width:
+            _check_texts(cells[:width], place, line)
             kept.append((line, cells[:width]))
-        if len(kept) > MOST_ROWS + 100:
-            raise BalancekitError(too_many_rows(place))
     return kept
+
+
+def _check_texts(cells: Sequence[Cell], place: str, line: int) -> None:
+    for index, cell in enumerate(cells):
+        if isinstance(cell, str) and len(cell) > LONGEST_TEXT:
+            told = f"Cell {index + 1} of the row has {len(cell):,} characters."
+            advice = (
+                f"A cell has at most {LONGEST_TEXT:,}; shorten it, then try again."
+            )
+            raise BalancekitError(Problem(told, advice, file=place, line=line))
 
 
 def _end(sheet: object) -> int:
