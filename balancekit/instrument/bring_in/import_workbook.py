@@ -282,9 +282,7 @@ def _check_texts(cells: Sequence[Cell], place: str, line: int) -> None:
     for index, cell in enumerate(cells):
         if isinstance(cell, str) and len(cell) > LONGEST_TEXT:
             told = f"Cell {index + 1} of the row has {len(cell):,} characters."
-            advice = (
-                f"A cell has at most {LONGEST_TEXT:,}; shorten it, then try again."
-            )
+            advice = f"A cell has at most {LONGEST_TEXT:,}; shorten it, then try again."
             raise BalancekitError(Problem(told, advice, file=place, line=line))
 
 
