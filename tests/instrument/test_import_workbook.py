@@ -354,7 +354,7 @@ def compound(stream: str) -> bytes:
         (
             with_part(GOOD, SHEET, OPEN + "<row><c><v>1</v></c></row>" * 100_101 + SHUT),
             "r.xlsx",
-            "The table has more than 100,000 rows, more than readings of any piano. Choose the "
+            "The table has more than 50,000 rows, more than readings of any piano. Choose the "
             "file with the readings alone.",
         ),
     ],

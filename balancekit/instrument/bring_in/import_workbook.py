@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from xml.etree import ElementTree
 
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_parts import (
     MOST_COLUMNS,
     NO_RESULT,
@@ -193,10 +192,9 @@ def _check_members(members: list[zipfile.ZipInfo], file_name: str) -> None:
         if not _is_sheet(m.filename) and m.filename.lower().endswith((".xml", ".rels"))
     )
     if sheets > MOST_SHEETS_BYTES or others > MOST_OTHER_BYTES or len(members) > MOST_MEMBERS:
-        raise _too_large(
-            file_name,
-            f"unpacks to {(sheets + others) / 1e6:,.0f} MB in {plural(len(members), 'part')}",
-        )
+        size = f"unpacks to {(sheets + others) / 1e6:,.0f} MB"
+        many = f"has {len(members):,} parts"
+        raise _too_large(file_name, many if len(members) > MOST_MEMBERS else size)
 
 
 def _too_large(file_name: str, what: str) -> BalancekitError:
