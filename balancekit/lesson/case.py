@@ -11,6 +11,7 @@ from numpy.random import Generator
 
 from balancekit.calculation.generator import Recipe, complete, invent, weigh
 from balancekit.calculation.irregularities.slips import Flag
+from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.instrument.model import Instrument, Section, Visit
 
@@ -37,10 +38,14 @@ class FaultKind:
 
 
 def _capstan(row: Mapping[str, float], draw: Generator) -> dict[str, float]:
-    """Set the capstan too far from the balance pin: both ratios rise together."""
-    moved = draw.uniform(0.030, 0.036)
-    part = (row["key_ratio"] + moved) / row["key_ratio"]
-    return {"key_ratio": row["key_ratio"] + moved, "action_ratio": row["action_ratio"] * part}
+    """Set the capstan 3 to 4 mm too far from the balance pin: the levers do the rest."""
+    before = fit_distances(row["key_ratio"], row["action_ratio"])
+    after = before.with_capstan(before.capstan_arm_mm + draw.uniform(3.0, 4.0))
+    return {
+        "key_ratio": float(after.key_ratio),
+        "action_ratio": float(after.action_ratio),
+        "wippen_weight_g": row["wippen_weight_g"] * before.heel_arm_mm / after.heel_arm_mm,
+    }
 
 
 FAULTS: Mapping[str, FaultKind] = {

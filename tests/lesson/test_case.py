@@ -58,10 +58,16 @@ def test_a_fault_shows_in_the_balance_as_the_equation_says(kind):
         "heavy hammer": 5.5 * (change.get("strike_weight_g", 0) - 10),
         "light hammer": 5.5 * (change.get("strike_weight_g", 0) - 10),
         "lead missing": 27.0 - change.get("front_weight_g", 0),
-        "capstan": 64 * (change.get("key_ratio", 0) / 0.5 - 1),
+        # Both products grow as the levers do: capstan longer, heel shorter (69 mm at 0.5).
+        "capstan": 64 * (_longer(change) - 1),
     }[kind]
     assert moved == pytest.approx(by_hand)
     assert (after["friction_g"] != 12.0) == (kind in ("tight", "loose"))
+
+
+def _longer(change):
+    capstan = change.get("key_ratio", 0.5) * 240
+    return capstan / 120 * 69 / (189 - capstan)
 
 
 def test_judging_by_hand():
