@@ -36,7 +36,7 @@ def test_a_torque_measured_as_weight_on_the_wippen_gives_the_same_relief():
 def test_the_key_grows_heavier_by_what_the_spring_lets_go():
     """Energy: the mean of relief over the stroke times dip is what the spring gives off.
 
-    Within 1 %: the arms swing a little on the way.
+    Within 3 %: the arms swing a little on the way.
     """
     rate, dip, start = 150.0, 10.0, 12.0
     row = relief_along_stroke(start, rate_n_mm_rad=rate, key_dip_mm=dip, **ARM).loc[0]
@@ -44,8 +44,8 @@ def test_the_key_grows_heavier_by_what_the_spring_lets_go():
     torque = torque_for_relief_n_mm(relief_g=start, **ARM)
     given_off_mj = torque * turn - rate * turn**2 / 2
     mean_g = (row["relief_at_rest_g"] + row["relief_end_g"]) / 2
-    assert mean_g / 1000 * 9.80665 * dip == pytest.approx(given_off_mj, rel=0.01)
-    assert row["relief_middle_g"] == pytest.approx(mean_g, rel=0.01)
+    assert mean_g / 1000 * 9.80665 * dip == pytest.approx(given_off_mj, rel=0.03)
+    assert row["relief_middle_g"] == pytest.approx(mean_g, rel=0.03)
     parts = dict(
         front_weight_g=20.0, wippen_weight_g=18.0, key_ratio=0.52, strike_weight_g=10.0,
         action_ratio=5.5,
