@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from itertools import islice
 from zlib import crc32
 
 import numpy as np
 
+from balancekit.calculation import balance
+from balancekit.calculation.inertia import hammer_inertia_g, plug_inertia_g
+from balancekit.calculation.levers import find_dip_mm
 from balancekit.calculation.problems import refuse
 from balancekit.lesson import exercises_levers as levers
 from balancekit.lesson import exercises_weights as weights
@@ -31,6 +35,20 @@ KINDS: Mapping[str, Callable[[np.random.Generator], Exercise]] = {
     "uncertainty": weights.doubt,
 }
 """Every kind of exercise, from the first lesson to the last."""
+
+SOLVE: Mapping[str, Callable[[Mapping[str, float]], float]] = {
+    "key ratio": lambda g: g["capstan_arm_mm"] / g["arm_mm"],
+    "lead": lambda g: g["mass_g"] * g["distance_mm"] / g["arm_mm"],
+    "place of lead": lambda g: g["front_weight_g"] * g["arm_mm"] / g["mass_g"],
+    "action ratio": lambda g: float(balance.solve_for_action_ratio(**g)),
+    "front weight": lambda g: float(balance.solve_for_front_weight(**g)),
+    "strike weight": lambda g: float(balance.solve_for_strike_weight(**g)),
+    "hammer travel": lambda g: g["action_ratio"] * g["travel_mm"],
+    "key dip": lambda g: float(find_dip_mm(**g)),
+    "inertia of lead": lambda g: float(plug_inertia_g(**g)),
+    "inertia of the hammer": lambda g: float(hammer_inertia_g(shank_mass_g=0.0, **g)),
+}
+"""The answer from other given numbers, where rounding one of them changes it."""
 
 MOST_SEED = 999_999
 _MOST_DRAWS = 500
@@ -64,7 +82,7 @@ def make_exercise(kind: str, seed: int, number: int = 0) -> Exercise:
     for _ in range(_MOST_DRAWS):
         made = KINDS[kind](draw)
         if made.told_apart:
-            return made
+            return replace(made, solve=SOLVE.get(kind))
     raise AssertionError(f"no exercise of kind {kind} can be told apart from its mistakes")
 
 

@@ -55,6 +55,32 @@ def solve(unknown: str, values: Mapping[str, float]) -> float:
     return float(SOLVERS[unknown](**given))
 
 
+def solved_u(unknown: str, values: Mapping[str, float]) -> float:
+    """Return the standard uncertainty of a solved term with usual weighing.
+
+    The action ratio is never exact: it was itself solved from weighings such as these, and it
+    brings its doubt along. A balance weight that is solved for or wished has its own.
+
+    >>> values = dict(balance_weight_g=37.0, front_weight_g=27.0, spring_relief_g=0.0,
+    ...               wippen_weight_g=18.0, key_ratio=0.5, strike_weight_g=10.0, action_ratio=5.5)
+    >>> round(solved_u("action_ratio", values), 2), round(solved_u("front_weight_g", values), 1)
+    (0.08, 1.1)
+    """
+    doubts = {name: QUANTITIES[name].reading_u or 0.0 for name in balance.TERMS}
+    doubts["balance_weight_g"] = float(
+        balance.find_half_sum_uncertainty(
+            down_weight_u_g=QUANTITIES["down_weight_g"].reading_u,
+            up_weight_u_g=QUANTITIES["up_weight_g"].reading_u,
+        )
+    )
+    if not values["spring_relief_g"]:
+        doubts["spring_relief_g"] = 0.0
+    ratio_u = float(balance.uncertainty_of("action_ratio", values, doubts))
+    if unknown == "action_ratio":
+        return ratio_u
+    return float(balance.uncertainty_of(unknown, values, doubts | {"action_ratio": ratio_u}))
+
+
 _REACH = {
     "balance_weight_g": (20.0, 60.0, 0.5),
     "front_weight_g": (-10.0, 60.0, 0.5),
@@ -102,16 +128,7 @@ class SolveDesk(widgets.VBox):
         values[unknown] = result = solve(unknown, values)
         for name, made in self.sliders.items():
             made.layout.display = "none" if name == unknown else ""
-        doubts = {name: QUANTITIES[name].reading_u or 0.0 for name in balance.TERMS}
-        doubts["balance_weight_g"] = float(
-            balance.find_half_sum_uncertainty(
-                down_weight_u_g=QUANTITIES["down_weight_g"].reading_u,
-                up_weight_u_g=QUANTITIES["up_weight_g"].reading_u,
-            )
-        )
-        if not values["spring_relief_g"]:
-            doubts["spring_relief_g"] = 0.0
-        spread = float(balance.uncertainty_of(unknown, values, doubts))
+        spread = solved_u(unknown, values)
         quantity = QUANTITIES[unknown]
         self.said.value = (
             f"{equation_html(values, asked=unknown)}"

@@ -238,3 +238,36 @@ def class_table(scores: Sequence[str]) -> pd.DataFrame:
     if problems:
         raise BalancekitError(problems)
     return pd.DataFrame(rows, columns=["name", "seed", *RESULTS, "mistakes"])
+
+
+def mistakes_table(scores: Sequence[str]) -> pd.DataFrame:
+    """Return what a class gets wrong: one row a kind of exercise and mistake, most frequent first.
+
+    Parameters
+    ----------
+    scores : texts from ``Session.score``.
+
+    Returns
+    -------
+    DataFrame: ``kind, mistake, times, apprentices``. A miss that no known mistake gives is
+    counted as "another".
+
+    Raises
+    ------
+    BalancekitError : a text is not a score.
+    """
+    rows = []
+    for who, text in enumerate(scores):
+        for work in read_score(text).works:
+            rows += [
+                (work.exercise.kind, verdict.mistake or "another", who)
+                for verdict in work.verdicts
+                if verdict.kind == "miss"
+            ]
+    made = pd.DataFrame(rows, columns=["kind", "mistake", "who"])
+    counted = made.groupby(["kind", "mistake"], sort=True)["who"].agg(["size", "nunique"])
+    counted.columns = pd.Index(["times", "apprentices"])
+    order = counted.reset_index().sort_values(
+        ["times", "kind", "mistake"], ascending=[False, True, True], ignore_index=True
+    )
+    return order

@@ -49,6 +49,17 @@ def reading_u(name: str) -> float:
     return register
 
 
+def shown(name: str, value: float) -> str:
+    """Return a value as this bench shows and reads it: a rule to half a millimetre.
+
+    >>> shown("arm_mm", 237.5), shown("front_weight_g", -0.04)
+    ('237.5 mm', '0.0 g')
+    """
+    if name in RULERS:
+        return f"{round(value, 1) + 0.0:.1f} mm".replace("-", "−")
+    return QUANTITIES[name].text(round(value, 1) + 0.0 if name in SCALES else value)
+
+
 @dataclass(frozen=True)
 class Trial:
     """One weight set on the key, and what the key did.
@@ -257,7 +268,7 @@ def _verdict(
     value = float(entered[name])
     if name in COMPUTED and abs(slip) > CLOSE_ENOUGH[name] * (1 + 1e-9):
         mistake = _named_mistake(name, entered)
-        own = QUANTITIES[name].text(value - slip)
+        own = shown(name, value - slip)
         return f"Compute again{mistake}: your own readings give {own}."
     if name in key.readings and not key.readings[name]:
         return "You did not read this."

@@ -11,7 +11,15 @@ from balancekit.lesson.exercise import read_entry
 from balancekit.lesson.exercise_panel import fresh_seed
 from balancekit.lesson.lever_view import LeverView, key_scene
 from balancekit.lesson.one_key import LessonKey
-from balancekit.lesson.virtual_bench import ASKED, COMPUTED, RULERS, SCALES, VirtualKey, assess
+from balancekit.lesson.virtual_bench import (
+    ASKED,
+    COMPUTED,
+    RULERS,
+    SCALES,
+    VirtualKey,
+    assess,
+    shown,
+)
 from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
 
 _TEXT = {
@@ -124,8 +132,8 @@ class VirtualDesk(widgets.VBox):
             does = ", ".join(f"{t.weight_g} g {moved if t.moved else still}" for t in tried)
             rows.append((f"Weights on the {start}", does or "none yet"))
         for name, taken in self.key.readings.items():
-            shown = ", ".join(QUANTITIES[name].text(value) for value in taken)
-            rows.append((QUANTITIES[name].label, shown or "not read yet"))
+            read = ", ".join(shown(name, value) for value in taken)
+            rows.append((QUANTITIES[name].label, read or "not read yet"))
         self.taken.value = table_html(("At the bench", "So far"), rows)
 
     def compare(self) -> None:
@@ -135,8 +143,7 @@ class VirtualDesk(widgets.VBox):
             if not entry.value.strip():
                 continue
             quantity = QUANTITIES[name]
-            typed = entry.value.strip().removesuffix(quantity.unit)
-            value, hindered = read_entry(f"{typed} {quantity.unit}".strip(), quantity.unit)
+            value, hindered = _read(entry.value.strip(), quantity.unit)
             if hindered or (value <= 0 and name not in SCALES):
                 text = hindered or f"{entry.value.strip()} is not above 0."
                 problems.append(f"{quantity.label}: {text}")
@@ -150,11 +157,11 @@ class VirtualDesk(widgets.VBox):
         rows = [
             (
                 QUANTITIES[name].label,
-                QUANTITIES[name].text(line["entered"]),
-                QUANTITIES[name].text(line["truth"]),
-                QUANTITIES[name].text(line["from_weighing"]),
-                QUANTITIES[name].text(line["from_slip"]),
-                f"{line['in_u']:.1f}".replace("-", "−"),
+                shown(name, line["entered"]),
+                shown(name, line["truth"]),
+                shown(name, line["from_weighing"]),
+                shown(name, line["from_slip"]),
+                f"{round(line['in_u'], 1) + 0.0:.1f}".replace("-", "−"),
                 line["verdict"],
             )
             for name, line in ((str(name), line) for name, line in table.to_dict("index").items())
@@ -168,6 +175,12 @@ class VirtualDesk(widgets.VBox):
             f"<b>{near} of {len(table)} lie within two standard uncertainties.</b> From weighing "
             "alone, about 19 of 20 should." + table_html(headings, rows)
         )
+
+
+def _read(typed: str, unit: str) -> tuple[float, str]:
+    """Read an entry; a number alone has the unit of its field, cm are taken too."""
+    bare = f"{typed} {unit}" if unit and not typed[-1:].isalpha() else typed
+    return read_entry(bare, unit)
 
 
 def virtual_bench_panel(seed: int | None = None) -> widgets.VBox:

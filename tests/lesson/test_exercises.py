@@ -179,3 +179,33 @@ def test_an_unknown_kind_and_an_empty_row_are_refused():
         make_exercise("tuning", 1)
     with pytest.raises(BalancekitError, match="1 or more"):
         exercise_row(1, 0)
+
+
+@pytest.mark.parametrize(
+    ("entry", "value"),
+    [("(49 + 25) / 2 g", 37.0), ("74/2 g", 37.0), ("=(49 g + 25 g)/2 g", 37.0), ("3,5 + 1 g", 4.5),
+     ("2 × 3² g", 18.0), ("-4 g", -4.0)],
+)  # fmt: skip
+def test_sums_and_fractions_are_read(entry, value):
+    assert read_entry(entry, "g") == (value, "")
+
+
+@pytest.mark.parametrize("entry", ["(49 + / 2 g", "1/0 g", "__import__('os') g", "9**9**9 g"])
+def test_what_is_no_sum_is_said_and_never_run(entry):
+    value, hindered = read_entry(entry, "g")
+    assert hindered and value != value
+
+
+def test_a_number_that_was_rounded_on_the_way_is_named():
+    """By hand: 46 mm / 5.4 + 1.0 mm = 9.52 mm; with the ratio rounded to 5 it is 10.2 mm."""
+    row = [make_exercise("key dip", seed) for seed in range(200)]
+    for exercise in row:
+        ratio = exercise.given["action_ratio"]
+        short = {**exercise.given, "action_ratio": round(ratio)}
+        value = short["blow_distance_mm"] / short["action_ratio"] + short["aftertouch_mm"]
+        if exercise.tolerance * 1.5 < abs(value - exercise.answer) < 0.03 * exercise.answer:
+            verdict = check(exercise, f"{value:.1f} mm")
+            if verdict.mistake == "rounded too early":
+                assert f"{ratio:g} was rounded to {round(ratio)}" in verdict.sentence
+                return
+    raise AssertionError("no exercise shows it")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from html import escape
 from pathlib import Path
 from urllib.parse import unquote
@@ -22,6 +23,7 @@ from balancekit.lesson.levers_panel import LeverChain
 from balancekit.lesson.one_key import LessonKey
 from balancekit.lesson.parts import PARTS
 from balancekit.lesson.session import Session
+from balancekit.lesson.virtual_bench import RULERS, SCALES, shown
 from balancekit.lesson.virtual_bench_panel import VirtualDesk
 
 
@@ -212,7 +214,9 @@ def test_the_scores_of_a_class_stand_in_one_table():
     assert 0 < table.index("Adam") < table.index("Zoe &lt;b&gt;")
     assert escape(Session(9, 1).works[0].exercise.mistakes[0].name) in table
     desk.take_file("b2.json", score_of("Zoe <b>", right=True))
-    assert desk.table.value.count("<tr>") == 3 and len(desk.sessions) == 2
+    # Two apprentices, the headings and the total.
+    assert desk.table.value.count("<tr>") == 4 and len(desk.sessions) == 2
+    assert "No mistake was made" in desk.table.value
     assert all(each.counts()["right at once"] == 1 for each in desk.sessions.values())
     desk.empty()
     assert "No score yet" in desk.table.value
@@ -229,6 +233,18 @@ def test_a_file_that_is_no_score_is_named_until_the_right_one_comes(data, said):
     assert "&lt;i&gt;.json" in desk.said.value and said in desk.said.value
     desk.take_file("<i>.json", score_of("Ben", right=True))
     assert desk.said.value == "" and len(desk.sessions) == 2
+
+
+def test_two_without_a_name_stay_two_and_mistakes_are_counted_by_kind():
+    desk = ClassDesk()
+    desk.take_file("one.json", score_of("", right=False))
+    desk.take_file("two.json", score_of("", right=False))
+    assert len(desk.sessions) == 2 and "no name (two.json)" in desk.table.value
+    exercise = Session(9, 1).works[0].exercise
+    first = f"{exercise.kind}, {exercise.mistakes[0].name}</b> (2 times)"
+    assert f"Take up again first: {escape(first, quote=True).replace('&lt;/b&gt;', '</b>')}" in (
+        desk.table.value
+    )
 
 
 def test_rows_without_a_seed_differ():
@@ -265,6 +281,24 @@ def test_the_virtual_desk_compares_what_was_found():
     assert "All of this miss is noise" in desk.result.value
     desk.take_key(6)
     assert desk.entries["strike_weight_g"].value == "" and desk.key.trials == []
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_who_enters_what_is_shown_is_believed(seed):
+    """Each reading entered as the panel shows it, lengths in cm too: no one made it up."""
+    desk = VirtualDesk(seed=seed)
+    for name in (*SCALES, *RULERS):
+        desk.read(name)
+    for name in (*SCALES, *RULERS):
+        read = shown(name, desk.key.readings[name][0])
+        assert read in desk.taken.value
+        desk.entries[name].value = read
+        if name in RULERS and seed % 2:
+            desk.entries[name].value = f"{float(read.removesuffix(' mm')) / 10:.2f} cm"
+    desk.compare()
+    assert "none of your readings" not in desk.result.value
+    assert desk.result.value.count("<tr>") == 6
+    assert not re.search(r"[-−]0(\.0)?(?![.\d])", desk.result.value)
 
 
 def test_the_drawing_of_the_virtual_bench_gives_nothing_away():

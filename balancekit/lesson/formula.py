@@ -1,0 +1,148 @@
+"""Sums, fractions and formulas as people write them: read by a parser, never run as code."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import isfinite, sqrt
+
+from balancekit.calculation.problems import BalancekitError, refuse
+
+MOST_TEXT = 300
+"""Longest formula that is read."""
+
+_TOKEN = re.compile(r"\s*(?:(\d+(?:[.,]\d+)?|[.,]\d+)|([A-Za-z_]\w*)|(\*\*|[-+*/^()−×·÷²:]))")
+_SAME = {"−": "-", "×": "*", "·": "*", "÷": "/", ":": "/", "**": "^"}
+
+
+@dataclass
+class _Reader:
+    """Reads tokens from left to right; ``place`` is the next one."""
+
+    tokens: list[str]
+    values: Mapping[str, float]
+    place: int = 0
+
+    @property
+    def next(self) -> str:
+        return self.tokens[self.place] if self.place < len(self.tokens) else ""
+
+    def take(self) -> str:
+        token = self.next
+        self.place += 1
+        return token
+
+    def sum(self) -> float:
+        total = self.product()
+        while self.next in ("+", "-"):
+            total = total + self.product() if self.take() == "+" else total - self.product()
+        return total
+
+    def product(self) -> float:
+        total = self.signed()
+        while self.next in ("*", "/"):
+            if self.take() == "*":
+                total *= self.signed()
+            else:
+                under = self.signed()
+                if under == 0:
+                    raise refuse("This divides by 0.", "Check what stands under the line.")
+                total /= under
+        return total
+
+    def signed(self) -> float:
+        if self.next == "-":
+            self.take()
+            return -self.signed()
+        if self.next == "+":
+            self.take()
+            return self.signed()
+        return self.power()
+
+    def power(self) -> float:
+        base = self.single()
+        while self.next in ("²", "^"):
+            exponent = 2.0 if self.take() == "²" else self.single()
+            if abs(exponent) > 4 or (base == 0 and exponent < 0) or (base < 0 and exponent % 1):
+                raise refuse(f"A power of {exponent:g} is not taken here.", "Give 2, or 0.5.")
+            base = base**exponent
+        return base
+
+    def single(self) -> float:
+        token = self.take()
+        if token == "(":
+            inside = self.sum()
+            if self.take() != ")":
+                raise refuse("A bracket is not closed.", "Write a ) for each (.")
+            return inside
+        if token == "sqrt" and self.next == "(":
+            inside = self.single()
+            if inside < 0:
+                raise refuse("A root of a number below 0 is asked.", "Check the difference in it.")
+            return sqrt(inside)
+        if token[:1].isdigit() or token[:1] in (".", ","):
+            return float(token.replace(",", "."))
+        if token in self.values:
+            return float(self.values[token])
+        if token[:1].isalpha():
+            known = ", ".join(self.values) or "none"
+            raise refuse(f"'{token}' is not known here.", f"Known names: {known}.")
+        raise refuse(
+            f"A number is missing {'at the end' if not token else f'before {token}'}.",
+            "Write a sum such as (49 + 25) / 2.",
+        )
+
+
+def evaluate(text: str, values: Mapping[str, float] | None = None) -> float:
+    """Return what a formula gives.
+
+    Numbers with point or comma, + - * / ^, brackets, sqrt(), and the names that are given.
+
+    Raises
+    ------
+    BalancekitError : what cannot be read, an unknown name, a division by 0.
+
+    >>> evaluate("(49 + 25) / 2"), evaluate("13,6 × (120/240)²")
+    (37.0, 3.4)
+    >>> evaluate("front_weight_g * 2", {"front_weight_g": 3.5})
+    7.0
+    """
+    if len(text) > MOST_TEXT:
+        raise refuse("This formula is too long.", f"Use at most {MOST_TEXT} signs.")
+    tokens, place = [], 0
+    text = text.rstrip()
+    while place < len(text):
+        match = _TOKEN.match(text, place)
+        if match is None:
+            raise refuse(
+                f"'{text[place:].strip()[:20]}' cannot be read.", "Use numbers and + - * / ( )."
+            )
+        token = next(part for part in match.groups() if part)
+        tokens.append(_SAME.get(token, token))
+        place = match.end()
+    if tokens.count("(") > 40:
+        raise refuse("There are too many brackets.", "Write it in two steps.")
+    reader = _Reader(tokens, values or {})
+    try:
+        found = reader.sum()
+    except OverflowError as error:
+        raise refuse("The result is too large.", "Check the numbers.") from error
+    if reader.next:
+        raise refuse(f"'{reader.next}' stands where a + - * / is expected.", "Check the brackets.")
+    if not isfinite(found):
+        raise refuse("The result is too large.", "Check the numbers.")
+    return found
+
+
+def can_read(text: str) -> bool:
+    """Return whether a text is a formula of numbers.
+
+    >>> can_read("74 / 2"), can_read("half of it")
+    (True, False)
+    """
+    try:
+        evaluate(text)
+    except BalancekitError:
+        return False
+    return True
