@@ -90,7 +90,11 @@ function keepTyped() {
   window.addEventListener("blur", (event) => {
     const field = fieldOf(event.target);
     if (!field) return;
-    if (field.isContentEditable && drafts.get(field)?.typed) taken(field);
+    if (field.isContentEditable && drafts.get(field)?.typed) {
+      // Left to itself a slider takes its number at Enter alone, and forgets it at its next move.
+      field.dispatchEvent(new KeyboardEvent("keydown",
+        { key: "Enter", keyCode: 13, bubbles: true, cancelable: true }));
+    }
     const draft = endDraft(field);  // nothing was typed, or the same again
     if (draft && "later" in draft) field[draft.name] = draft.later;
   }, true);
