@@ -19,38 +19,65 @@ function load(text) {
 }
 
 // The mark of the key in hand lies over a figure, so that the figure is not painted anew.
-// Returns a function that moves it to another key.
-function markKey(view) {
+// Returns a function that moves it to another key; undefined where this Bokeh lacks a name.
+function markOver(view) {
+  const over = view?.canvas_view?.shadow_el, frame = view?.frame_view ?? view?.frame;
+  const { x_range: range, properties } = view?.model ?? {};
+  if (!over || !frame?.bbox || !range || !properties?.inner_width || !properties.inner_height) {
+    return undefined;
+  }
   const mark = document.createElement("div");
   mark.style.cssText = "position:absolute; pointer-events:none; box-sizing:border-box; " +
     "background:rgba(34,48,60,0.13); border:1px solid rgba(34,48,60,0.5); z-index:1;";
-  view.canvas_view.shadow_el.append(mark);
+  over.append(mark);
   let [what, key] = view.model.tags;
   const place = () => {
-    const { start, end } = view.model.x_range;
-    const frame = (view.frame_view ?? view.frame).bbox;
+    const { start, end } = range, { bbox } = view.frame_view ?? view.frame;
     const left = (key - 0.5 - start) / (end - start), width = 1 / (end - start);
     const seen = what === "key in hand" && left > -width && left < 1;
     mark.style.display = seen ? "block" : "none";
     if (!seen) return;
     mark.dataset.key = String(key);
-    mark.style.left = `${frame.left + Math.max(left, 0) * frame.width}px`;
-    mark.style.width = `${Math.max(width * frame.width, 3)}px`;
-    mark.style.top = `${frame.top}px`;
-    mark.style.height = `${frame.height}px`;
+    mark.style.left = `${bbox.left + Math.max(left, 0) * bbox.width}px`;
+    mark.style.width = `${Math.max(width * bbox.width, 3)}px`;
+    mark.style.top = `${bbox.top}px`;
+    mark.style.height = `${bbox.height}px`;
   };
   const later = () => setTimeout(place, 0);
-  view.model.x_range.change.connect(later);
-  for (const name of ["inner_width", "inner_height"]) {
-    view.model.properties[name].change.connect(later);
-  }
+  range.change.connect(later);
+  for (const name of ["inner_width", "inner_height"]) properties[name].change.connect(later);
   place();
   return (other) => { what = "key in hand"; key = other; place(); };
+}
+
+// Bokeh's own way: a box in the figure, which is painted anew with it.
+function markWithin(Bokeh, model) {
+  const Box = Bokeh.Models.get("BoxAnnotation"), [what, key] = model.tags;
+  const beside = (other) => ({ left: other - 0.5, right: other + 0.5 });
+  const box = new Box({ ...beside(key), visible: what === "key in hand",
+    fill_color: "#22303c", fill_alpha: 0.13, line_color: "#22303c", line_alpha: 0.5 });
+  model.add_layout(box);
+  return (other) => { box.setv({ ...beside(other), visible: true }); };
+}
+let warned = false;
+function markKey(Bokeh, model, view) {
+  const over = markOver(view);
+  if (over) return over;
+  if (!warned) {
+    console.warn(`balancekit: this Bokeh (${Bokeh.version}) has no place over a figure. ` +
+      "The key in hand is marked within it, only slower.");
+  }
+  warned = true;
+  return markWithin(Bokeh, model);
 }
 
 function figuresIn(view) {
   if (view.canvas_view) return [view];
   return (view.child_views ?? []).flatMap(figuresIn);
+}
+// Every model of a document, by way of what each root refers to.
+function modelsOf(shown) {
+  return new Set(shown.roots().flatMap((root) => [...root.references()]));
 }
 
 function render({ model, el }) {
@@ -71,11 +98,12 @@ function render({ model, el }) {
       return [id, view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength)];
     }));
     const patch = JSON.parse(content.patch);
-    window.balancekitBokeh.balancekitChange(() => shown.apply_json_patch(patch, held));
+    const change = () => shown.apply_json_patch(patch, held);
+    (window.balancekitBokeh.balancekitChange ?? ((call) => call()))(change);
   }
   function tapped(event) {
     if (event.kind !== "ModelChanged" || event.attr !== "indices" || !event.value.length) return;
-    for (const source of shown.all_models ?? shown._all_models.values()) {
+    for (const source of modelsOf(shown)) {
       if (source.selected !== event.model) continue;
       const data = source.get_column?.("key") ?? source.data.key ?? source.data.get?.("key");
       if (data) model.send({ kind: "key", key: Number(data[event.value[0]]) });
@@ -88,8 +116,10 @@ function render({ model, el }) {
     const { Document } = Bokeh.require("document");
     const fresh = Document.from_json(JSON.parse(content.document));
     views = await Bokeh.embed.add_document_standalone(fresh, frame);
-    for (const view of (views.roots ?? views).flatMap(figuresIn)) {
-      marks.set(view.model.id, markKey(view));
+    const seen = new Map([...(views.roots ?? views)].flatMap(figuresIn)
+      .map((view) => [view.model.id, view]));
+    for (const each of modelsOf(fresh)) {
+      if (each.type === "Figure") marks.set(each.id, markKey(Bokeh, each, seen.get(each.id)));
     }
     shown = fresh;
     fresh.on_change(tapped);

@@ -1,38 +1,87 @@
 // Bokeh does much for every new number that the charts here do not need. This leaves it out, once
-// for a page. It reaches into Bokeh, so a new version of Bokeh is a reason to look at it again.
+// for a page. It reaches into Bokeh: each part looks first whether all the names it needs are there
+// and stays away otherwise. Then Bokeh paints in its own way, and only speed is lost.
 
+const FASTER = [styleLess, writeLess, makeLegendsLess, hatchOnce, lookTheSame, paintAtOnce];
+
+/** @param {any} Bokeh */
 function paintFaster(Bokeh) {
-  styleLess(Bokeh);
-  makeLess(Bokeh);
-  lookTheSame(Bokeh);
-  paintAtOnce(Bokeh);
+  const missing = [];
+  for (const part of FASTER) {
+    try {
+      part((name, ...methods) => needed(Bokeh, name, methods), Bokeh);
+    } catch (error) {
+      if (!(error instanceof MissingName)) throw error;
+      missing.push(error.message);
+    }
+  }
+  if (missing.length) {
+    console.warn(`balancekit: this Bokeh (${Bokeh.version}) lacks ${missing.join(", ")}. ` +
+      "Charts are painted in Bokeh's own way, only slower.");
+  }
 }
 
-// Whatever asks for a style, or writes one, in the middle of a repaint makes the page work out
-// its styles again, each time. That was two thirds of the time of a repaint.
-function styleLess(Bokeh) {
+class MissingName extends Error {}
+
+// Returns what a part of Bokeh holds under the last name of a path, if the methods are there.
+function needed(Bokeh, path, methods) {
+  const [module, ...names] = path.split(":");
+  let found;
+  try {
+    found = Bokeh.require(module);
+  } catch {
+    throw new MissingName(module);  // Bokeh has no other way to ask
+  }
+  for (const name of names) {
+    found = found?.[name];
+    if (found === undefined || found === null) throw new MissingName(`${module} ${name}`);
+  }
+  for (const method of methods) {
+    if (!(method in (found.prototype ?? found))) throw new MissingName(`${path} ${method}`);
+  }
+  return found.prototype ?? found;
+}
+
+// Whatever asks for a style in the middle of a repaint makes the page work out its styles again,
+// each time. That was two thirds of the time of a repaint.
+function styleLess(needs) {
+  const visual = needs("core/visuals/visual:VisualProperties", "_get_css_value");
+  const plot = needs("models/plots/plot_canvas:PlotView", "base_font_size");
+  const size = Object.getOwnPropertyDescriptor(plot, "base_font_size")?.get;
+  if (!size) throw new MissingName("PlotView base_font_size");
   // No chart here is coloured by CSS variables.
-  Bokeh.require("core/visuals/visual").VisualProperties.prototype._get_css_value = () => "";
+  visual._get_css_value = () => "";
   // The letters around a figure never change their size here.
-  const { PlotView } = Bokeh.require("models/plots/plot_canvas");
-  const { get } = Object.getOwnPropertyDescriptor(PlotView.prototype, "base_font_size");
-  Object.defineProperty(PlotView.prototype, "base_font_size", {
-    get() { return (this.lettersAround ??= get.call(this)); },
+  Object.defineProperty(plot, "base_font_size", {
+    get() { return (this.lettersAround ??= size.call(this)); },
   });
-  // Every part of a figure writes where it lies at each repaint, mostly the same place again.
-  Bokeh.require("core/dom").InlineStyleSheet.prototype._update = function (css) {
-    if (this.el.textContent !== css) this.el.textContent = css;
+}
+
+// Every part of a figure writes where it lies at each repaint, mostly the same place again.
+function writeLess(needs) {
+  const sheet = needs("core/dom:InlineStyleSheet", "_update");
+  const write = sheet._update;
+  sheet._update = function (css) {
+    if (!this.el) write.call(this, css);
+    else if (this.el.textContent !== css) this.el.textContent = css;
   };
 }
 
-// A legend is made when its words are new, not at each new number; and a hatch once.
-function makeLess(Bokeh) {
-  const { LegendView } = Bokeh.require("models/annotations/legend");
-  const makeLegend = LegendView.prototype._render_items;
-  LegendView.prototype._render_items = function () {
-    if (!this.entries.length || this._should_rerender_items) makeLegend.call(this);
+// A legend is made when its words are new, not at each new number.
+function makeLegendsLess(needs) {
+  const legend = needs("models/annotations/legend:LegendView", "_render_items",
+    "_should_rerender_items");
+  const makeLegend = legend._render_items;
+  legend._render_items = function () {
+    if (!this.entries?.length || this._should_rerender_items) makeLegend.call(this);
   };
-  const patterns = Bokeh.require("core/visuals/patterns");
+}
+
+function hatchOnce(needs) {
+  const patterns = needs("core/visuals/patterns", "get_pattern");
+  if (!Object.getOwnPropertyDescriptor(patterns, "get_pattern")?.writable) {
+    throw new MissingName("core/visuals/patterns get_pattern, to be replaced");
+  }
   const makeHatch = patterns.get_pattern, hatches = new Map();
   patterns.get_pattern = (layer, ...look) => {
     const name = `${layer.backend} ${look}`;
@@ -43,9 +92,12 @@ function makeLess(Bokeh) {
 
 // A point looks the same whether it is chosen or not. Bokeh makes four copies of it for other
 // looks, and feeds all of them.
-function lookTheSame(Bokeh) {
-  const { GlyphRendererView } = Bokeh.require("models/renderers/glyph_renderer");
-  const view = GlyphRendererView.prototype, makeGlyph = view.build_glyph_view;
+function lookTheSame(needs) {
+  const view = needs("models/renderers/glyph_renderer:GlyphRendererView", "build_glyph_view",
+    "set_data", "set_visuals", "map_data", "_update_masked_indices");
+  needs("models/glyphs/glyph:GlyphView", "set_data", "set_visuals", "after_visuals",
+    "after_lazy_visuals", "map_data");
+  const makeGlyph = view.build_glyph_view;
   view.build_glyph_view = async function (glyph) {
     return this.glyph ?? makeGlyph.call(this, glyph);
   };
@@ -66,11 +118,11 @@ function lookTheSame(Bokeh) {
 
 // What the kernel changed is painted when all of it is in, so that the next frame shows it, and
 // not the next but one.
-function paintAtOnce(Bokeh) {
-  const { PlotView } = Bokeh.require("models/plots/plot_canvas");
-  const later = PlotView.prototype.schedule_paint;
+function paintAtOnce(needs, Bokeh) {
+  const plot = needs("models/plots/plot_canvas:PlotView", "schedule_paint", "repaint", "is_paused");
+  const later = plot.schedule_paint;
   let changed = null;
-  PlotView.prototype.schedule_paint = function () {
+  plot.schedule_paint = function () {
     if (changed && !this.is_paused) changed.add(this);
     else later.call(this);
   };
