@@ -9,7 +9,7 @@ from balancekit.lesson.first_panels import (
     sticking_panel,
     two_levers_panel,
 )
-from balancekit.lesson.glossary import glossary_panel
+from balancekit.lesson.glossary import glossary_panel, parts_panel
 from balancekit.lesson.inertia_panel import inertia_panel, solve_panel
 from balancekit.lesson.levers_panel import levers_panel
 from balancekit.lesson.virtual_bench_panel import virtual_bench_panel
@@ -22,6 +22,7 @@ __all__ = [
     "inertia_panel",
     "levers_panel",
     "one_lever_panel",
+    "parts_panel",
     "scale_panel",
     "sheet_panel",
     "solve_panel",

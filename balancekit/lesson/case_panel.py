@@ -7,6 +7,7 @@ import traitlets
 
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.lesson.case import FAULTS, case_table, judge, make_case, suspected_by_flags
+from balancekit.lesson.case_evidence import evidence_html, lessons_of
 from balancekit.lesson.exercise_panel import fresh_seed
 from balancekit.lesson.lesson_bench import LessonBench
 from balancekit.lesson.lever_view import LessonStyle
@@ -110,7 +111,12 @@ class CaseDesk(widgets.VBox):
         rows = [(int(key), *each) for key, each in zip(table.index, table.values, strict=True)]
         self.result.value = (
             f'<div role="status"><b>You: {mine.words}.</b><br>The flags of the suite: '
-            f"{suite.words}.</div>" + table_html(("Key", "Planted", "You", "The suite"), rows)
+            f"{suite.words}.</div>"
+            + table_html(("Key", "Planted", "You", "The suite"), rows)
+            + "".join(
+                evidence_html(self.case, self.bench.table, key, self.named.get(key))
+                for key in lessons_of(self.case, self.named)
+            )
         )
         self.bench.reveal()
 

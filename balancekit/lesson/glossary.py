@@ -6,6 +6,9 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES, Quantity
+from balancekit.lesson.lever_view import LeverView, key_scene
+from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.parts import PARTS, WEIGHING_WORDS, parts_list_html
 from balancekit.panels.frame import panel, table_html, words
 
 COLUMNS = ("word", "meaning", "unit", "how", "usual")
@@ -51,6 +54,28 @@ def find_words(text: str) -> pd.DataFrame:
     table, wanted = glossary_table(), text.strip().lower()
     holds = table["word"].str.lower().str.contains(wanted, regex=False)
     return table[holds | table["meaning"].str.lower().str.contains(wanted, regex=False)]
+
+
+def part_words() -> dict[str, str]:
+    """Return the parts of an action and the words of weighing, with their meanings.
+
+    >>> part_words()["capstan"].startswith("The round screw")
+    True
+    """
+    return {part.word: part.meaning for part in PARTS.values()} | dict(WEIGHING_WORDS)
+
+
+def parts_panel() -> widgets.VBox:
+    """Every part of an action in one drawing: choose a word, and it lights up."""
+    key = LessonKey(spring_relief_g=6.0)
+    rows = sorted(part_words().items())
+    return panel(
+        "Parts of an action",
+        words("Point at a part, or choose its word."),
+        LeverView(key_scene(key, weight_g=key.balance_weight_g)),
+        words(parts_list_html()),
+        words(table_html(("Word", "Meaning"), rows)),
+    )
 
 
 def glossary_panel() -> widgets.VBox:

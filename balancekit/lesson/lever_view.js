@@ -181,7 +181,7 @@ function forces(scene, it) {
   if (grams.weight > 0) group.append(label(16, h.key + 27, scene.texts.weight_word, scene.texts.weight, PRESS));
   if ("wippen" in grams) {
     group.append(follow("heel", arrow(it.capstan, it.heights.capstan, grams.wippen, LIFT)),
-      label(it.pivots.wippen[0] + 31, it.pivots.wippen[1] + 6, "wippen weight", scene.texts.wippen, LIFT));
+      label(it.capstan + 13, h.capstan - 14, "wippen weight", scene.texts.wippen, LIFT));
   }
   if ("strike" in grams) {
     group.append(follow("strike", arrow(it.hammer, it.pivots.shank[1] - 12, grams.strike, LIFT, 1, "below")),

@@ -6,6 +6,7 @@ import ipywidgets as widgets
 
 from balancekit.calculation.balance import TERMS
 from balancekit.lesson.controls import LABEL_WIDTH, KeyControls
+from balancekit.lesson.expect import Expectation
 from balancekit.lesson.holds import hold
 from balancekit.lesson.lever_view import (
     LeverView,
@@ -45,13 +46,15 @@ class LeverChain(widgets.VBox):
         self.travel = slider("Key pressed", 0.0, 0.0, 10.0, 0.1, unit="mm")
         self.travel.style.description_width = LABEL_WIDTH
         self.travel.observe(lambda change: self.view.put_key(change["new"]), "value")
-        self.controls = KeyControls(start, PARTS_MOVED, self.refresh, [self.travel])
+        self.expects = Expectation("balance weight", self.refresh)
+        self.controls = KeyControls(start, PARTS_MOVED, self._moved, [self.travel])
         hold(self.view, self.controls)
         super().__init__(
             [
                 self.view,
                 words(parts_list_html()),
                 # Stacks, equation and sliders close together: who moves one sees the others.
+                self.expects,
                 self.controls,
                 self.equation,
                 self.stacks,
@@ -70,13 +73,29 @@ class LeverChain(widgets.VBox):
         """The key as the sliders have it."""
         return self.controls.key
 
+    def _moved(self) -> None:
+        self.expects.changed()
+        self.refresh()
+
     def refresh(self) -> None:
         """Draw and say the key as it is now."""
         key = self.key
         stroke_mm = float(key.linkage.stroke_mm)
         self.travel.max = int(stroke_mm * 10) / 10
         self.view.scene = key_scene(key, weight_g=max(key.balance_weight_g, 0.0))
-        self.stacks.show(balance_stacks(key))
+        hides = self.expects.hides
+        stacks = balance_stacks(key)
+        if self.expects.first.value and self.expects.guess_g is not None:
+            others = key.front_weight_g + key.spring_relief_g
+            stacks["marks"] = [*stacks["marks"], self.expects.mark(others + self.expects.guess_g)]
+        # While a guess is asked for, all that would give it away stays out of sight.
+        for answer in (self.stacks, self.equation, self.said, self.stroke):
+            answer.layout.display = "none" if hides else ""
+        if hides:
+            self.view.scene = key_scene(key, hidden=True)
+            return
+        self.expects.compare(key.balance_weight_g)
+        self.stacks.show(stacks)
         self.equation.value = equation_html({name: getattr(key, name) for name in TERMS})
         self.said.value = (
             f"Down weight <b>{grams(key.down_weight_g)}</b> = balance weight + friction. "
@@ -107,8 +126,8 @@ def levers_panel(key: LessonKey | None = None) -> widgets.VBox:
     return panel(
         "The lever chain",
         words(
-            "Three levers lie one on the other. Take hold of lead, capstan, knuckle, hammer or "
-            "spring in the drawing, or move a slider, and see what it does to the rest. "
+            "Three levers lie one on the other. Take hold of lead, capstan, knuckle or hammer "
+            "in the drawing, or move a slider, and see what it does to the rest. "
             "A <b>solid</b> frame is weighed or measured at the bench, a <b>dashed</b> one is "
             "computed from the others."
         ),

@@ -80,7 +80,7 @@ def moves_the_levers(page: Page, tmp_path) -> None:
     assert drawing.get_attribute("aria-label") != before
     tab_to(page, beam.get_by_role("slider", name="Key pressed (mm)"))
     page.keyboard.press("End")
-    expect(drawing).to_contain_text("key down 8.3 mm")
+    expect(drawing).to_contain_text("key down 8.0 mm")
     keep_picture(page, tmp_path, "apprentice_levers")
 
 
@@ -100,7 +100,7 @@ def watches_the_key(page: Page) -> None:
         expect(slider).to_have_attribute("aria-valuenow", f"{weight:.1f}")
         wait_idle(page, quiet_s=0.05)
     expect(said).to_contain_text("The key sinks")
-    expect(sticking.locator("svg.lesson-levers")).to_contain_text("key down 8.4 mm")
+    expect(sticking.locator("svg.lesson-levers")).to_contain_text("key down 8.0 mm")
 
 
 def solves_an_exercise(page: Page, tmp_path) -> None:

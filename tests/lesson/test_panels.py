@@ -13,11 +13,12 @@ import pytest
 from balancekit import lesson
 from balancekit.calculation.balance import TERMS
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.lesson.case_evidence import SIGNS, clean_neighbour
 from balancekit.lesson.case_panel import CaseDesk
 from balancekit.lesson.class_panel import ClassDesk
 from balancekit.lesson.exercise_panel import ExerciseDesk, SheetDesk, score_name
 from balancekit.lesson.first_panels import StickingKey
-from balancekit.lesson.glossary import find_words, glossary_table
+from balancekit.lesson.glossary import find_words, glossary_table, part_words
 from balancekit.lesson.inertia_panel import LeadAndHammer, SolveDesk
 from balancekit.lesson.levers_panel import LeverChain
 from balancekit.lesson.one_key import LessonKey
@@ -355,3 +356,44 @@ def test_the_glossary_is_linked_from_the_notebooks():
     for path in found:
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
         assert "(glossary.ipynb)" in "".join(cells[-1]["source"]), path.name
+
+
+def test_an_expectation_keeps_the_answer_back_and_then_compares():
+    chain = LeverChain()
+    chain.expects.first.value = True
+    chain.controls.sliders["strike_weight_g"].value = 11.0
+    assert chain.expects.hides and chain.equation.layout.display == "none"
+    assert chain.view.scene["grams"] == {} and chain.stacks.layout.display == "none"
+    chain.expects.entry.value = 38.0
+    chain.expects.show()
+    # By hand: one gram of hammer costs 5.5 g, so 42.5 g.
+    assert "You expected 38.0 g, it is <b>42.5 g</b>. It is 4.5 g more." in chain.expects.said.value
+    assert chain.stacks.layout.display == "" and chain.stacks.marks[-1]["text"] == "expected"
+    assert chain.stacks.marks[-1]["at"] == pytest.approx(27.0 + 38.0)
+    chain.controls.sliders["strike_weight_g"].value = 10.0
+    assert chain.expects.hides
+
+
+def test_a_missed_key_is_shown_beside_a_clean_neighbour():
+    desk = CaseDesk(seed=6)
+    kinds = {kind: key for key, kind in desk.case.planted.items()}
+    desk.bench.key = kinds["tight"]
+    desk.fault.value = "capstan"
+    desk.name_key()
+    desk.compare()
+    told = desk.result.value
+    assert f"Key {kinds['tight']}.</b> You named capstan line out of place; it is tight" in told
+    assert f"Key {kinds['heavy hammer']}.</b> You missed it: hammer heavier" in told
+    assert "Weigh again, then feel each centre alone" in told and "times the usual doubt" in told
+    for key in desk.case.planted:
+        other = clean_neighbour(desk.case, desk.bench.table, key)
+        assert other not in desk.case.planted and abs(other - key) <= 6
+        assert SIGNS[desk.case.planted[key]][0] in QUANTITIES
+
+
+def test_the_glossary_knows_the_parts_and_the_words_of_weighing():
+    known = part_words()
+    for word in ("balance pin", "capstan", "wippen", "heel", "knuckle", "shank", "flange",
+                 "let-off", "damper", "plug", "measuring point", "scatter",
+                 "standard uncertainty", "trend"):  # fmt: skip
+        assert len(known[word]) > 15, word
