@@ -12,6 +12,7 @@ from balancekit.lesson.first_panels import (
 from balancekit.lesson.glossary import glossary_panel, parts_panel
 from balancekit.lesson.inertia_panel import inertia_panel, solve_panel
 from balancekit.lesson.levers_panel import levers_panel
+from balancekit.lesson.teacher_panel import teacher_panel
 from balancekit.lesson.virtual_bench_panel import virtual_bench_panel
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "sheet_panel",
     "solve_panel",
     "sticking_panel",
+    "teacher_panel",
     "two_levers_panel",
     "virtual_bench_panel",
 ]

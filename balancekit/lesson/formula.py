@@ -12,7 +12,9 @@ from balancekit.calculation.problems import BalancekitError, refuse
 MOST_TEXT = 300
 """Longest formula that is read."""
 
-_TOKEN = re.compile(r"\s*(?:(\d+(?:[.,]\d+)?|[.,]\d+)|([A-Za-z_]\w*)|(\*\*|[-+*/^()−×·÷²:]))")
+_TOKEN = re.compile(
+    r"\s*(?:([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)|([A-Za-z_][A-Za-z0-9_]*)|(\*\*|[-+*/^()−×·÷²:]))"
+)
 _SAME = {"−": "-", "×": "*", "·": "*", "÷": "/", ":": "/", "**": "^"}
 
 
@@ -85,7 +87,7 @@ class _Reader:
             return float(token.replace(",", "."))
         if token in self.values:
             return float(self.values[token])
-        if token[:1].isalpha():
+        if token[:1].isalpha() or token[:1] == "_":
             known = ", ".join(self.values) or "none"
             raise refuse(f"'{token}' is not known here.", f"Known names: {known}.")
         raise refuse(
