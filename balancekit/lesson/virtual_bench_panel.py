@@ -79,6 +79,8 @@ class VirtualDesk(widgets.VBox):
         return widgets.Text(
             description=quantity.axis_label, placeholder="computed" if name in COMPUTED else "read",
             style={"description_width": "13em"}, layout=widgets.Layout(width="auto"),
+            # One message when the box is left, not one a letter.
+            continuous_update=False,
         )  # fmt: skip
 
     def _reader(self, name: str) -> widgets.Button:
