@@ -198,7 +198,8 @@ def test_sheets_are_written_beside_the_instrument_and_the_plan_is_kept(home):
     folder = bench.folder / "sheets"
     assert str(folder) in view.said.value and str(home) in view.said.value
     names = {path.name.partition("_2")[0]: path for path in folder.iterdir()}
-    assert {"friction", "hammers", "planned_leads", "shopping_list", "expected", "tables"} < set(names)
+    wanted = {"friction", "hammers", "planned_leads", "shopping_list", "expected", "tables"}
+    assert wanted < set(names)
     assert len(written_sheets(bench.instrument)) == 1
     assert planned(bench.instrument, 0, 1).kind == OWN  # written after the second readings
     page = next(folder.glob("*_A4.html")).read_text(encoding="utf-8")
