@@ -11,6 +11,7 @@ import traitlets
 from balancekit.calculation.irregularities.slips import doubt_reading
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
 from balancekit.instrument.findings import cell_marks, expected_words, flag_words
@@ -46,7 +47,8 @@ class EntryDesk:
     def place(self) -> str:
         """What the rows belong to, in words that a new kernel finds again."""
         instrument, visit = self.bench.instrument, self.bench.visit
-        return f"readings {visit + 1} of {instrument.title}, {instrument.settings.key_count} keys"
+        count = plural(instrument.settings.key_count, "key")
+        return f"readings {visit + 1} of {instrument.title}, {count}"
 
     def take(self, entries: Entries) -> dict[int, str]:
         """Take what was typed, each entry whole or not at all; return why one was refused."""

@@ -57,7 +57,8 @@ class TableEntry(widgets.VBox):
     def place(self) -> str:
         """What the rows belong to, in words that a new kernel finds again."""
         instrument = self.bench.instrument
-        return f"{self.kind.name} of {instrument.title}, {instrument.settings.key_count} keys"
+        count = plural(instrument.settings.key_count, "key")
+        return f"{self.kind.name} of {instrument.title}, {count}"
 
     def refresh(self) -> None:
         """Show the rows that are there, those not finished, and some empty ones.

@@ -115,8 +115,9 @@ def test_the_stick_is_drawn_with_its_plugs_and_says_where_each_size_comes_from(d
     assert "your table" not in view.sizes.value
     sticks = panels.lead_sticks_panel(bench)
     entry = sticks.children[-1].children[2]
-    entry.take([{"row": 0, "column": "key", "value": 1},
-                {"row": 0, "column": "stick_length_mm", "value": 455.0}])  # fmt: skip
+    row = entry.grid.rows[0]["id"]
+    entry.take_cells([{"row": row, "column": "key", "value": 1},
+                      {"row": row, "column": "stick_length_mm", "value": 455.0}])  # fmt: skip
     assert "455 mm" in view.sizes.value and "your table" in view.sizes.value
     assert data(view, "side", "stick")["right"] == [455.0]
 
