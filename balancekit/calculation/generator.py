@@ -31,6 +31,25 @@ _FINE_STEP = 0.1
 
 
 @dataclass(frozen=True)
+class Run:
+    """Neighbouring keys that differ together from the rest of the instrument.
+
+    The leads were set before they did, so the balance weight shows it.
+
+    Attributes
+    ----------
+    first_key, last_key : both belong to it.
+    shifts : how far a true value lies off, by quantity, in the quantity's unit.
+    scatter : what is added to its scatter from key to key, by quantity.
+    """
+
+    first_key: int
+    last_key: int
+    shifts: Mapping[str, float]
+    scatter: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Recipe:
     """What an invented instrument is like.
 
@@ -40,12 +59,12 @@ class Recipe:
     natural_arm_mm, sharp_arm_mm : balance pin to measuring point [mm].
     bass_strike_g, treble_strike_g : strike weight at the two ends [g].
     strike_scatter_g : real scatter of strike weight from key to key [g].
-    dip_g, dip_key, dip_keys : depth [g], middle and width [keys] of a dip in the strike weights.
     wippen_scatter_g, key_ratio_scatter : real scatter of wippen weight [g] and key ratio.
     ratio, ratio_fall : action ratio in the bass, and how much less it is in the treble.
     ratio_wave, ratio_scatter, ratio_sharp_step : slow wave, scatter, and step at sharps.
     friction_bass_g, friction_treble_g, friction_scatter_g : friction [g].
     tight_keys : keys with extra friction, by key number [g].
+    runs : neighbouring keys that differ together.
     balance_weight_g : balance weight that the leads were set for [g].
     """
 
@@ -56,9 +75,6 @@ class Recipe:
     bass_strike_g: float = 12.0
     treble_strike_g: float = 6.0
     strike_scatter_g: float = 0.12
-    dip_g: float = 0.0
-    dip_key: float = 50.0
-    dip_keys: float = 7.0
     wippen_scatter_g: float = 0.15
     key_ratio_scatter: float = 0.002
     ratio: float = 5.7
@@ -70,6 +86,7 @@ class Recipe:
     friction_treble_g: float = 9.0
     friction_scatter_g: float = 0.6
     tight_keys: dict[int, float] = field(default_factory=dict)
+    runs: tuple[Run, ...] = ()
     balance_weight_g: float = 38.0
 
 
@@ -128,12 +145,10 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
     count = recipe.key_count
     place = np.linspace(0.0, 1.0, count) if count > 1 else np.zeros(1)
     sharp = (keys["colour"] == "sharp").to_numpy()
-    number = keys.index.to_numpy(dtype=float)
 
     fall = recipe.bass_strike_g - recipe.treble_strike_g
     curve = recipe.bass_strike_g - fall * (0.75 * place + 0.25 * place**2)
-    dip = recipe.dip_g * np.exp(-(((number - recipe.dip_key) / recipe.dip_keys) ** 2))
-    strike = curve - dip + draw.normal(0, recipe.strike_scatter_g, count)
+    strike = curve + draw.normal(0, recipe.strike_scatter_g, count)
     ratio = (
         recipe.ratio
         - recipe.ratio_fall * place
@@ -164,7 +179,20 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
     truth["bare_front_weight_g"] = bare
     truth["front_weight_g"] = bare + leads_front_weight(leads, pd.Series(arm, keys.index))
     truth["spring_relief_g"] = 0.0
-    return Invented(complete(truth), leads)
+    return Invented(complete(_set_apart(truth, recipe.runs, draw)), leads)
+
+
+def _set_apart(
+    truth: pd.DataFrame, runs: Sequence[Run], draw: np.random.Generator
+) -> pd.DataFrame:
+    """Return a truth in which the runs of keys differ from the rest."""
+    apart = truth.copy()
+    for run in runs:
+        keys = apart.index[(apart.index >= run.first_key) & (apart.index <= run.last_key)]
+        for name in dict.fromkeys([*run.shifts, *run.scatter]):
+            spread = run.scatter.get(name, 0.0)
+            apart.loc[keys, name] += run.shifts.get(name, 0.0) + draw.normal(0, spread, len(keys))
+    return apart
 
 
 def complete(truth: pd.DataFrame) -> pd.DataFrame:

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.generator import Invented, Recipe, complete, invent, weigh
+from balancekit.calculation.generator import Invented, Recipe, Run, complete, invent, weigh
 from balancekit.instrument.choices import hammer_choice, lead_choice
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.lead_choice import LeadChoice
@@ -37,25 +37,37 @@ EXCHANGED_KEY = 23
 MOVED_POINT_KEY = 61
 """Key of the studio grand whose strike weight lost its decimal point by one place."""
 
-TIGHT_KEYS = {12: 6.5, 13: 5.0, 34: 7.5, 58: 6.0, 77: 5.5}
+TIGHT_KEYS = {12: 6.5, 13: 5.0, 34: 7.5, 58: 6.0, 73: 5.5}
 """Keys of the studio grand with more friction than their neighbours [g]."""
 
 LIGHT_KEYS = {41: -5.5, 70: -4.5}
 """Keys of the studio grand with less friction than their neighbours [g]."""
 
 
+NEW_HAMMERS = Run(50, 67, {"strike_weight_g": 0.8}, {"strike_weight_g": 0.18})
+"""Keys of the studio grand, one and a half octaves, whose hammers were replaced by heavier ones."""
+
+MOVED_CAPSTANS = Run(27, 43, {"key_ratio": 0.023, "action_ratio": 0.25})
+"""Keys of the studio grand whose capstan line stands too far from the balance pins."""
+
+DAMP_BUSHINGS = Run(77, 85, {"friction_g": 2.4})
+"""Keys of the studio grand that stand near the window."""
+
+
 def studio_grand_truth() -> Invented:
-    """Return the truth behind the difficult studio grand, as it was found."""
+    """Return the truth behind the studio grand of a dance school, as it was found.
+
+    Its lead was set long before the new hammers, the move of the capstans and the damp.
+    """
     recipe = Recipe(
         bass_strike_g=12.4,
         treble_strike_g=6.2,
-        dip_g=1.3,
-        dip_key=52,
-        dip_keys=6,
         ratio=5.75,
-        ratio_wave=0.13,
+        ratio_wave=0.04,
         ratio_scatter=0.05,
+        friction_scatter_g=0.4,
         tight_keys={**TIGHT_KEYS, **LIGHT_KEYS},
+        runs=(NEW_HAMMERS, MOVED_CAPSTANS, DAMP_BUSHINGS),
     )
     return invent(1201, recipe)
 
@@ -65,7 +77,7 @@ DECIDED_ON = "2026-03-16"
 
 DECIDED: Mapping[str, Any] = {
     hammer_choice.CHAPTER: HammerChoice(
-        target="levels", bass_g=11.9, middle_g=8.95, treble_g=6.0
+        target="levels", bass_g=11.9, middle_g=9.3, treble_g=6.0
     ).to_json(),
     lead_choice.CHAPTER: LeadChoice(layout="free", balance_weight_g=38.0).to_json(),
 }

@@ -49,7 +49,7 @@ _BLANK_AFTER_KEY = 44
 
 def chapel_truth() -> pd.DataFrame:
     """Return the truth behind the invented chapel grand."""
-    recipe = Recipe(bass_strike_g=11.2, treble_strike_g=5.6, dip_g=0.9, dip_key=33, ratio=5.6,
+    recipe = Recipe(bass_strike_g=11.2, treble_strike_g=5.6, ratio=5.6,
                     tight_keys={9: 7.0, 71: 6.0})  # fmt: skip
     return invent(1401, recipe).truth
 

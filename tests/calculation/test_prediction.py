@@ -186,7 +186,7 @@ def test_bad_input_is_said(make, word):
 def done_as_planned(seed: int, mixed: bool):
     """An invented instrument, a plan made from its readings, and the truth after the work."""
     draw = np.random.default_rng(seed + 5000)
-    truth = invent(seed, Recipe(ratio_wave=0.1, dip_g=1.0)).truth
+    truth = invent(seed, Recipe(ratio_wave=0.1)).truth
     found = Instrument(settings=BenchSettings()).with_readings(weigh(truth, seed, rounded=False))
     table = key_table(found)
     target = table["strike_weight_g"].rolling(9, center=True, min_periods=1).mean()

@@ -31,7 +31,7 @@ from balancekit.instrument.table import reading_table
 
 GRAND = studio_grand()
 INPUTS = hammer_inputs(GRAND)
-KEY_61_G = 0.83
+KEY_61_G = 0.89
 
 
 def plan(**changes) -> HammerPlan:
@@ -123,8 +123,8 @@ def test_a_slip_of_the_pen_does_not_reach_the_choice():
     table = reading_table(GRAND)
     assert table.at[61, "strike_weight_g"] == KEY_61_G
     assert np.isnan(INPUTS.weighed_g[61]) and list(INPUTS.doubted) == [61]
-    # Its neighbours weigh 8.2 to 8.5 g; the slip was a lost decimal point, 8.3 g.
-    assert INPUTS.table.at[61, "strike_weight_g"] == pytest.approx(8.3, abs=0.3)
+    # The slip was a lost decimal point, 8.9 g, among new hammers that scatter by 0.2 g.
+    assert INPUTS.table.at[61, "strike_weight_g"] == pytest.approx(8.9, abs=0.5)
     assert INPUTS.table.at[61, "action_ratio"] == pytest.approx(5.7, abs=0.15)
 
 

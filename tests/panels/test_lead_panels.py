@@ -110,7 +110,7 @@ def test_the_stick_is_drawn_with_its_plugs_and_says_where_each_size_comes_from(d
     view = Sticks(desk)
     bench.key = 1
     keep = data(view, "side", "keep")
-    assert sorted(keep["pin"]) == [110, 126, 142, 158, 174]
+    assert sorted(keep["pin"]) == [107, 123, 139, 155, 171]
     assert "usual, from memory" in view.sizes.value and "handbook, spruce" in view.sizes.value
     assert "your table" not in view.sizes.value
     sticks = panels.lead_sticks_panel(bench)
