@@ -182,9 +182,7 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
     return Invented(complete(_set_apart(truth, recipe.runs, draw)), leads)
 
 
-def _set_apart(
-    truth: pd.DataFrame, runs: Sequence[Run], draw: np.random.Generator
-) -> pd.DataFrame:
+def _set_apart(truth: pd.DataFrame, runs: Sequence[Run], draw: np.random.Generator) -> pd.DataFrame:
     """Return a truth in which the runs of keys differ from the rest."""
     apart = truth.copy()
     for run in runs:
