@@ -29,8 +29,8 @@ class Control:
 CONTROLS = {
     "strike_weight_g": Control("Strike weight", 4, 14, 0.1, "g"),
     "wippen_weight_g": Control("Wippen weight", 10, 26, 0.1, "g"),
-    "capstan_mm": Control("Capstan from pin", 106, 136, 0.5, "mm"),
-    "knuckle_mm": Control("Knuckle from centre", 13.5, 19, 0.1, "mm"),
+    "capstan_mm": Control("Capstan to pin", 106, 136, 0.5, "mm"),
+    "knuckle_mm": Control("Knuckle to centre", 13.5, 19, 0.1, "mm"),
     "key_ratio": Control("Key ratio", 0.42, 0.58, 0.005, ""),
     "action_ratio": Control("Action ratio", 4.5, 6.8, 0.05, ""),
     "lead_g": Control("Lead in the key", 0, 60, 0.1, "g"),

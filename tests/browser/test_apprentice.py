@@ -225,8 +225,11 @@ def finds_faults(page: Page, tmp_path) -> None:
     expect(result).to_contain_text(told)
     row = (
         desk.locator("table")
-        .last.locator("tr")
+        .filter(has_text="Planted")
+        .locator("tr")
         .filter(has=page.get_by_role("cell", name=str(guilty), exact=True))
     )
     expect(row).to_contain_text(FAULTS[case.planted[guilty]].words)
+    # What was missed is shown beside a clean neighbour.
+    expect(desk.locator(".lesson-solution").first).to_contain_text("Next:")
     keep_picture(page, tmp_path, "apprentice_faults")
