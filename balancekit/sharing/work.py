@@ -28,13 +28,9 @@ from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.friction_work import friction_work
-from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.sharing.way_work import way_hammers, way_leads, way_planned, way_sentences
-
-LEAD_U_SHARE = 0.3
-# Our own choice: lead that is not listed plug by plug is guessed from the front weight.
 
 _TOUCHED = ("trim", "add")
 
@@ -124,7 +120,7 @@ def work_from(
     expected = predict(
         found,
         planned,
-        key_mass=None if inputs is None else _key_mass(instrument, inputs, leads),
+        key_mass=None if inputs is None else _key_mass(inputs, leads),
         ratio_trend=trend,
     )
     held = instrument.visits[visit]
@@ -173,9 +169,8 @@ def _work_of_way(
     ).loc[relief.notna()]
     lead_g = layout.keys["lead_inertia_g"].reindex(found.index)
     lead_g = lead_g.fillna(estimates.table["lead_inertia_g"])
-    known = found.index.isin(list(recorded_keys(instrument)))
-    unknown = lead_g * np.where(known, 0.0, LEAD_U_SHARE)
-    mass = KeyMass(estimates.table["stick_inertia_g"], lead_g, lead_u_g=unknown)
+    lead_u_g = estimates.table["lead_inertia_u_g"]
+    mass = KeyMass(estimates.table["stick_inertia_g"], lead_g, lead_u_g=lead_u_g)
     held = instrument.visits[visit]
     work = Work(
         title=instrument.title,
@@ -304,14 +299,11 @@ def _inputs(
         return None  # an upright, or a quantity that was read at no key: no inertia is said
 
 
-def _key_mass(instrument: Instrument, inputs: HammerInputs, leads: LeadPlan | None) -> KeyMass:
+def _key_mass(inputs: HammerInputs, leads: LeadPlan | None) -> KeyMass:
     """Return the inertia of stick and lead after the work."""
     table = inputs.table
-    lead, listed = table["lead_inertia_g"], not instrument.table("leads").empty
-    if leads is not None:
-        lead = leads.lead_inertia_g
-    spread = lead * (0.0 if listed else LEAD_U_SHARE)
-    return KeyMass(table["stick_inertia_g"], lead, lead_u_g=spread)
+    lead = table["lead_inertia_g"] if leads is None else leads.lead_inertia_g
+    return KeyMass(table["stick_inertia_g"], lead, lead_u_g=table["lead_inertia_u_g"])
 
 
 def _others_found_g(found: pd.DataFrame, inputs: HammerInputs | None) -> pd.Series:

@@ -13,11 +13,12 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from balancekit.calculation.inertia import plug_inertia_g
-from balancekit.calculation.leads.key_stick import usual_sticks, wood_front_weight_g, wood_inertia_g
+from balancekit.calculation.leads.key_stick import usual_sticks, wood_inertia_g
+from balancekit.calculation.leads.lead_estimate import PLUG_PLACE
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.leads_record import lead_by_key
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 
@@ -31,9 +32,6 @@ SMOOTHED = (
 )
 """Taken as the best estimate at every key."""
 
-PLUG_PLACE = 0.6
-# Our own choice where no plugs are listed: their middle at 0.6 of the arm.
-
 
 @dataclass(frozen=True)
 class HammerInputs:
@@ -46,7 +44,8 @@ class HammerInputs:
         front_weight_g, balance_weight_g, friction_g, spring_relief_g``; ``own_share``, the
         weight of the key's own readings in its ratio; ``arm_mm``;
         ``bare_front_weight_g, stick_inertia_g`` of the key without lead and
-        ``lead_inertia_g`` of the lead that is in it [g].
+        ``lead_inertia_g`` of the lead that is in it, with ``lead_inertia_u_g``: estimated where
+        its plugs were not recorded [g].
     weighed_g : strike weight as weighed; NaN where not weighed or doubted [g].
     weighed_u_g : its standard uncertainty [g].
     doubted : by key, why its strike weight is not taken as weighed.
@@ -194,26 +193,13 @@ def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
 def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
     """Put arm, stick and lead in; return the middle of the plugs as a part of the arm."""
     leads, sticks = instrument.table("leads"), sticks_of(instrument, table)
-    arm = table["arm_mm"] = sticks["arm_mm"]
+    table["arm_mm"] = sticks["arm_mm"]
     table["stick_inertia_g"] = wood_inertia_g(sticks)
-    if leads.empty:
-        table["bare_front_weight_g"] = wood_front_weight_g(sticks)
-        from_lead = table["front_weight_g"] - table["bare_front_weight_g"]
-        table["lead_inertia_g"] = from_lead.abs() * PLUG_PLACE
+    lead = lead_by_key(instrument, table["front_weight_g"], table["front_weight_u_g"], sticks)
+    for name in ("bare_front_weight_g", "lead_inertia_g", "lead_inertia_u_g"):
+        table[name] = lead[name]
+    front = leads[leads["distance_mm"] > 0]
+    if front.empty:
         return PLUG_PLACE
-    arms = arm.loc[leads["key"]].to_numpy()
-    each = plug_inertia_g(
-        mass_g=leads["mass_g"],
-        distance_mm=leads["distance_mm"],
-        radius_mm=leads["diameter_mm"] / 2,
-        arm_mm=arms,
-    )
-    grams = leads["mass_g"] * leads["distance_mm"] / arms
-    by_key = pd.DataFrame({"grams": grams, "inertia": each}).groupby(leads["key"]).sum()
-    by_key = by_key.reindex(table.index, fill_value=0.0)
-    table["bare_front_weight_g"] = table["front_weight_g"] - by_key["grams"]
-    table["lead_inertia_g"] = by_key["inertia"]
-    front = leads["distance_mm"] > 0
-    if not front.any():
-        return PLUG_PLACE
-    return float(grams[front].sum() / leads["mass_g"][front].sum())
+    arms = sticks["arm_mm"].loc[front["key"]].to_numpy()
+    return float((front["mass_g"] * front["distance_mm"] / arms).sum() / front["mass_g"].sum())

@@ -257,6 +257,7 @@ class HammerPlan:
             table,
             stick_inertia_g=table["stick_inertia_g"],
             lead_inertia_g=table["lead_inertia_g"],
+            lead_inertia_u_g=table["lead_inertia_u_g"],
         )
 
     def following(self, choice: HammerChoice, set_g: pd.Series | None) -> HammerPlan:

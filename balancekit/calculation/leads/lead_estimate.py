@@ -1,0 +1,157 @@
+"""Lead in keys whose plugs nobody recorded, from their front weight and the bare stick.
+
+A key with no record is unknown, never empty. What its front weight has beyond that of the bare
+stick comes from lead. That is good enough for inertia, with its uncertainty; it is no ground to
+bore or to take out anything. Look into the key first.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.leads.key_stick import wood_front_weight_g
+from balancekit.calculation.problems import refuse
+
+BARE_U_G = 6.0
+# From memory: covering, capstan, button, back check and the wood's density shift the front
+# weight of the bare sticks of one piano by about this much, and scatter by half of it.
+
+PLUG_PLACE = 0.6
+PLUG_PLACE_U = 0.12
+# From memory: plugs sit at about six tenths of the arm; two thirds of keys within these limits.
+
+_WORTH = 4.0
+# Our own choice: the value from memory weighs as much as so many recorded keys.
+
+
+def estimate_lead(
+    front_weight_g: pd.Series,
+    front_weight_u_g: pd.Series,
+    sticks: pd.DataFrame,
+    recorded: pd.DataFrame,
+) -> pd.DataFrame:
+    """Return the lead in each key: counted where it was recorded, estimated elsewhere.
+
+    The bare sticks of recorded keys (front weight less what their lead presses) say how far the
+    plain wooden stick is off, and how much that scatters.
+
+    Parameters
+    ----------
+    front_weight_g, front_weight_u_g : by key, with its standard uncertainty [g].
+    sticks : table of key sticks; see ``key_stick.usual_sticks``.
+    recorded : by recorded key: ``lead_g`` [g], ``lead_front_weight_g`` [g, negative where the
+        lead behind the pin outweighs] and ``lead_inertia_g`` [g]; zeros for a key without lead.
+
+    Returns
+    -------
+    DataFrame by key: ``lead_g``, ``lead_front_weight_g``, ``lead_inertia_g``, each with its
+        ``_u_g``, ``lead_shared_u_g``, the part of ``lead_u_g`` that all estimated keys have in
+        common, ``bare_front_weight_g`` and ``estimated``, True where nothing was recorded.
+
+    Raises
+    ------
+    BalancekitError : a recorded key that is not on the keyboard.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2 and 5.1.2 (scatter and first order propagation).
+
+    >>> stick = pd.DataFrame({"arm_mm": 240.0, "front_edge_mm": 13.0, "stick_length_mm": 506.0,
+    ...                       "stick_height_mm": 25.0, "stick_width_mm": 13.0,
+    ...                       "wood_density_g_cm3": 0.4}, index=[1])
+    >>> none = pd.DataFrame(columns=["lead_g", "lead_front_weight_g", "lead_inertia_g"])
+    >>> found = estimate_lead(pd.Series(30.0, [1]), pd.Series(0.3, [1]), stick, none)
+    >>> found[["lead_g", "lead_front_weight_g", "lead_inertia_g"]].round(2).values.tolist()
+    [[50.0, 30.0, 18.0]]
+    """
+    keys = front_weight_g.index
+    stray = recorded.index.difference(keys)
+    if len(stray):
+        raise refuse(f"Key {stray[0]} is not on the keyboard.", f"Keys are 1 to {len(keys)}.")
+    wood = wood_front_weight_g(sticks).reindex(keys)
+    known = recorded.reindex(keys)
+    off = (front_weight_g - known["lead_front_weight_g"].astype(float) - wood).dropna()
+    shift, shift_u, scatter = _shift(off.to_numpy())
+    place, place_shared_u, place_scatter = _place(recorded)
+    bare_u, place_u = np.hypot(shift_u, scatter), np.hypot(place_shared_u, place_scatter)
+    pressed = front_weight_g - wood - shift
+    pressed_u = np.hypot(front_weight_u_g.fillna(0.0), bare_u)
+    inertia_u = np.hypot(place * pressed_u, pressed * place_u)
+    mass_u = np.hypot(pressed_u / place, pressed * place_u / place**2)
+    shared_u = np.hypot(shift_u / place, pressed * place_shared_u / place**2)
+    out = pd.DataFrame(
+        {
+            "lead_g": pressed.abs() / place, "lead_u_g": mass_u, "lead_shared_u_g": shared_u,
+            "lead_front_weight_g": pressed, "lead_front_weight_u_g": pressed_u,
+            "lead_inertia_g": pressed.abs() * place, "lead_inertia_u_g": inertia_u,
+        }
+    )  # fmt: skip
+    seen = keys.isin(recorded.index)
+    for name in ("lead_g", "lead_front_weight_g", "lead_inertia_g"):
+        out.loc[seen, name] = known.loc[seen, name].astype(float)
+        out.loc[seen, name.replace("_g", "_u_g")] = 0.0
+    out["bare_front_weight_g"] = front_weight_g - out["lead_front_weight_g"]
+    out["estimated"] = ~seen
+    return out
+
+
+def _learnt(values: np.ndarray, usual: float, usual_u: float) -> tuple[float, float, float]:
+    """Return the middle of some values, its uncertainty, and the scatter of one of them.
+
+    What is from memory counts as a few values, so that two keys alone claim nothing.
+    """
+    count = len(values)
+    if not count:
+        return usual, usual_u, usual_u / 2
+    squares = float(((values - values.mean()) ** 2).sum()) + _WORTH * (usual_u / 2) ** 2
+    scatter = (squares / (_WORTH + count - 1.0)) ** 0.5
+    weight = count / scatter**2 + 1.0 / usual_u**2
+    middle = (float(values.sum()) / scatter**2 + usual / usual_u**2) / weight
+    return middle, weight**-0.5, scatter
+
+
+def _shift(off_g: np.ndarray) -> tuple[float, float, float]:
+    """Return how far bare sticks are off the plain wood, how well known, and their scatter [g]."""
+    return _learnt(off_g, 0.0, BARE_U_G)
+
+
+def _place(recorded: pd.DataFrame) -> tuple[float, float, float]:
+    """Return where plugs sit as a part of the arm, how well known, and the scatter of keys."""
+    lead = recorded[recorded["lead_front_weight_g"].astype(float) > 0]
+    each = (lead["lead_inertia_g"] / lead["lead_front_weight_g"]).to_numpy(dtype=float)
+    return _learnt(each, PLUG_PLACE, PLUG_PLACE_U)
+
+
+def lead_sentence(found: pd.DataFrame) -> str:
+    """Say how much lead is in the keys, and over how many keys that speaks.
+
+    Parameters
+    ----------
+    found : from ``estimate_lead``.
+
+    >>> found = pd.DataFrame({"lead_g": [20.0, 31.5, 40.0], "lead_u_g": [0.0, 0.0, 9.0],
+    ...                       "lead_shared_u_g": [0.0, 0.0, 5.0],
+    ...                       "estimated": [False, False, True]}, index=[1, 2, 3])
+    >>> lead_sentence(found)
+    'Lead in 2 recorded keys: 52 g. In 1 key without a record about 40 g ± 18 g (estimated).'
+    """
+    guessed = found[found["estimated"] & found["lead_g"].notna()]
+    seen = found[~found["estimated"]]
+    told = f"Lead in {_keys(len(seen), 'recorded ')}: {seen['lead_g'].sum():,.0f} g."
+    if not len(seen):
+        told = "No key's plugs are recorded."
+    if len(guessed):
+        # What they have in common adds up in full, the rest as a root of squares.
+        shared = guessed["lead_shared_u_g"]
+        rest = (guessed["lead_u_g"] ** 2 - shared**2).sum() ** 0.5
+        spread = 2 * float(np.hypot(shared.sum(), rest))
+        told += (
+            f" In {_keys(len(guessed))} without a record about "
+            f"{guessed['lead_g'].sum():,.0f} g ± {spread:,.0f} g (estimated)."
+        )
+    return told
+
+
+def _keys(count: int, kind: str = "") -> str:
+    return f"{count} {kind}key" + ("" if count == 1 else "s")
