@@ -6,7 +6,7 @@ of the true values go with it, because errors that keys share do not average out
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +15,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation import balance
+from balancekit.calculation.believed.joint import balance_slopes, condition
+from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.instrument.findings import Findings, find_all, flag_words
@@ -23,43 +25,17 @@ from balancekit.instrument.table import add_results, key_table, reading_table
 
 Floats = NDArray[np.float64]
 
-DRAWN = (
+BELIEVED = (
     "front_weight_g",
     "strike_weight_g",
     "wippen_weight_g",
     "key_ratio",
     "action_ratio",
     "friction_g",
+    "balance_weight_g",
     "spring_relief_g",
 )
-"""The true values of a key that vary on their own; the balance weight follows from them."""
-
-BELIEVED = (*DRAWN[:6], "balance_weight_g", "spring_relief_g")
 """The quantities of the table, in order."""
-
-
-@dataclass(frozen=True)
-class Group:
-    """Keys that are shifted together against those beside them.
-
-    Attributes
-    ----------
-    first_key, last_key : the run; only the sharps within it where ``members`` says so.
-    members : "keys" or "sharps".
-    quantity : what is shifted, a name of the register.
-    shift, shift_u : how much, and its standard uncertainty, in the quantity's unit.
-    likely_cause : what explains it, and what else of these keys is shifted with it.
-    check : what to measure at the bench to tell.
-    """
-
-    first_key: int
-    last_key: int
-    members: str
-    quantity: str
-    shift: float
-    shift_u: float
-    likely_cause: str
-    check: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,15 +48,15 @@ class Believed:
         column of its standard uncertainty. What nothing tells of is missing (NaN).
     weigh_first : by key, why a reading of it is doubted; nothing irreversible is planned there.
     groups : keys that are shifted together, from the left.
-    centre, root : joint normal of ``DRAWN``, stacked one after the other, each over the keys;
-        one draw is ``centre + root @ z`` with independent standard normals z.
+    centre, cover : mean and covariance of ``BELIEVED``, stacked one after the other, each over
+        the keys.
     """
 
     table: pd.DataFrame
     weigh_first: Mapping[int, str]
     groups: tuple[Group, ...]
     centre: Floats
-    root: Floats
+    cover: Floats
 
     def draws(self, count: int, seed: int) -> dict[str, Floats]:
         """Return joint draws of the true values, each of shape (count, keys).
@@ -92,13 +68,35 @@ class Believed:
         count : how many.
         seed : the same seed gives the same draws.
         """
-        normals = np.random.default_rng(seed).standard_normal((count, self.root.shape[1]))
-        stacked = self.centre + normals @ self.root.T
-        parts = dict(zip(DRAWN, np.split(stacked, len(DRAWN), axis=1), strict=True))
-        parts["balance_weight_g"] = balance.solve_for_balance_weight(
+        free, root = self._free
+        normals = np.random.default_rng(seed).standard_normal((count, len(free)))
+        stacked = np.broadcast_to(self.centre, (count, len(self.centre))).copy()
+        stacked[:, free] += normals @ root.T
+        parts = dict(zip(BELIEVED, np.split(stacked, len(BELIEVED), axis=1), strict=True))
+        solved = balance.solve_for_balance_weight(
             **{name: parts[name] for name in balance.TERMS if name != "balance_weight_g"}
         )
-        return {name: parts[name] for name in BELIEVED}
+        parts["balance_weight_g"] = np.where(np.isfinite(solved), solved, parts["balance_weight_g"])
+        return parts
+
+    def by_key(self, names: Sequence[str]) -> Floats:
+        """Return the covariance of some quantities at each key, (K, names, names)."""
+        count = len(self.table)
+        places = np.array([BELIEVED.index(name) * count for name in names])
+        at = places[None, :] + np.arange(count)[:, None]
+        return np.asarray(self.cover[at[:, :, None], at[:, None, :]])
+
+    @cached_property
+    def _free(self) -> tuple[NDArray[np.intp], Floats]:
+        """Which of the stacked values are drawn, and the lower root of their covariance."""
+        spread = np.diagonal(self.cover).copy()
+        place = BELIEVED.index("balance_weight_g") * len(self.table)
+        if self.table["action_ratio"].notna().any():
+            spread[place : place + len(self.table)] = 0.0  # it follows from the others
+        free = np.flatnonzero(spread > 0)
+        slight = np.diag(1e-8 * spread[free])  # rounding leaves the smallest roots below 0
+        root = np.linalg.cholesky(self.cover[np.ix_(free, free)] + slight)
+        return free, np.asarray(root, dtype=np.float64)
 
     @cached_property
     def keys(self) -> pd.Index:
@@ -116,16 +114,61 @@ def believe(instrument: Instrument, visit: int = 0, findings: Findings | None = 
     findings : of that visit, if at hand.
     """
     found = findings or find_all(instrument, visit, reading_table(instrument, visit))
+    if "believed" not in found.kept:
+        found.kept["believed"] = _believe(instrument, found)
+    kept: Believed = found.kept["believed"]
+    return kept
+
+
+def _believe(instrument: Instrument, found: Findings) -> Believed:
+    slips = [(flag.key, flag.quantity) for flag in found.flags if flag.kind == "slip"]
+    read = found.table
+    if instrument.settings.action == "upright":
+        # Its hammers do not hang on the key: what else was read does not bear on the balance.
+        read = read.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
+    joint = condition(read, found.trends, slips=slips)
     table = found.table[["note_name", "colour"]].copy()
-    for name in BELIEVED:
-        trend = found.trends.get(name)
-        read = found.table[name].astype(float)
-        u = uncertainty_name(name)
-        table[name] = read if trend is None else trend.value
-        table[u] = found.table[u].astype(float) if trend is None else trend.value_u
-    centre = table[list(DRAWN)].to_numpy().T.ravel()
-    spread = table[[uncertainty_name(name) for name in DRAWN]].to_numpy().T.ravel()
-    return Believed(table, weigh_first(found), (), centre, np.diag(spread))
+    count, size = len(table), len(BELIEVED) * len(table)
+    centre, cover = np.full(size, np.nan), np.zeros((size, size))
+    at = np.concatenate(
+        [np.arange(count) + BELIEVED.index(name) * count for name in joint.names]
+        or [np.zeros(0, dtype=int)]
+    )
+    centre[at], cover[np.ix_(at, at)] = joint.mean, joint.cover
+    if "spring_relief_g" not in joint.names:
+        relief = found.table["spring_relief_g"].astype(float)
+        centre[BELIEVED.index("spring_relief_g") * count :] = relief
+    if "action_ratio" in joint.names:
+        _add_balance(centre, cover, count)
+    for number, name in enumerate(BELIEVED):
+        own = slice(number * count, (number + 1) * count)
+        known = np.isfinite(centre[own])
+        table[name] = centre[own]
+        spread = np.sqrt(np.maximum(np.diagonal(cover)[own], 0.0))
+        table[uncertainty_name(name)] = np.where(known, spread, np.nan)
+    sharp = table["colour"] == "sharp"
+    settings = instrument.settings
+    arm = sharp.map({True: settings.sharp_arm_mm, False: settings.natural_arm_mm})
+    groups = name_groups(found.runs, joint.shifts, table, arm)
+    return Believed(table, weigh_first(found), groups, centre, cover)
+
+
+def _add_balance(centre: Floats, cover: Floats, count: int) -> None:
+    """Put the balance weight in, which follows from the others, to first order."""
+    parts = dict(zip(BELIEVED, centre.reshape(len(BELIEVED), count), strict=True))
+    relief: Floats = np.nan_to_num(parts["spring_relief_g"])
+    terms = {name: parts[name] for name in balance.TERMS if name != "balance_weight_g"}
+    value = balance.solve_for_balance_weight(**{**terms, "spring_relief_g": relief})
+    slopes = np.zeros((count, len(centre)))
+    keys = np.arange(count)
+    for name, slope in balance_slopes(parts).items():
+        slopes[keys, BELIEVED.index(name) * count + keys] = slope
+    own = slice(BELIEVED.index("balance_weight_g") * count, None)
+    own = slice(own.start, own.start + count)
+    across = cover @ slopes.T
+    cover[:, own], cover[own, :] = across, across.T
+    cover[own, own] = slopes @ across
+    centre[own] = value
 
 
 def weigh_first(findings: Findings) -> dict[int, str]:

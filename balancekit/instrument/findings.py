@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import pandas as pd
 
+from balancekit.calculation.believed.find import find_groups
+from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.irregularities.slips import Flag, find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
@@ -26,12 +29,16 @@ class Findings:
     flags : what is missing, looks like a slip, or stands out; confirmed readings left out.
     doubts : what the plain rules doubt, repeats that disagree among them.
     table : the reading table that it was found in; see ``reading_table``.
+    runs : keys that are shifted together, by quantity; see ``believed.groups``.
+    kept : what was worked out from the findings since, so that it is worked out once.
     """
 
     trends: Mapping[str, Trend]
     flags: tuple[Flag, ...]
     doubts: tuple[Doubt, ...]
     table: pd.DataFrame = field(repr=False, compare=False)
+    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict, repr=False, compare=False)
+    kept: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def by_key(self) -> dict[int, list[Flag]]:
@@ -66,11 +73,12 @@ def find_all(
     ``earlier`` findings spare the work for every series that has not changed since.
     """
     held, settings = instrument.visits[visit], instrument.settings
-    trends = fit_table(table, earlier.trends if earlier else None)
+    runs = find_groups(table)
+    trends = fit_table(table, earlier.trends if earlier else None, runs)
     flags = find_flags(table, trends=trends, confirmed=held.confirmed)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
-    return Findings(trends, flags, open_doubts, table)
+    return Findings(trends, flags, open_doubts, table, runs)
 
 
 def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:

@@ -10,7 +10,7 @@ from balancekit.calculation import balance
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.repeats import Averaged, average
-from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
+from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
 from balancekit.instrument.model import Instrument
 
 UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")
@@ -104,13 +104,8 @@ def add_results(table: pd.DataFrame, upright: bool = False) -> None:
         table["action_ratio"] = table["action_ratio_u"] = float("nan")
         needed: tuple[str, ...] = UPRIGHT_COLUMNS
     else:
-        terms = [name for name in balance.TERMS if name != "action_ratio"]
-        table["action_ratio"] = balance.solve_for_action_ratio(**{n: table[n] for n in terms})
-        table["action_ratio_u"] = balance.uncertainty_of(
-            "action_ratio",
-            {name: table[name] for name in (*terms, "action_ratio")},
-            {name: table[uncertainty_name(name)] for name in terms},
-        )
+        solved = with_ratio(table)
+        table[["action_ratio", "action_ratio_u"]] = solved[["action_ratio", "action_ratio_u"]]
         needed = tuple(n for n in READING_COLUMNS if n not in OPTIONAL_COLUMNS)
         if table["spring_relief_g"].isna().any():
             needed = READING_COLUMNS

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 
 from balancekit.calculation.inertia import hammer_inertia_g
@@ -48,24 +47,16 @@ def _expected(work: Work, pair: Pair, name: str) -> Evenness:
 def best_estimates(work: Work, *, after: bool) -> dict[str, Pair]:
     """Return the best estimate of each quantity at every key, and its standard uncertainty.
 
-    Where the work changes nothing it is the reading and the trend, each weighted by what it
-    is worth; where it does, it is the prediction.
-
     Parameters
     ----------
     work : see ``work.Work``.
     after : after the work; else as found.
     """
-    changed = _changed(work, after)
+    table = work.expected if after else work.believed.table
     found: dict[str, Pair] = {}
     for name in ("balance_weight_g", "friction_g", "strike_weight_g", "action_ratio"):
-        if name in work.trends:
-            u = uncertainty_name(name)
-            trend, here = work.trends[name], changed[name]
-            found[name] = (
-                work.expected[name].where(here, trend.value),
-                work.expected[u].where(here, trend.value_u),
-            )
+        if table[name].notna().any():
+            found[name] = (table[name], table[uncertainty_name(name)])
     if "balance_weight_g" in found and "friction_g" in found:
         (balance, balance_u), (friction, friction_u) = (
             found["balance_weight_g"],
@@ -79,28 +70,6 @@ def best_estimates(work: Work, *, after: bool) -> dict[str, Pair]:
         others = _others_after_g(work) if after else work.others_found_g
         found["inertia_g"] = _inertia(others, *found["strike_weight_g"], *found["action_ratio"])
     return found
-
-
-def _changed(work: Work, after: bool) -> dict[str, pd.Series]:
-    """Tell by quantity at which keys the work changes it."""
-    keys = work.found.index
-    none = pd.Series(False, keys)
-
-    def anew(values: pd.Series | None) -> pd.Series:
-        return none if values is None else values.reindex(keys).notna()
-
-    if not after:
-        return dict.fromkeys(EVENNESS_OF, none)
-    planned = work.planned
-    strike = anew(planned.strike_weight_g)
-    moved = pd.Series(np.broadcast_to(np.asarray(planned.ratio_part) != 1, len(keys)), keys)
-    balance = strike | moved | anew(planned.front_weight_g) | anew(planned.spring_relief_g)
-    return {
-        "strike_weight_g": strike,
-        "action_ratio": moved,
-        "balance_weight_g": balance,
-        "friction_g": anew(planned.friction_g),
-    }
 
 
 def _others_after_g(work: Work) -> pd.Series:

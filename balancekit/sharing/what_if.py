@@ -22,16 +22,13 @@ def what_if_inputs(work: Work) -> pd.DataFrame | None:
     DataFrame by key: ``front_weight_g`` (as found), ``strike_weight_g`` (planned), ``action_ratio``
     (planned; the best estimate), ``wippen_weight_g, key_ratio, spring_relief_g`` (planned).
     """
-    if "action_ratio" not in work.trends:
-        return None
-    found, planned = work.found, work.planned
-    part = pd.Series(per_key(planned.ratio_part, found.index), found.index)
+    found, planned = work.believed.table, work.planned
     key_part = pd.Series(per_key(planned.key_ratio_part, found.index), found.index)
     table = pd.DataFrame(
         {
             "front_weight_g": found["front_weight_g"],
             "strike_weight_g": work.expected["strike_weight_g"],
-            "action_ratio": work.trends["action_ratio"].value * part,
+            "action_ratio": work.expected["action_ratio"],
             "wippen_weight_g": found["wippen_weight_g"],
             "key_ratio": found["key_ratio"] * key_part,
             "spring_relief_g": work.expected["spring_relief_g"],

@@ -17,10 +17,16 @@ from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.proof.prediction import KeyMass, Planned, predict
+from balancekit.calculation.proof.prediction import (
+    KNOWN,
+    USUAL_FRICTION,
+    KeyMass,
+    Planned,
+    predict,
+)
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
-from balancekit.instrument.believed import without_slips
+from balancekit.instrument.believed import Believed, believe, without_slips
 from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
@@ -60,6 +66,7 @@ class Work:
     trends : of the readings that the work starts from, by quantity.
     totals : what each operation adds up to, one sentence each, by operation.
     undecided : what was not decided or cannot be worked out, one sentence each.
+    believed : what is believed of every key as found.
     """
 
     title: str
@@ -79,6 +86,12 @@ class Work:
     trends: Mapping[str, Trend]
     totals: Mapping[str, str]
     undecided: tuple[str, ...]
+    believed: Believed
+
+    @property
+    def weigh_first(self) -> Mapping[int, str]:
+        """Keys with a doubted reading, by key, and what is doubted."""
+        return self.believed.weigh_first
 
     @property
     def anything(self) -> bool:
@@ -103,6 +116,7 @@ def work_from(
     findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
     undecided: list[str] = []
     found = without_slips(instrument, findings)
+    believed = believe(instrument, visit, findings)
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         found = found.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
@@ -115,13 +129,14 @@ def work_from(
     undecided += [why_none] if why_none else []
     friction = friction_work(found, findings)
     planned, springs = _planned(found, findings, friction, hammers, leads)
-    trend = findings.trends.get("action_ratio")
+    doubted = list(believed.weigh_first)
+    planned = _without(planned, doubted)
     inputs = _inputs(instrument, visit, findings, hammers, leads)
     expected = predict(
-        found,
+        believed.table,
         planned,
         key_mass=None if inputs is None else _key_mass(inputs, leads),
-        ratio_trend=trend,
+        cover=believed.by_key(KNOWN),
     )
     held = instrument.visits[visit]
     touched = pd.DataFrame()
@@ -129,6 +144,7 @@ def work_from(
         touched = hammers.plan[hammers.plan["work"].isin(_TOUCHED)]
         if hammers.choice.hammers != OWN_HAMMERS:
             touched = hammers.plan
+        touched = touched[~touched.index.isin(doubted)]
     work = Work(
         title=instrument.title,
         visit_title=held.title,
@@ -137,16 +153,17 @@ def work_from(
         friction=friction,
         hammers=touched,
         hammer_set="" if hammers is None else hammers.choice.hammers,
-        leads=pd.DataFrame() if leads is None else leads.plan,
+        leads=pd.DataFrame() if leads is None else leads.plan[~leads.plan["key"].isin(doubted)],
         shopping=pd.DataFrame() if leads is None else leads.shopping,
         scrap=pd.DataFrame() if leads is None else leads.scrap,
         springs=springs,
         planned=planned,
         expected=expected,
-        others_found_g=_others_found_g(found, inputs),
+        others_found_g=_others_found_g(believed.table, inputs),
         trends=findings.trends,
         totals={},
         undecided=tuple(undecided),
+        believed=believed,
     )
     return _with_totals(work, hammers)
 
@@ -159,7 +176,9 @@ def _work_of_way(
     layout = way_leads(way, instrument, estimates.table)
     trend = findings.trends["friction_g"]
     spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
+    believed = believe(instrument, visit, findings)
     planned = way_planned(way, found, layout, trend.trend, spread)
+    planned = replace(_without(planned, list(believed.weigh_first)), **USUAL_FRICTION)
     eased = [work.key for work in way.keys if work.ease]
     friction = friction_work(found, findings)
     relief = planned.spring_relief_g
@@ -185,13 +204,12 @@ def _work_of_way(
         scrap=scrap_list(layout),
         springs=springs,
         planned=planned,
-        expected=predict(
-            found, planned, key_mass=mass, ratio_trend=findings.trends.get("action_ratio")
-        ),
-        others_found_g=_others_found_g(found, estimates),
+        expected=predict(believed.table, planned, key_mass=mass, cover=believed.by_key(KNOWN)),
+        others_found_g=_others_found_g(believed.table, estimates),
         trends=findings.trends,
         totals={},
         undecided=(),
+        believed=believed,
     )
     work = _with_totals(work, None)
     return replace(work, totals={**work.totals, **way_sentences(way, layout)})
@@ -273,6 +291,7 @@ def _planned(
         spring_relief_g=relief,
         friction_g=wanted,
         friction_u_g=spread,
+        **USUAL_FRICTION,
         **parts,
     )
     if relief is None:
@@ -281,6 +300,16 @@ def _planned(
         {"spring_relief_g": found["spring_relief_g"], "planned_relief_g": relief}
     )
     return planned, springs[springs["planned_relief_g"].notna()]
+
+
+def _without(planned: Planned, keys: list[int]) -> Planned:
+    """Leave what cannot be undone undone on some keys: they are to be weighed first."""
+    strike, front = planned.strike_weight_g, planned.front_weight_g
+    return replace(
+        planned,
+        strike_weight_g=None if strike is None else strike.where(~strike.index.isin(keys)),
+        front_weight_g=None if front is None else front.where(~front.index.isin(keys)),
+    )
 
 
 def _inputs(

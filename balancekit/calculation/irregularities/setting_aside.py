@@ -6,12 +6,14 @@ makes a slip show is that each reading is judged by the others alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from balancekit.calculation.believed.groups import Run, columns
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Grid,
@@ -50,7 +52,7 @@ def _sizes_of(values: Floats, noise: Floats) -> Sizes:
     return Sizes(change=10 * spread, bend=spread, step=3 * spread, scatter=scatter)
 
 
-def _median_of_neighbours(values: Floats) -> Floats:
+def median_of_neighbours(values: Floats) -> Floats:
     """Return the median of the nearest values to each, the ends repeated beyond the edge."""
     padded = np.pad(values, _NEIGHBOURS // 2, mode="edge")
     medians: Floats = np.median(np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS), 1)
@@ -87,6 +89,7 @@ class Series:
     naturals, places : colour and place of every key, (K,).
     expected : what is expected before weighing.
     middle : median of the readings, taken off for the sake of the arithmetic.
+    groups : a column of 0 and 1 for each group of keys that is shifted together, (K, groups).
     """
 
     where: NDArray[np.intp]
@@ -96,10 +99,16 @@ class Series:
     places: Floats
     expected: Sizes
     middle: float
+    groups: Floats
 
     @classmethod
     def of(
-        cls, reading: pd.Series, reading_u: pd.Series, colours: pd.Series, expected: Sizes | None
+        cls,
+        reading: pd.Series,
+        reading_u: pd.Series,
+        colours: pd.Series,
+        expected: Sizes | None,
+        runs: Sequence[Run] = (),
     ) -> Series:
         """Prepare readings that are indexed by every key; at least one is not NaN."""
         where = np.flatnonzero(reading.notna())
@@ -110,17 +119,20 @@ class Series:
         places = (places - places.mean()) / max(len(reading) - 1, 1)
         naturals = (colours.loc[reading.index] == "natural").to_numpy()
         expected = expected or _sizes_of(values - middle, noise)
-        return cls(where, values - middle, noise, naturals, places, expected, middle)
+        groups = columns(runs, naturals)
+        return cls(where, values - middle, noise, naturals, places, expected, middle, groups)
 
     def solve(self, used: NDArray[np.bool_]) -> Grid:
         """Fit some of the readings; the grid reaches to twice their spread about a line."""
-        line = lines(self.places[self.where[used]], self.naturals[self.where[used]])
+        place = self.where[used]
+        line = lines(self.places[place], self.naturals[place])
+        line = np.column_stack([line, self.groups[place]])
         off = self.values[used] - line @ np.linalg.lstsq(line, self.values[used])[0]
         spread = 2 * float(np.sqrt(np.mean(off**2)))
         largest = (max(spread, 3 * self.expected.scatter), max(spread, 3 * self.expected.bend))
         return solve_grid(
-            self.where[used], self.values[used], self.noise[used], self.naturals, self.places,
-            self.expected, largest,
+            place, self.values[used], self.noise[used], self.naturals, self.places,
+            self.expected, largest, self.groups,
         )  # fmt: skip
 
     def settle(self) -> Settled:
@@ -146,7 +158,7 @@ class Series:
         for colour in (True, False):
             same = self.naturals[self.where] == colour
             if same.sum() >= _NEIGHBOURS:
-                off[same] = self.values[same] - _median_of_neighbours(self.values[same])
+                off[same] = self.values[same] - median_of_neighbours(self.values[same])
         spread = _ROBUST * float(np.median(np.abs(off)))
         result: NDArray[np.bool_] = np.abs(off) > _COARSE * np.sqrt(
             spread**2 + self.noise + (0.1 * self.expected.scatter) ** 2

@@ -7,12 +7,13 @@ from key to key, and weighing error of known size. ``fit_trend`` estimates them 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.irregularities.setting_aside import Series, Settled
 from balancekit.calculation.irregularities.trend_grid import Floats, Sizes
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
@@ -66,6 +67,8 @@ class Trend:
         on nothing here but their own ``deviation``.
     count : number of readings that were used.
     remark : what so few readings cannot tell, in a sentence or two; "" if nothing.
+    groups : runs of keys that are shifted together.
+    bend_u : standard uncertainty of ``bend``.
     """
 
     reading: pd.Series
@@ -86,6 +89,8 @@ class Trend:
     set_aside: tuple[int, ...]
     count: int
     remark: str
+    groups: tuple[Run, ...] = ()
+    bend_u: float = 0.0
 
 
 def fit_trend(
@@ -96,6 +101,7 @@ def fit_trend(
     colours: pd.Series,
     all_keys: pd.Index,
     expected: Sizes | None = None,
+    groups: Sequence[Run] = (),
 ) -> Trend:
     """Take a series apart into trend, step, real scatter and weighing error.
 
@@ -113,6 +119,7 @@ def fit_trend(
     all_keys : the keys of the instrument, in order and without a gap.
     expected : what is expected before weighing, see ``EXPECTED``; from the spread of the
         readings themselves if left out.
+    groups : runs of keys that are shifted together; see ``believed.groups``.
 
     Raises
     ------
@@ -131,11 +138,11 @@ def fit_trend(
     8
     """
     reading, reading_u = _checked(keys, values, uncertainties, all_keys)
-    series = Series.of(reading, reading_u, colours, expected)
-    return _result(series, series.settle(), reading, reading_u)
+    series = Series.of(reading, reading_u, colours, expected, groups)
+    return _result(series, series.settle(), reading, reading_u, tuple(groups))
 
 
-def fit_column(table: pd.DataFrame, name: str) -> Trend:
+def fit_column(table: pd.DataFrame, name: str, groups: Sequence[Run] = ()) -> Trend:
     """Take one column of the table of keys apart.
 
     Parameters
@@ -143,6 +150,7 @@ def fit_column(table: pd.DataFrame, name: str) -> Trend:
     table : indexed by key, with ``colour``, the column, and the column of its uncertainty.
         Values that ``fill_gaps`` estimated are no readings and are passed over.
     name : a quantity of the register, for example "friction_g".
+    groups : runs of keys that are shifted together.
 
     Raises
     ------
@@ -153,6 +161,7 @@ def fit_column(table: pd.DataFrame, name: str) -> Trend:
         return fit_trend(
             known.index, known[name], known[QUANTITIES[name].uncertainty_name],
             colours=table["colour"], all_keys=table.index, expected=EXPECTED.get(name),
+            groups=groups,
         )  # fmt: skip
     except BalancekitError as error:
         label = QUANTITIES[name].label
@@ -176,7 +185,11 @@ def as_read(table: pd.DataFrame, name: str) -> pd.Series:
     return column
 
 
-def fit_table(table: pd.DataFrame, earlier: Mapping[str, Trend] | None = None) -> dict[str, Trend]:
+def fit_table(
+    table: pd.DataFrame,
+    earlier: Mapping[str, Trend] | None = None,
+    groups: Mapping[str, Sequence[Run]] | None = None,
+) -> dict[str, Trend]:
     """Take every series of the table of keys apart that has a reading.
 
     Parameters
@@ -184,6 +197,7 @@ def fit_table(table: pd.DataFrame, earlier: Mapping[str, Trend] | None = None) -
     table : as ``fit_column`` takes it; columns that it lacks are passed over.
     earlier : trends of an earlier state of the table; a column that has not changed since
         keeps its trend.
+    groups : runs of keys that are shifted together, by name.
 
     Returns
     -------
@@ -195,18 +209,20 @@ def fit_table(table: pd.DataFrame, earlier: Mapping[str, Trend] | None = None) -
         names.remove("spring_relief_g")
     kept = earlier or {}
     return {
-        name: kept[name] if name in kept and _unchanged(kept[name], table, name)
-        else fit_column(table, name)
+        name: kept[name]
+        if name in kept and _unchanged(kept[name], table, name, (groups or {}).get(name, ()))
+        else fit_column(table, name, (groups or {}).get(name, ()))
         for name in names
     }  # fmt: skip
 
 
-def _unchanged(trend: Trend, table: pd.DataFrame, name: str) -> bool:
+def _unchanged(trend: Trend, table: pd.DataFrame, name: str, groups: Sequence[Run]) -> bool:
     """Tell whether a trend was fitted to just these readings."""
     values = table[name].astype(float)
     spread = table[QUANTITIES[name].uncertainty_name].astype(float).where(values.notna())
     return bool(
         values.index.equals(trend.reading.index)
+        and [run.place for run in trend.groups] == [run.place for run in groups]
         and np.array_equal(values, trend.reading, equal_nan=True)
         and np.array_equal(spread, trend.reading_u, equal_nan=True)
     )
@@ -275,7 +291,13 @@ def _checked(
     return frame["value"], frame["u"]
 
 
-def _result(series: Series, settled: Settled, reading: pd.Series, reading_u: pd.Series) -> Trend:
+def _result(
+    series: Series,
+    settled: Settled,
+    reading: pd.Series,
+    reading_u: pd.Series,
+    groups: tuple[Run, ...],
+) -> Trend:
     """Mix the grid into one answer, and lay it on the keys."""
     grid, where = settled.grid, series.where
     index = reading.index
@@ -297,7 +319,7 @@ def _result(series: Series, settled: Settled, reading: pd.Series, reading_u: pd.
     scatter, scatter_u = grid.mix(
         np.broadcast_to(grid.scatter[:, None], grid.log_weight.shape), np.zeros(1)
     )
-    bend, _ = grid.mix(np.broadcast_to(grid.bend, grid.log_weight.shape), np.zeros(1))
+    bend, bend_u = grid.mix(np.broadcast_to(grid.bend, grid.log_weight.shape), np.zeros(1))
     aside = where[settled.aside]
     order = np.argsort(-np.abs(off[aside]), kind="stable")
     middle = series.middle
@@ -306,6 +328,7 @@ def _result(series: Series, settled: Settled, reading: pd.Series, reading_u: pd.
         on_keys(value_u), on_keys(expected + middle), on_keys(spread), on_keys(off),
         float(step), float(step_u), float(scatter), float(scatter_u), float(bend), weighing,
         tuple(int(index[k]) for k in aside[order]), len(grid.used), _remark(series, settled),
+        groups, float(bend_u),
     )  # fmt: skip
 
 

@@ -2,7 +2,8 @@
 
 A reading at key k is modelled as::
 
-    level + change x place + step x colour + bends(k) + scatter(k) + weighing error(k)
+    level + change x place + step x colour + shift of k's groups + bends(k) + scatter(k)
+        + weighing error(k)
 
 ``place`` runs from -1/2 at the first key to 1/2 at the last; ``colour`` is 1/2 for a
 natural and -1/2 for a sharp. The bends are drawn from the prior of the discrete
@@ -38,10 +39,10 @@ MOST_BENDS = 24
 # Our own choice: on 88 keys the last bend kept repeats every 7 keys. Anything shorter is
 # not a slow trend, and counts as scatter.
 
-SCATTER_POINTS, SCATTER_FACTOR = 44, 1.12
-BEND_POINTS, BEND_FACTOR = 14, 1.7
+SCATTER_POINTS, SCATTER_FACTOR = 34, 1.15
+BEND_POINTS, BEND_FACTOR = 11, 2.0
 # Our own choice: with 88 readings the scatter's standard uncertainty is about 8 %, so that
-# neighbouring points stand 1.5 of them apart; down to 1/130 and 1/1000 of the largest.
+# neighbouring points stand 1.8 of them apart; down to 1/100 and 1/1000 of the largest.
 
 
 @lru_cache(maxsize=32)
@@ -188,6 +189,7 @@ def solve_grid(
     places: Floats,
     expected: Sizes,
     largest: tuple[float, float],
+    groups: Floats | None = None,
 ) -> Grid:
     """Solve the model at every point of the grid.
 
@@ -197,14 +199,19 @@ def solve_grid(
     naturals, places : colour and place of every key, (K,).
     expected : prior standard deviations.
     largest : largest scatter and largest bend of the grid.
+    groups : a column of 0 and 1 for each group of keys that is shifted together, (K, groups).
     """
     scatter = size_grid(largest[0], SCATTER_POINTS, SCATTER_FACTOR)
     bend = size_grid(largest[1], BEND_POINTS, BEND_FACTOR)
-    fixed_all, bends_all = lines(places, naturals), bend_shapes(len(places))
+    steps = np.zeros((len(places), 0)) if groups is None else groups
+    fixed_all = np.column_stack([lines(places, naturals), steps])
+    bends_all = bend_shapes(len(places))
     fixed, bends = fixed_all[used], bends_all[used]
     total = (scatter**2)[:, None] + noise
     fixed_w, bends_w = fixed.T / total[:, None, :], bends.T / total[:, None, :]
-    precision = fixed_w @ fixed + np.diag([0.0, expected.change**-2, expected.step**-2])
+    precision = fixed_w @ fixed + np.diag(
+        [0.0, expected.change**-2, *[expected.step**-2] * (1 + steps.shape[1])]
+    )
     inverse = np.linalg.inv(precision)
     cross, right = fixed_w @ bends, fixed_w @ values
     line = np.einsum("sij,sj->si", inverse, right)
@@ -216,7 +223,7 @@ def solve_grid(
     shrink = square / (1 + square * sizes)
     bent = shrink * pull[:, None, :]
     # The keys, and as one more row the step alone.
-    rows = np.vstack([fixed_all, [0.0, 0.0, 1.0]])
+    rows = np.vstack([fixed_all, np.eye(fixed_all.shape[1])[2]])
     turned = (np.vstack([bends_all, np.zeros(bends_all.shape[1])]) - rows @ lift) @ turn
     mean = (line @ rows.T)[:, None, :] + bent @ np.swapaxes(turned, 1, 2)
     variance = np.einsum("ki,sij,kj->sk", rows, inverse, rows)[:, None, :]

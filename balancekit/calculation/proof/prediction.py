@@ -1,7 +1,6 @@
 """What each key will weigh after the work, and how well that is known.
 
-The action ratio is solved from the readings as found. It stays, unless a lever is moved.
-Then the balance equation gives::
+The action ratio stays, unless a lever is moved. Then the balance equation gives::
 
     balance weight after = wippen weight x key ratio + planned strike weight x action ratio
                            - planned front weight - planned spring relief
@@ -9,20 +8,19 @@ Then the balance equation gives::
     down weight after    = balance weight after + friction after
     up weight after      = balance weight after - friction after
 
-The bands are honest about what is the same error twice. With q = planned strike weight /
-strike weight as found, an error in the balance weight as found counts q times, and so does
-one in a front weight that is set anew; a front weight that is left alone counts only with
-(q - 1). A hammer that is left alone is as heavy as it was, so an error in its strike weight
-drops out. If nothing is touched the down weight after is the down weight that was read, with
-its own uncertainty and no more. What is set anew is brought to its value on a scale, with an
-error of its own.
+The bands are honest about what is the same error twice. What is known of a key as found comes
+with its covariance: an error in the balance weight as found is in the action ratio too, so
+that a key on which nothing is done keeps its balance weight with its own uncertainty and no
+more. What is set anew is brought to its value on a scale, with an error of its own.
 
-A ratio solved from one key's readings is half weighing error. With the trend of the ratio
-over the keyboard it is mixed with its neighbours, in the proportion of what each is worth::
+The friction that stays changes with the load that the action lifts, L, and assembly makes some
+of it anew on every key that is taken apart::
 
-    action ratio = w x solved + (1 - w) x trend,  w = scatter^2 / (scatter^2 + u(solved)^2)
+    friction after = friction x (1 + part x (L after / L as found - 1)) + assembly
+    L = wippen weight x key ratio + strike weight x action ratio
 
-and the errors of the key's readings then count w times.
+What is known of a key comes from one key's readings, or, with ``cover``, from the model of all
+keys; see ``believed.joint``.
 """
 
 from __future__ import annotations
@@ -31,6 +29,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from balancekit.calculation.hammers.inertia_account import (
     SHANK_MASS_U_G,
@@ -39,9 +38,10 @@ from balancekit.calculation.hammers.inertia_account import (
 )
 from balancekit.calculation.hammers.least_work import per_key
 from balancekit.calculation.inertia import SHANK_MASS_G, WIPPEN_SHAPE, Values, hammer_inertia_g
-from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+
+Floats = NDArray[np.float64]
 
 SET_ANEW = ("strike_weight_g", "front_weight_g", "spring_relief_g", "friction_g")
 """What work on a key can change."""
@@ -59,10 +59,20 @@ PREDICTED = (
 )
 """What is predicted for every key."""
 
+KNOWN = (
+    "front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio", "action_ratio",
+    "spring_relief_g", "friction_g",
+)  # fmt: skip
+"""What a prediction rests on, and the order of its covariance at each key."""
+
 _READ = (
     "down_weight_g", "up_weight_g", "front_weight_g", "spring_relief_g", "wippen_weight_g",
     "key_ratio", "strike_weight_g",
 )  # fmt: skip
+
+USUAL_FRICTION = {"friction_load_part": 0.5, "friction_load_part_u": 0.3, "assembly_u_g": 0.6}
+"""How friction usually changes with the load and with taking the action apart."""
+# Our own choice, no source: half of it at centres, capstan and knuckle, which carry the load.
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,8 @@ class Planned:
     the scale at the end of it shows: a float or by key [g]. ``ratio_part`` and
     ``key_ratio_part`` are the planned action ratio and key ratio over the present ones, where
     a lever is moved; they are taken as exact, so weigh again after such work.
+    ``friction_load_part`` is the part of the friction that grows with the load, and
+    ``assembly_u_g`` what assembly makes anew where anything is done; see ``USUAL_FRICTION``.
     """
 
     strike_weight_g: pd.Series | None = None
@@ -86,6 +98,9 @@ class Planned:
     front_weight_u_g: Values = QUANTITIES["front_weight_g"].reading_u
     spring_relief_u_g: Values = QUANTITIES["spring_relief_g"].reading_u
     friction_u_g: Values = 1.0
+    friction_load_part: float = 0.0
+    friction_load_part_u: float = 0.0
+    assembly_u_g: float = 0.0
 
     def __post_init__(self) -> None:
         for name in SET_ANEW:
@@ -122,19 +137,19 @@ def predict(
     planned: Planned,
     *,
     key_mass: KeyMass | None = None,
-    ratio_trend: Trend | None = None,
+    cover: Floats | None = None,
 ) -> pd.DataFrame:
     """Predict what each key will weigh after the work.
 
     Parameters
     ----------
-    table : the table of keys as found, with readings and their standard uncertainties; see
-        ``key_table``. A missing reading gives a missing prediction, unless it does not
-        matter: a key on which nothing is done keeps its down and up weight.
+    table : by key, with standard uncertainties: the readings as found, or, with ``cover``, what
+        is believed of every key. What is missing gives a missing prediction, unless it does not
+        matter: a key on which nothing is done keeps its balance weight and friction.
     planned : what the work is to bring each key to.
     key_mass : for the inertia; missing without it.
-    ratio_trend : trend of the action ratio, to mix with; see above. It also stands in where
-        the ratio of a key cannot be solved. A key on which nothing is done is not mixed.
+    cover : covariance at each key of ``KNOWN``, which the table then holds, (K, 7, 7); without
+        it they follow from the key's own readings.
 
     Returns
     -------
@@ -148,14 +163,13 @@ def predict(
 
     Notes
     -----
-    First order; the readings as found, and what is set anew, are independent of each other.
-    The equation holds about the position in which the key was weighed. The trend of the
-    ratio is taken as independent of the one key's readings, of which it holds a small part.
+    First order; what is set anew is independent of what was found. The equation holds about
+    the position in which the key was weighed.
 
     References
     ----------
-    JCGM 100:2008, 5.1.2, with the partial derivatives taken of the whole expression, so that
-    an input that enters twice is counted once (5.2.1, note 1).
+    JCGM 100:2008, 5.1.2 and 5.2.2, with the partial derivatives taken of the whole expression,
+    so that an input that enters twice is counted once.
 
     >>> row = pd.DataFrame({
     ...     "down_weight_g": 50.0, "up_weight_g": 26.0, "front_weight_g": 26.0,
@@ -165,12 +179,16 @@ def predict(
     >>> predict(row, lighter)[["balance_weight_g", "down_weight_g"]].loc[40].tolist()
     [32.5, 44.5]
     """
-    lacking = [name for name in _READ if name not in table]
+    lacking = [name for name in (_READ if cover is None else KNOWN) if name not in table]
     if lacking:
         raise BalancekitError(
             [Problem("The column is not there.", "Weigh it first.", column=c) for c in lacking]
         )
-    case = _Case(table, planned, ratio_trend)
+    if (table["strike_weight_g"] <= 0).any():
+        raise refuse("A strike weight is 0 or below.", "Weigh the hammer again.")
+    if cover is None:
+        table, cover = known_alone(table)
+    case = _Case(table, planned, cover)
     values, slopes = case.values(), case.slopes()
     if key_mass is not None:
         values["inertia_g"], slopes["inertia_g"] = case.inertia(key_mass)
@@ -181,60 +199,80 @@ def predict(
             out[uncertainty_name(name)] = case.spread(slopes[name])
         else:
             out[name] = out[uncertainty_name(name)] = float("nan")
+    case.keep_as_found(out)
     return out
+
+
+def known_alone(table: pd.DataFrame) -> tuple[pd.DataFrame, Floats]:
+    """Return what each key's own readings tell of it, and its covariance; see ``KNOWN``."""
+    read = {name: table[name].astype(float) for name in _READ}
+    down, up = read["down_weight_g"], read["up_weight_g"]
+    strike, ratio_of_key = read["strike_weight_g"], read["key_ratio"]
+    pressed = (down + up) / 2 + read["front_weight_g"] + read["spring_relief_g"]
+    ratio = (pressed - read["wippen_weight_g"] * ratio_of_key) / strike
+    found = {
+        "friction_g": (down - up) / 2, "balance_weight_g": (down + up) / 2, "action_ratio": ratio,
+    }  # fmt: skip
+    solved = {
+        "down_weight_g": 0.5 / strike, "up_weight_g": 0.5 / strike,
+        "front_weight_g": 1 / strike, "spring_relief_g": 1 / strike,
+        "wippen_weight_g": -ratio_of_key / strike, "key_ratio": -read["wippen_weight_g"] / strike,
+        "strike_weight_g": -ratio / strike,
+    }  # fmt: skip
+    turn = np.zeros((len(table), len(KNOWN), len(_READ)))
+    for row, name in enumerate(KNOWN):
+        for column, reading in enumerate(_READ):
+            if name == "action_ratio":
+                turn[:, row, column] = solved[reading]
+            elif name == reading:
+                turn[:, row, column] = 1.0
+    turn[:, KNOWN.index("friction_g"), :2] = 0.5, -0.5
+    none = pd.Series(0.0, table.index)
+    spread = np.column_stack([table.get(uncertainty_name(name), none) for name in _READ])
+    half = np.nan_to_num(turn) * np.nan_to_num(spread.astype(float))[:, None, :]
+    halves = half @ np.swapaxes(half, 1, 2)
+    sums = (np.nan_to_num(spread[:, 0]) ** 2 + np.nan_to_num(spread[:, 1]) ** 2) ** 0.5 / 2
+    return table.assign(**found, friction_u_g=sums, balance_weight_u_g=sums), halves
 
 
 _Slopes = dict[str, Values]
 
 
 class _Case:
-    """One prediction: readings and plan by key, and how each result moves with each of them."""
+    """One prediction: what is known and planned by key, and how each result moves with each."""
 
-    def __init__(self, table: pd.DataFrame, planned: Planned, ratio_trend: Trend | None) -> None:
-        self.keys = table.index
-        self.read = {name: table[name].astype(float) for name in _READ}
-        self.u: _Slopes = {
-            name: table.get(uncertainty_name(name), pd.Series(0.0, self.keys)).fillna(0.0)
-            for name in _READ
-        }
-        if (self.read["strike_weight_g"] <= 0).any():
-            raise refuse("A strike weight is 0 or below.", "Weigh the hammer again.")
-        down, up = self.read["down_weight_g"], self.read["up_weight_g"]
-        self.balance = (down + up) / 2
-        found = {**self.read, "friction_g": (down - up) / 2}
+    def __init__(self, table: pd.DataFrame, planned: Planned, cover: Floats) -> None:
+        self.keys, self.table = table.index, table
+        self.found = {name: table[name].astype(float) for name in KNOWN}
+        self.cover, self.planned = np.nan_to_num(cover), planned
+        self.u: _Slopes = {"load part": planned.friction_load_part_u}
         self.after: dict[str, pd.Series] = {}
         self.left: dict[str, pd.Series] = {}
         for name in SET_ANEW:
             wanted = self._wanted(planned, name)
             self.left[name] = wanted.isna().astype(float)
-            self.after[name] = wanted.where(wanted.notna(), found[name])
+            self.after[name] = wanted.where(wanted.notna(), self.found[name])
             self.u[f"planned {name}"] = getattr(planned, uncertainty_name(name))
         self.part = pd.Series(per_key(planned.ratio_part, self.keys), self.keys)
         self.key_part = pd.Series(per_key(planned.key_ratio_part, self.keys), self.keys)
-        self.lifted = self.read["wippen_weight_g"] * self.read["key_ratio"]
-        pressed = self.balance + self.read["front_weight_g"] + self.read["spring_relief_g"]
-        self.solved = (pressed - self.lifted) / self.read["strike_weight_g"]
+        self.ratio = self.part * self.found["action_ratio"]
+        self.key_ratio = self.key_part * self.found["key_ratio"]
         self.still = (self.part == 1) & (self.key_part == 1)
         for name in SET_ANEW[:3]:
             self.still &= self.left[name] == 1
-        self._mix(ratio_trend)
+        self._add_load()
 
-    def _mix(self, trend: Trend | None) -> None:
-        """Mix the solved ratio with its trend; ``weight`` is the solved one's part."""
-        self.weight = pd.Series(1.0, self.keys)
-        self.trend = pd.Series(float("nan"), self.keys)
-        self.u["trend"] = 0.0
-        if trend is not None:
-            solved_u = self.spread(self._solved_slopes())
-            share = trend.scatter**2 / (trend.scatter**2 + solved_u**2)
-            self.weight = share.where(~self.still, 1.0).where(self.solved.notna(), 0.0)
-            self.trend = trend.trend.reindex(self.keys)
-            self.u["trend"] = np.hypot(trend.scatter, trend.trend_u.reindex(self.keys))
-        mixed = _times(self.weight, self.solved) + _times(1 - self.weight, self.trend)
-        self.ratio = self.part * mixed
-        share = _times(self.weight, self.after["strike_weight_g"] / self.read["strike_weight_g"])
-        unmoved = self.left["strike_weight_g"] == 1
-        self.share = self.part * share.where(~unmoved, self.weight)
+    def _add_load(self) -> None:
+        """Let the friction that stays follow the load, and assembly add its own."""
+        wippen, strike = self.found["wippen_weight_g"], self.found["strike_weight_g"]
+        load = wippen * self.found["key_ratio"] + strike * self.found["action_ratio"]
+        after = wippen * self.key_ratio + self.after["strike_weight_g"] * self.ratio
+        change = ((after - load) / load).where(~self.still, 0.0).fillna(0.0)
+        left = self.left["friction_g"] == 1
+        grown = self.found["friction_g"] * (1 + self.planned.friction_load_part * change)
+        self.after["friction_g"] = self.after["friction_g"].where(~left, grown)
+        self.grown_by = self.found["friction_g"] * change * self.left["friction_g"]
+        self.u["assembly"] = self.planned.assembly_u_g * (~self.still & left).astype(float)
 
     def _wanted(self, planned: Planned, name: str) -> pd.Series:
         wanted = getattr(planned, name)
@@ -255,17 +293,10 @@ class _Case:
 
     def values(self) -> dict[str, Values]:
         """Return every predicted weight by name."""
-        after, q = self.after, self.share
-        by_trend = self.part * _times(1 - self.weight, self.trend)
-        balance = (
-            _times(q, self.balance)
-            + _times(self.key_part - q, self.lifted)
-            + _times(by_trend, after["strike_weight_g"])
-        )
-        for name in ("front_weight_g", "spring_relief_g"):
-            left = self.left[name]
-            pressing = _times(q - left, self.read[name])
-            balance = balance + pressing - _times(1 - left, after[name])
+        after = self.after
+        lifted = self.found["wippen_weight_g"] * self.key_ratio
+        balance = lifted + after["strike_weight_g"] * self.ratio
+        balance = balance - after["front_weight_g"] - after["spring_relief_g"]
         return {
             **after,
             "balance_weight_g": balance,
@@ -276,27 +307,24 @@ class _Case:
 
     def slopes(self) -> dict[str, _Slopes]:
         """Return the partial derivatives of every predicted weight by what it rests on."""
-        q, left, read = self.share, self.left, self.read
+        left = self.left
         anew = 1 - left["strike_weight_g"]
-        by_trend = self.part * (1 - self.weight)
         balance = {
-            "down_weight_g": q / 2,
-            "up_weight_g": q / 2,
-            "front_weight_g": q - left["front_weight_g"],
-            "spring_relief_g": q - left["spring_relief_g"],
-            "wippen_weight_g": _times(self.key_part - q, read["key_ratio"]),
-            "key_ratio": _times(self.key_part - q, read["wippen_weight_g"]),
-            "strike_weight_g": _times(1 - anew, _times(by_trend, self.trend))
-            - _times(anew * q, self.solved),
-            "planned strike_weight_g": _times(anew, self.ratio),
+            "wippen_weight_g": self.key_ratio,
+            "key_ratio": self.found["wippen_weight_g"] * self.key_part,
+            "action_ratio": self.after["strike_weight_g"] * self.part,
+            "strike_weight_g": left["strike_weight_g"] * self.ratio,
+            "front_weight_g": -left["front_weight_g"],
+            "spring_relief_g": -left["spring_relief_g"],
+            "planned strike_weight_g": anew * self.ratio,
             "planned front_weight_g": left["front_weight_g"] - 1,
             "planned spring_relief_g": left["spring_relief_g"] - 1,
-            "trend": _times(by_trend, self.after["strike_weight_g"]),
         }
         friction = {
-            "down_weight_g": left["friction_g"] / 2,
-            "up_weight_g": -left["friction_g"] / 2,
+            "friction_g": left["friction_g"],
             "planned friction_g": 1 - left["friction_g"],
+            "load part": self.grown_by,
+            "assembly": 1.0,
         }
         own = {
             name: {name: left[name], f"planned {name}": 1 - left[name]}
@@ -309,42 +337,18 @@ class _Case:
             "friction_g": friction,
             "down_weight_g": _add(balance, friction, 1.0),
             "up_weight_g": _add(balance, friction, -1.0),
-            "action_ratio": self._ratio_slopes(),
+            "action_ratio": {"action_ratio": self.part},
         }
-
-    def _solved_slopes(self) -> _Slopes:
-        strike = self.read["strike_weight_g"]
-        return {
-            "down_weight_g": 0.5 / strike,
-            "up_weight_g": 0.5 / strike,
-            "front_weight_g": 1 / strike,
-            "spring_relief_g": 1 / strike,
-            "wippen_weight_g": -self.read["key_ratio"] / strike,
-            "key_ratio": -self.read["wippen_weight_g"] / strike,
-            "strike_weight_g": -self.solved / strike,
-        }
-
-    def _ratio_slopes(self) -> _Slopes:
-        slopes: _Slopes = {
-            name: self.part * _times(self.weight, slope)
-            for name, slope in self._solved_slopes().items()
-        }
-        return {**slopes, "trend": self.part * (1 - self.weight)}
 
     def inertia(self, key_mass: KeyMass) -> tuple[pd.Series, _Slopes]:
         """Return the inertia after the work and its partial derivatives; see ``inertia``."""
-        wippen, key_ratio = self.read["wippen_weight_g"], self.key_part * self.read["key_ratio"]
+        wippen, key_ratio = self.found["wippen_weight_g"], self.key_ratio
         stick, lead = per_key(key_mass.stick_g, self.keys), per_key(key_mass.lead_g, self.keys)
         ratio = self.ratio.where(self.ratio > 0)  # a ratio of 0 or below is no ratio
         strike = self.after["strike_weight_g"]
         hammer = hammer_inertia_g(strike_weight_g=strike, action_ratio=ratio)
         total: pd.Series = hammer + wippen * key_ratio**2 * WIPPEN_SHAPE + stick + lead
-        by_ratio = 2 * hammer / ratio
-        slopes: _Slopes = {n: by_ratio * slope for n, slope in self._ratio_slopes().items()}
-        slopes["wippen_weight_g"] += key_ratio**2 * WIPPEN_SHAPE
-        slopes["key_ratio"] += 2 * wippen * key_ratio * self.key_part * WIPPEN_SHAPE
-        slopes["strike_weight_g"] += self.left["strike_weight_g"] * ratio**2
-        slopes["planned strike_weight_g"] = (1 - self.left["strike_weight_g"]) * ratio**2
+        anew = 1 - self.left["strike_weight_g"]
         wood_u = WOOD_SCATTER * stick if key_mass.stick_u_g is None else key_mass.stick_u_g
         self.u |= {
             "shank": SHANK_MASS_U_G,
@@ -352,21 +356,43 @@ class _Case:
             "stick": per_key(wood_u, self.keys),
             "lead": per_key(key_mass.lead_u_g, self.keys),
         }
-        slopes |= {
+        return total, {
+            "action_ratio": 2 * hammer / ratio * self.part,
+            "wippen_weight_g": key_ratio**2 * WIPPEN_SHAPE,
+            "key_ratio": 2 * wippen * key_ratio * self.key_part * WIPPEN_SHAPE,
+            "strike_weight_g": (1 - anew) * ratio**2,
+            "planned strike_weight_g": anew * ratio**2,
             "shank": -(ratio**2) * (SHANK_MASS_G > 0) / 6,
             "shape": wippen * key_ratio**2,
             "stick": 1.0,
             "lead": 1.0,
         }
-        return total, slopes
 
     def spread(self, slopes: _Slopes) -> pd.Series:
         """Return the standard uncertainty that some slopes make."""
         total = pd.Series(0.0, self.keys)
+        known = np.zeros((len(self.keys), len(KNOWN)))
         for name, slope in slopes.items():
-            spread = pd.Series(per_key(self.u[name], self.keys), self.keys)
-            total = total + _times(pd.Series(per_key(slope, self.keys), self.keys), spread) ** 2
-        return total**0.5
+            by_key = pd.Series(per_key(slope, self.keys), self.keys)
+            if name in KNOWN:
+                known[:, KNOWN.index(name)] = by_key
+            else:
+                spread = pd.Series(per_key(self.u[name], self.keys), self.keys)
+                total = total + _times(by_key, spread) ** 2
+        total = total + np.einsum("ki,kij,kj->k", known, self.cover, known)
+        result: pd.Series = total.clip(lower=0.0) ** 0.5
+        return result
+
+    def keep_as_found(self, out: pd.DataFrame) -> None:
+        """Put the weights as found in where nothing is done and the parts are not known."""
+        keys = self.keys[self.still & out["balance_weight_g"].isna()]
+        balance = self.table.loc[keys, "balance_weight_g"]
+        balance_u = self.table.loc[keys, "balance_weight_u_g"]
+        friction, friction_u = out.loc[keys, "friction_g"], out.loc[keys, "friction_u_g"]
+        out.loc[keys, "balance_weight_g"], out.loc[keys, "balance_weight_u_g"] = balance, balance_u
+        for name, sign in (("down_weight_g", 1.0), ("up_weight_g", -1.0)):
+            out.loc[keys, name] = balance + sign * friction
+            out.loc[keys, uncertainty_name(name)] = np.hypot(balance_u, friction_u)
 
 
 def _times(factor: pd.Series, value: pd.Series) -> pd.Series:

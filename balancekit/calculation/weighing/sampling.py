@@ -16,6 +16,7 @@ from collections.abc import Collection, Mapping
 
 import pandas as pd
 
+from balancekit.calculation import balance
 from balancekit.calculation.irregularities.trend import Trend, fit_column
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
@@ -72,3 +73,16 @@ def fill_gaps(
         words[gap] = words[gap].map(lambda said, name=name: f"{said}, {name}" if said else name)
     filled["estimated"] = words
     return filled
+
+
+def with_ratio(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table of a grand with its action ratio solved anew from what stands in it."""
+    terms = [name for name in balance.TERMS if name != "action_ratio"]
+    table = table.copy()
+    table["action_ratio"] = balance.solve_for_action_ratio(**{n: table[n] for n in terms})
+    table["action_ratio_u"] = balance.uncertainty_of(
+        "action_ratio",
+        {name: table[name] for name in (*terms, "action_ratio")},
+        {name: table[uncertainty_name(name)] for name in terms},
+    )
+    return table

@@ -1,9 +1,7 @@
 """What the choice of hammers works with: the readings of one visit, best estimate of each.
 
 A single reading of a ratio is mostly weighing error, and a slip of the pen would bend every
-curve. So each quantity is taken as its best estimate: the reading and the trend, each
-weighted by what it is worth. Only the strike weight of a hammer stands as it was weighed,
-because that hammer will be worked on.
+curve. So each quantity is taken as its best estimate from all readings; see ``believed``.
 """
 
 from __future__ import annotations
@@ -17,6 +15,7 @@ from balancekit.calculation.leads.key_stick import usual_sticks, wood_inertia_g
 from balancekit.calculation.leads.lead_estimate import PLUG_PLACE
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.instrument.believed import believe
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.leads_record import lead_by_key
 from balancekit.instrument.model import Instrument
@@ -87,21 +86,23 @@ def hammer_inputs(
             "Choose hammers here for a grand only.",
         )
     findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
-    read = findings.table
-    _refuse_lacking(findings)
+    read, believed = findings.table, believe(instrument, visit, findings).table
+    _refuse_lacking(believed)
     table = read[["note_name", "colour"]].copy()
-    for name in SMOOTHED:
-        table[name] = findings.trends[name].value
-        table[uncertainty_name(name)] = findings.trends[name].value_u
-    table["own_share"] = _own_share(findings)
-    _add_spring(table, read, findings)
+    for name in (*SMOOTHED, "spring_relief_g"):
+        for column in (name, uncertainty_name(name)):
+            table[column] = believed[column]
+    table["spring_relief_g"] = table["spring_relief_g"].fillna(0.0).clip(lower=0.0)
+    table["spring_relief_u_g"] = table["spring_relief_u_g"].fillna(0.0)
+    table["own_share"] = _own_share(findings, believed)
     doubted = _doubted(findings, instrument, visit)
     weighed = read["strike_weight_g"].astype(float).copy()
     weighed[list(doubted)] = float("nan")
-    strike = findings.trends["strike_weight_g"]
-    table["strike_weight_g"] = weighed.fillna(strike.value)
     known = weighed.notna()
-    table["strike_weight_u_g"] = read["strike_weight_u_g"].where(known, strike.value_u)
+    table["strike_weight_g"] = weighed.fillna(believed["strike_weight_g"])
+    table["strike_weight_u_g"] = read["strike_weight_u_g"].where(
+        known, believed["strike_weight_u_g"]
+    )
     place = _add_key(table, instrument)
     settings = instrument.settings
     return HammerInputs(
@@ -116,11 +117,11 @@ def hammer_inputs(
     )
 
 
-def _refuse_lacking(findings: Findings) -> None:
+def _refuse_lacking(believed: pd.DataFrame) -> None:
     """Refuse an instrument on which something was read at no key at all."""
     problems = []
     for name in ("strike_weight_g", *SMOOTHED):
-        if name not in findings.trends:
+        if believed[name].isna().any():
             label = QUANTITIES[name].label
             advice = "Weigh it at a few keys at least; each key needs all readings for a ratio."
             problems.append(Problem(f"{label} is not known at any key.", advice))
@@ -128,29 +129,17 @@ def _refuse_lacking(findings: Findings) -> None:
         raise BalancekitError(problems)
 
 
-def _add_spring(table: pd.DataFrame, read: pd.DataFrame, findings: Findings) -> None:
-    """Put the spring relief in: none if no spring was read, else its best estimate, 0 or more."""
-    trend = findings.trends.get("spring_relief_g")
-    given = read["spring_relief_g"]
-    exact = given.notna().all() and not given.any()
-    if trend is None or exact:
-        table["spring_relief_g"] = given.fillna(0.0)
-        table["spring_relief_u_g"] = 0.0
-    else:
-        table["spring_relief_g"] = trend.value.clip(lower=0.0)
-        table["spring_relief_u_g"] = trend.value_u
-
-
-def _own_share(findings: Findings) -> pd.Series:
+def _own_share(findings: Findings, believed: pd.DataFrame) -> pd.Series:
     """Return the weight of each key's own readings in its action ratio.
 
     The best estimate weighs reading and trend by their variances, so a reading with
     uncertainty u has the weight (uncertainty of the estimate / u)^2.
     """
-    ratio = findings.trends["action_ratio"]
-    share = ((ratio.value_u / ratio.reading_u) ** 2).clip(upper=1.0)
-    share[list(ratio.set_aside)] = 0.0
-    return share.where(ratio.reading.notna(), 0.0)
+    read = findings.table
+    share = ((believed["action_ratio_u"] / read["action_ratio_u"]) ** 2).clip(upper=1.0)
+    slips = [flag.key for flag in findings.flags if flag.kind == "slip"]
+    share[slips] = 0.0
+    return share.where(read["action_ratio"].notna(), 0.0)
 
 
 def _doubted(findings: Findings, instrument: Instrument, visit: int) -> dict[int, str]:

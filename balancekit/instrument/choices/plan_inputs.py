@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.key_stick import zones_from_table
 from balancekit.calculation.leads.layout_bench import LayoutBench, prepare_layout
@@ -14,7 +15,7 @@ from balancekit.calculation.leads.plugs import plugs_from_table
 from balancekit.calculation.linkage.distances import ActionGeometry
 from balancekit.calculation.plan.piano import Floats, Piano, Shift
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.instrument.believed import Believed, Group
+from balancekit.instrument.believed import Believed
 from balancekit.instrument.choices import hammer_choice, lead_choice
 from balancekit.instrument.choices.chosen_way import ChosenWay
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs, sticks_of

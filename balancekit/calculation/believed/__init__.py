@@ -1,0 +1,1 @@
+"""What is believed of an instrument: groups of keys, and all quantities taken together."""

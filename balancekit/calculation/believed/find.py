@@ -1,0 +1,91 @@
+"""The groups of an instrument: every series searched, the two ratios also together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from balancekit.calculation.believed.groups import Run, Search, find_runs, find_shared_runs
+from balancekit.calculation.irregularities.setting_aside import Series
+from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
+from balancekit.calculation.quantities import uncertainty_name
+from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
+
+GROUPED = (
+    "front_weight_g",
+    "strike_weight_g",
+    "wippen_weight_g",
+    "key_ratio",
+    "action_ratio",
+    "friction_g",
+)
+"""The quantities in which groups are sought: those that vary on their own in a piano."""
+
+_FEWEST = 12
+# Our own choice: on fewer readings a group cannot be told from a course that bends.
+
+
+def find_groups(table: pd.DataFrame) -> dict[str, tuple[Run, ...]]:
+    """Return the groups of every series of the table of keys.
+
+    Where strike weight, wippen weight or key ratio are not read on a key, the action ratio is
+    solved with the trend's value in its place, and the uncertainty that goes with it.
+
+    Parameters
+    ----------
+    table : the table of keys as it was read, with ``colour`` and uncertainties.
+
+    Returns
+    -------
+    groups by quantity; a quantity without one is left out. Down, up and balance weight follow
+    the others, so theirs are those of all the others.
+    """
+    own = [name for name in GROUPED if name != "action_ratio"]
+    searches = {name: search for name in own if (search := _search(table, name))}
+    filled = table
+    if table["action_ratio"].notna().any() and table[list(SAMPLED)].isna().any(axis=None):
+        read = {name: table[[name, uncertainty_name(name), "colour"]] for name in SAMPLED}
+        trends = {name: fit_table(part)[name] for name, part in read.items() if name in part
+                  and part[name].notna().any()}  # fmt: skip
+        filled = with_ratio(fill_gaps(table, trends=trends)).assign(estimated="")
+    ratio = _search(filled, "action_ratio")
+    found: dict[str, list[Run]] = {}
+    if ratio and "key_ratio" in searches:
+        part = float((filled["action_ratio"] / filled["key_ratio"]).median())
+        shared = find_shared_runs(searches["key_ratio"], ratio, part)
+        found["key_ratio"], found["action_ratio"] = list(shared), list(shared)
+    if ratio:
+        searches["action_ratio"] = ratio
+    for name, search in searches.items():
+        found[name] = [*found.get(name, []), *find_runs(search)]
+    grouped = {name: tuple(runs) for name, runs in found.items() if runs}
+    every = {run.place: run for runs in grouped.values() for run in runs}
+    if every:
+        sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
+        grouped |= dict.fromkeys(sums, tuple(every.values()))
+    return grouped
+
+
+def _search(table: pd.DataFrame, name: str) -> Search | None:
+    """Return one series ready to be searched, or None for too few readings."""
+    if name not in table or as_read(table, name).notna().sum() < _FEWEST:
+        return None
+    reading = as_read(table, name).astype(float)
+    spread = table[uncertainty_name(name)].astype(float)
+    series = Series.of(reading, spread, table["colour"], EXPECTED[name])
+    return Search.of(
+        series.where, series.values, series.noise, series.naturals, series.places, EXPECTED[name]
+    )
+
+
+def shown_runs(runs: Mapping[str, Sequence[Run]]) -> list[tuple[str, Run]]:
+    """Return quantity and run of every group that is a finding, from the left."""
+    found = [(name, run) for name in GROUPED for run in runs.get(name, ())]
+    return sorted(found, key=lambda pair: (pair[1].first, pair[1].last, GROUPED.index(pair[0])))
+
+
+def members(run: Run, colours: pd.Series) -> np.ndarray:
+    """Return which keys belong to a group."""
+    return run.column((colours == "natural").to_numpy()) > 0

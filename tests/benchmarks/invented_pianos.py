@@ -1,0 +1,138 @@
+"""Invented pianos for judging the model, written apart from it: own shapes, own numbers.
+
+Nothing here comes from ``balancekit.calculation``. A shape tells how the true values run over
+the keyboard and how they are weighed. Lengths are in keys, weights in grams.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+KEYS = 88
+SHARP = np.array([(n % 12) in (1, 4, 6, 9, 11) for n in range(KEYS)])
+# Key 1 is A: A#, C#, D#, F#, G# are 1, 4, 6, 9 and 11 semitones above an A.
+
+SHAPES = (
+    "quiet", "steps between sections", "shifted group", "saw-tooth", "drift over the session",
+    "heavy tails", "errors that neighbours share", "a section off", "friction by load",
+    "reassembly",
+)  # fmt: skip
+
+PARTS = ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio", "action_ratio",
+         "friction_g")  # fmt: skip
+ERROR = {"down_weight_g": 0.7, "up_weight_g": 0.7, "front_weight_g": 0.3,
+         "strike_weight_g": 0.1, "wippen_weight_g": 0.2, "key_ratio": 0.005}  # fmt: skip
+SCATTER = {"front_weight_g": 1.2, "strike_weight_g": 0.15, "wippen_weight_g": 0.15,
+           "key_ratio": 0.0015, "action_ratio": 0.04, "friction_g": 0.6}  # fmt: skip
+GROUP = (43, 59)
+"""Places of the shifted group of the shape of that name, counted from 0."""
+
+
+@dataclass(frozen=True)
+class Piano:
+    """True values by name, (88,), and one row of readings a key.
+
+    ``read_at`` is filled where the shape drifts; its repeated key is the reference.
+    """
+
+    shape: str
+    truth: dict[str, np.ndarray]
+    readings: pd.DataFrame
+
+
+def balance(true: dict[str, np.ndarray]) -> np.ndarray:
+    """What holds the key level: lifted less pressed."""
+    return (true["wippen_weight_g"] * true["key_ratio"]
+            + true["strike_weight_g"] * true["action_ratio"] - true["front_weight_g"])  # fmt: skip
+
+
+def _wave(draw: np.random.Generator, x: np.ndarray, size: float) -> np.ndarray:
+    """Return a slow wave of one to two periods over the keyboard."""
+    return size * draw.uniform(0.3, 1) * np.cos(2 * np.pi * draw.uniform(0.5, 1.6) * x
+                                               + draw.uniform(0, 6.3))  # fmt: skip
+
+
+def _own(draw: np.random.Generator, shape: str, size: float) -> np.ndarray:
+    if shape == "heavy tails":
+        return size * draw.standard_t(3, KEYS) / np.sqrt(3)  # the same variance
+    return draw.normal(0, size, KEYS)
+
+
+def invent(shape: str, seed: int) -> Piano:
+    """Invent a piano of a shape and weigh it once."""
+    draw = np.random.default_rng([SHAPES.index(shape), seed])
+    x = np.linspace(-0.5, 0.5, KEYS)
+    true = {
+        "strike_weight_g": 9 - 6 * x - 1.2 * x**2 + _wave(draw, x, 0.25),
+        "wippen_weight_g": 18 - 0.5 * x + _wave(draw, x, 0.15),
+        "key_ratio": 0.5 - 0.008 * x + 0.01 * SHARP * draw.normal() + _wave(draw, x, 0.002),
+        "action_ratio": 5.6 - 0.2 * x + 0.06 * SHARP * draw.normal() + _wave(draw, x, 0.06),
+        "friction_g": 11.5 - 4 * x + _wave(draw, x, 0.8),
+    }
+    for name in PARTS[1:]:
+        true[name] = true[name] + _own(draw, shape, SCATTER[name])
+    if shape == "steps between sections":
+        for edge in (20, 55):
+            for name in ("strike_weight_g", "action_ratio", "friction_g"):
+                true[name] = (
+                    true[name]
+                    + (np.arange(KEYS) >= edge)
+                    * draw.normal(0, 1)
+                    * {"strike_weight_g": 0.3, "action_ratio": 0.12, "friction_g": 1.2}[name]
+                )
+    if shape == "shifted group":
+        inside = (np.arange(KEYS) >= GROUP[0]) & (np.arange(KEYS) <= GROUP[1])
+        true["key_ratio"] = true["key_ratio"] + 0.023 * inside
+        true["action_ratio"] = true["action_ratio"] + 0.25 * inside
+    if shape == "saw-tooth":
+        for name, by in (("action_ratio", 0.25), ("friction_g", 1.5), ("strike_weight_g", 0.3)):
+            true[name] = true[name] + by * SHARP
+    if shape == "a section off":
+        true["wippen_weight_g"] = true["wippen_weight_g"] + 1.2 * (np.arange(KEYS) >= 60)
+    wanted = 38 + _wave(draw, x, 0.7)
+    true["front_weight_g"] = balance({**true, "front_weight_g": np.zeros(KEYS)}) - wanted
+    true["front_weight_g"] = true["front_weight_g"] + _own(draw, shape, SCATTER["front_weight_g"])
+    if shape == "friction by load":
+        load = true["strike_weight_g"] * true["action_ratio"]
+        true["friction_g"] = true["friction_g"] * load / load.mean()
+    true["balance_weight_g"] = balance(true)
+    return Piano(shape, true, weigh(true, draw, shape))
+
+
+def weigh(true: dict[str, np.ndarray], draw: np.random.Generator, shape: str) -> pd.DataFrame:
+    """Weigh every key once; where the day drifts, a reference key ten times over the session."""
+    keys = np.arange(KEYS)
+    if shape == "drift over the session":
+        keys = np.insert(keys, np.arange(8, 88, 8), 39)
+    at = np.arange(len(keys)) / len(keys)
+    rows = {"key": keys + 1}
+    exact = {
+        "down_weight_g": true["balance_weight_g"] + true["friction_g"],
+        "up_weight_g": true["balance_weight_g"] - true["friction_g"],
+        **true,
+    }
+    for name, size in ERROR.items():
+        error = draw.normal(0, size, len(keys))
+        if shape == "errors that neighbours share":
+            slow = np.convolve(draw.normal(0, 1, len(keys) + 4), np.ones(5) / np.sqrt(5), "valid")
+            error = size * np.sqrt(0.5) * (slow + error / size)
+        value = exact[name][keys] + error
+        if shape == "drift over the session" and name in ("down_weight_g", "up_weight_g"):
+            value = value + 2.0 * at
+        rows[name] = value
+    table = pd.DataFrame(rows)
+    table["read_at"] = ""
+    if shape == "drift over the session":
+        start = pd.Timestamp("2026-05-04T09:00")
+        table["read_at"] = [(start + pd.Timedelta(minutes=180 * t)).isoformat() for t in at]
+    return table
+
+
+def keep_some(readings: pd.DataFrame, names: tuple[str, ...], keys: np.ndarray) -> pd.DataFrame:
+    """Return readings in which some quantities were taken on a few keys only."""
+    kept = readings.copy()
+    kept.loc[~kept["key"].isin(keys), list(names)] = float("nan")
+    return kept
