@@ -178,7 +178,7 @@ def _work_of_way(
     spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
     believed = believe(instrument, visit, findings)
     planned = way_planned(way, found, layout, trend.trend, spread)
-    planned = replace(_without(planned, list(believed.weigh_first)), **USUAL_FRICTION)
+    planned = _without(planned, list(believed.weigh_first))
     eased = [work.key for work in way.keys if work.ease]
     friction = friction_work(found, findings)
     relief = planned.spring_relief_g
@@ -291,7 +291,6 @@ def _planned(
         spring_relief_g=relief,
         friction_g=wanted,
         friction_u_g=spread,
-        **USUAL_FRICTION,
         **parts,
     )
     if relief is None:
@@ -303,10 +302,13 @@ def _planned(
 
 
 def _without(planned: Planned, keys: list[int]) -> Planned:
-    """Leave what cannot be undone undone on some keys: they are to be weighed first."""
+    """Leave undone what cannot be undone on keys to be weighed first; let friction change."""
     strike, front = planned.strike_weight_g, planned.front_weight_g
     return replace(
         planned,
+        friction_load_part=USUAL_FRICTION["friction_load_part"],
+        friction_load_part_u=USUAL_FRICTION["friction_load_part_u"],
+        assembly_u_g=USUAL_FRICTION["assembly_u_g"],
         strike_weight_g=None if strike is None else strike.where(~strike.index.isin(keys)),
         front_weight_g=None if front is None else front.where(~front.index.isin(keys)),
     )

@@ -19,8 +19,7 @@ of it anew on every key that is taken apart::
     friction after = friction x (1 + part x (L after / L as found - 1)) + assembly
     L = wippen weight x key ratio + strike weight x action ratio
 
-What is known of a key comes from one key's readings, or, with ``cover``, from the model of all
-keys; see ``believed.joint``.
+What is known of a key comes from its readings, or, with ``cover``, from ``believed.joint``.
 """
 
 from __future__ import annotations
@@ -161,15 +160,10 @@ def predict(
     BalancekitError : a column is lacking, a planned value is for another key, or a strike
         weight is not above 0.
 
-    Notes
-    -----
-    First order; what is set anew is independent of what was found. The equation holds about
-    the position in which the key was weighed.
-
     References
     ----------
-    JCGM 100:2008, 5.1.2 and 5.2.2, with the partial derivatives taken of the whole expression,
-    so that an input that enters twice is counted once.
+    JCGM 100:2008, 5.1.2 and 5.2.2: first order, of the whole expression, so that an input
+    that enters twice is counted once; what is set anew is independent of what was found.
 
     >>> row = pd.DataFrame({
     ...     "down_weight_g": 50.0, "up_weight_g": 26.0, "front_weight_g": 26.0,
