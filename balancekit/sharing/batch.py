@@ -22,7 +22,14 @@ from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
 from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.story import Story
-from balancekit.sharing.tables import flags_table, keys_table, to_csv, to_xlsx, work_tables
+from balancekit.sharing.tables import (
+    flags_table,
+    groups_table,
+    keys_table,
+    to_csv,
+    to_xlsx,
+    work_tables,
+)
 
 
 def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
@@ -39,6 +46,7 @@ def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
     return {
         "keys.csv": to_csv(keys),
         "flags.csv": to_csv(flags),
+        "groups.csv": to_csv(groups_table(first.believed.groups)),
         **{f"{name}.csv": to_csv(table) for name, table in tables.items()},
         "work.xlsx": to_xlsx({"keys": keys, "flags": flags, **tables}),
         "bench_sheets.html": sheet_html(work, sheets, paper).encode(),

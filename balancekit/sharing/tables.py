@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.write_table import to_bytes
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from openpyxl.cell import Cell
 
 FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
+GROUP_COLUMNS = (
+    "first_key", "last_key", "quantity", "shift", "shift_u", "likely_cause", "check",
+)  # fmt: skip
 
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "'")
@@ -58,6 +62,22 @@ def flags_table(findings: Findings) -> pd.DataFrame:
     table = pd.DataFrame(rows, columns=list(FLAG_COLUMNS))
     table["key"] = table["key"].astype("Int64")
     return table.sort_values("key", kind="stable", na_position="first").reset_index(drop=True)
+
+
+def groups_table(groups: Sequence[Group]) -> pd.DataFrame:
+    """Return the groups of keys that are shifted together, from the left, one row each.
+
+    Returns
+    -------
+    DataFrame with ``first_key, last_key, quantity, shift, shift_u`` (in the quantity's unit),
+    ``likely_cause`` and ``check``.
+    """
+    rows = [
+        (g.first_key, g.last_key, g.quantity, round(g.shift, 4), round(g.shift_u, 4),
+         g.likely_cause, g.check)
+        for g in groups
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=list(GROUP_COLUMNS))
 
 
 def _number(name: str, value: float) -> str:

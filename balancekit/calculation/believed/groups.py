@@ -40,9 +40,9 @@ from balancekit.calculation.irregularities.trend_grid import (
 FEWEST_KEYS = 3
 """Fewer keys than this are no group, but odd keys."""
 
-PRICE = 2.4
-# Our own choice: log of the odds against any group in one series. With all series of an
-# instrument, about 1 quiet instrument in 40 then shows one; tests/benchmarks/believed.py counts.
+PRICE = 3.6
+# Our own choice: log of the odds against any group in one series. Of 40 quiet instruments one
+# then showed a group, counted over all series of each by tests/benchmarks/believed.py.
 
 _MOST = 6
 # Our own choice: more groups than this in one series are not told apart.

@@ -1,0 +1,41 @@
+"""Groups without a browser: those of the demo are named with keys, causes and what to measure."""
+
+import csv
+import io
+
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.demo import (
+    MOVED_CAPSTANS,
+    NEW_HAMMERS,
+    one_key_model,
+    studio_grand,
+)
+from balancekit.instrument.model import Instrument
+from balancekit.panels.groups import Groups
+from balancekit.sharing.batch import report_files
+from balancekit.sharing.story import Story
+
+
+def test_the_groups_of_the_demo_are_named():
+    shown = Groups(Bench(studio_grand()))
+    for run, quantity in ((MOVED_CAPSTANS, "Key ratio"), (NEW_HAMMERS, "Strike weight")):
+        assert f"{run.first_key} to {run.last_key}" in shown.list.value
+        assert quantity in shown.list.value
+    assert "capstan line displaced" in shown.list.value.lower()
+    assert "towards the balance pin" in shown.list.value
+
+
+def test_without_a_group_it_says_so():
+    for made in (one_key_model(), Instrument()):
+        assert "No group is found" in Groups(Bench(made)).told.value
+
+
+def test_the_report_has_them_as_a_table():
+    files = report_files(Story(studio_grand()))
+    rows = list(csv.DictReader(io.StringIO(files["groups.csv"].decode())))
+    assert list(rows[0]) == [
+        "first_key", "last_key", "quantity", "shift", "shift_u", "likely_cause", "check",
+    ]  # fmt: skip
+    assert {(row["first_key"], row["last_key"], row["quantity"]) for row in rows} >= {
+        ("27", "43", "key_ratio"), ("50", "67", "strike_weight_g"),
+    }  # fmt: skip
