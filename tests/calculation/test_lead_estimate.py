@@ -8,7 +8,7 @@ import pytest
 
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.leads.key_stick import usual_sticks, wood_front_weight_g
-from balancekit.calculation.leads.lead_estimate import estimate_lead, lead_sentence
+from balancekit.calculation.leads.lead_estimate import estimate_lead
 from balancekit.calculation.problems import BalancekitError
 
 
@@ -72,13 +72,6 @@ def test_keys_seen_make_the_others_better_known():
         found = estimate_lead(front, u, sticks, seen)
         wide.append(found.loc[found["estimated"], "lead_front_weight_u_g"].mean())
     assert wide[0] > wide[1] > wide[2]
-
-
-def test_a_key_without_a_record_is_unknown_and_never_empty():
-    front, u, sticks, seen, _ = invented(2, 0)
-    said = lead_sentence(estimate_lead(front, u, sticks, seen))
-    assert said.startswith("No key's plugs are recorded. In 88 keys without a record about ")
-    assert said.endswith("g (estimated).")
 
 
 def test_a_record_off_the_keyboard_is_refused():

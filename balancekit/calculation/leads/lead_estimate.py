@@ -121,37 +121,3 @@ def _place(recorded: pd.DataFrame) -> tuple[float, float, float]:
     lead = recorded[recorded["lead_front_weight_g"].astype(float) > 0]
     each = (lead["lead_inertia_g"] / lead["lead_front_weight_g"]).to_numpy(dtype=float)
     return _learnt(each, PLUG_PLACE, PLUG_PLACE_U)
-
-
-def lead_sentence(found: pd.DataFrame) -> str:
-    """Say how much lead is in the keys, and over how many keys that speaks.
-
-    Parameters
-    ----------
-    found : from ``estimate_lead``.
-
-    >>> found = pd.DataFrame({"lead_g": [20.0, 31.5, 40.0], "lead_u_g": [0.0, 0.0, 9.0],
-    ...                       "lead_shared_u_g": [0.0, 0.0, 5.0],
-    ...                       "estimated": [False, False, True]}, index=[1, 2, 3])
-    >>> lead_sentence(found)
-    'Lead in 2 recorded keys: 52 g. In 1 key without a record about 40 g ± 18 g (estimated).'
-    """
-    guessed = found[found["estimated"] & found["lead_g"].notna()]
-    seen = found[~found["estimated"]]
-    told = f"Lead in {_keys(len(seen), 'recorded ')}: {seen['lead_g'].sum():,.0f} g."
-    if not len(seen):
-        told = "No key's plugs are recorded."
-    if len(guessed):
-        # What they have in common adds up in full, the rest as a root of squares.
-        shared = guessed["lead_shared_u_g"]
-        rest = (guessed["lead_u_g"] ** 2 - shared**2).sum() ** 0.5
-        spread = 2 * float(np.hypot(shared.sum(), rest))
-        told += (
-            f" In {_keys(len(guessed))} without a record about "
-            f"{guessed['lead_g'].sum():,.0f} g ± {spread:,.0f} g (estimated)."
-        )
-    return told
-
-
-def _keys(count: int, kind: str = "") -> str:
-    return f"{count} {kind}key" + ("" if count == 1 else "s")
