@@ -9,6 +9,7 @@ import tomllib
 from importlib import metadata
 from pathlib import Path
 
+import hub
 import pytest
 import yaml
 from packaging.requirements import Requirement
@@ -141,3 +142,11 @@ def test_the_starter_needs_only_the_standard_library(script):
         if isinstance(node, ast.ImportFrom)
     }
     assert names <= set(sys.stdlib_module_names)
+
+
+def test_the_hub_of_the_tests_has_the_settings_of_the_readme():
+    """What is measured for a class is what a teacher is told to set."""
+    readme = (PROJECT / "README.md").read_text(encoding="utf-8")
+    for part, settings in hub.FOR_A_CLASS.items():
+        for name, value in settings.items():
+            assert f"\nc.{part}.{name} = {value}\n" in readme

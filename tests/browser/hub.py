@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import secrets
 import shutil
 import sys
 from collections.abc import Iterator
@@ -32,6 +33,13 @@ OF_THE_SETUP = ("BALANCEKIT_HOME", "IPYTHONDIR", "PYTHONPATH")
 """Variables that a fresh hub does not have; those of Jupyter come on top."""
 
 
+FOR_A_CLASS = {
+    "JupyterHub": {"concurrent_spawn_limit": 4, "spawn_throttle_retry_range": (10, 20)},
+    "Spawner": {"start_timeout": 300, "http_timeout": 300},
+}
+"""The settings that README gives for a class that begins at the same moment."""
+
+
 @dataclass(frozen=True)
 class Hub:
     """A running hub.
@@ -41,11 +49,13 @@ class Hub:
     url : its address.
     shipped : the project as it is shown to everybody; nobody may write there.
     homes : where the home folders are, one a name.
+    token : lets a program ask for servers as the teacher may.
     """
 
     url: str
     shipped: Path
     homes: Path
+    token: str
 
     def home(self, name: str) -> Path:
         """Return the home folder of an apprentice."""
@@ -60,12 +70,14 @@ def running_hub(folder: Path) -> Iterator[Hub]:
     ship(shipped)
     port = free_port()
     config, log = folder / "jupyterhub_config.json", folder / "hub.log"
-    config.write_text(json.dumps(settings_of_the_hub(shipped, homes, port)), encoding="utf-8")
+    token = secrets.token_hex()
+    settings = settings_of_the_hub(shipped, homes, port, token)
+    config.write_text(json.dumps(settings), encoding="utf-8")
     command = [*without_the_power_of_root(), sys.executable, "-m", "jupyterhub", "-f", str(config)]
     health = f"http://127.0.0.1:{port}/hub/health"
     try:
         with running(command, health, log, cwd=folder, env=plain_environment()):
-            yield Hub(f"http://127.0.0.1:{port}", shipped, homes)
+            yield Hub(f"http://127.0.0.1:{port}", shipped, homes, token)
     finally:
         let_write(shipped)
 
@@ -86,7 +98,9 @@ def let_write(folder: Path) -> None:
         path.chmod(path.stat().st_mode | 0o200)
 
 
-def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict[str, Any]]:
+def settings_of_the_hub(
+    shipped: Path, homes: Path, port: int, token: str
+) -> dict[str, dict[str, Any]]:
     """Return the settings of a hub that believes every name and starts servers as this user."""
     programs = Path(sys.executable).parent
     as_root = ["--allow-root"] if is_root() else []
@@ -96,6 +110,15 @@ def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict
             "hub_bind_url": f"http://127.0.0.1:{free_port()}",
             "authenticator_class": "dummy",
             "spawner_class": "simple",
+            "services": [{"name": "teacher", "api_token": token}],
+            "load_roles": [
+                {
+                    "name": "teacher",
+                    "services": ["teacher"],
+                    "scopes": ["admin:users", "admin:servers", "access:servers"],
+                }
+            ],
+            **FOR_A_CLASS["JupyterHub"],
         },
         "ConfigurableHTTPProxy": {
             "command": [PROXY],
@@ -103,6 +126,7 @@ def settings_of_the_hub(shipped: Path, homes: Path, port: int) -> dict[str, dict
         },
         "SimpleLocalProcessSpawner": {"home_dir_template": f"{homes}/{{username}}"},
         "Spawner": {
+            **FOR_A_CLASS["Spawner"],
             "cmd": [str(programs / "jupyterhub-singleuser")],
             "notebook_dir": str(shipped),
             "environment": {"PYTHONPATH": str(shipped)},
