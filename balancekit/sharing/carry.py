@@ -18,6 +18,7 @@ from collections.abc import Mapping
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.instrument.descriptor import DESCRIPTOR, LARGEST_FILE, from_files, to_files
 from balancekit.instrument.model import Instrument
+from balancekit.sharing.answers import with_answers
 
 LARGEST_ZIP = 36_000_000
 LARGEST_REPORT = 100_000_000
@@ -54,7 +55,7 @@ def to_html_payload(instrument: Instrument) -> str:
 
 
 def from_report(data: bytes, name: str = "report.html") -> Instrument:
-    """Return the instrument that a report carries.
+    """Return the instrument that a report carries, with the notes that were written in it.
 
     Parameters
     ----------
@@ -75,7 +76,7 @@ def from_report(data: bytes, name: str = "report.html") -> Instrument:
         packed = base64.b64decode(b"".join(found[0].split()), validate=True)
     except binascii.Error:
         raise _refused(name, "The instrument in the report is damaged.") from None
-    return from_zip(packed, name)
+    return with_answers(from_zip(packed, name), data, name)
 
 
 def from_zip(data: bytes, name: str = "instrument.zip") -> Instrument:

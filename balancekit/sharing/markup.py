@@ -73,10 +73,11 @@ def table(
     caption : what the table shows.
     headings : one a column, units included.
     rows : cells as plain text or numbers; numbers stand right.
-    kind : class for the style.
+    kind : class for the style; "cards" makes each row a card where the screen is narrow.
     """
     head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings)
-    body = "".join(_row(cells) for cells in rows)
+    labels = headings if "cards" in kind.split() else ()
+    body = "".join(_row(cells, labels) for cells in rows)
     return (
         f'<div class="table-box" role="region" tabindex="0" aria-label="{escape(caption)}">'
         f"<table{_class(kind)}><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
@@ -84,10 +85,16 @@ def table(
     )
 
 
-def _row(cells: Sequence[object]) -> str:
-    first, *others = cells
-    rest = "".join(f"<td{_right(cell)}>{escape(cell)}</td>" for cell in others)
-    return f'<tr><th scope="row"{_right(first)}>{escape(first)}</th>{rest}</tr>'
+def _row(cells: Sequence[object], labels: Sequence[str]) -> str:
+    named = [f' data-label="{escape(label)}"' for label in labels] or [""] * len(cells)
+    parts = [
+        f"<{tag}{_right(cell)}{label}>{escape(cell)}</{end}>"
+        for cell, label, (tag, end) in zip(
+            cells, named, [('th scope="row"', "th"), *[("td", "td")] * (len(cells) - 1)],
+            strict=True,
+        )
+    ]  # fmt: skip
+    return f"<tr>{''.join(parts)}</tr>"
 
 
 def _right(cell: object) -> str:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from balancekit.calculation.quantities import QUANTITIES
 from balancekit.charts.over_keys import Extra, over_keys_limits
 from balancekit.sharing.markup import escape, note_html
 from balancekit.sharing.report_charts import ChartBook
@@ -78,23 +77,3 @@ class Page:
         return self.charts.over_keys(
             first.table, name, title=title, extra=extra, legend=" ".join(filter(None, words))
         )
-
-    def opening(self) -> str:
-        """Return the first lines of the page: what was weighed, and the figures that count."""
-        story = self.story
-        names = ("down_weight_g", "friction_g", "action_ratio")
-        figures = "".join(_figure(story, name) for name in names)
-        slips = sum(flag.kind == "slip" for flag in story.first.findings.flags)
-        outstanding = sum(flag.kind == "stands-out" for flag in story.first.findings.flags)
-        said = f"Readings that look like slips: {slips}; that stand out: {outstanding}."
-        return (
-            f'<p class="lead">{escape(story.first.name)}. {escape(said)}</p>'
-            f'<ul class="figures">{figures}</ul>'
-        )
-
-
-def _figure(story: Story, name: str) -> str:
-    quantity, values = QUANTITIES[name], story.first.without_slips[name].dropna()
-    if values.empty:
-        return ""
-    return f"<li>{quantity.label}, middle<b>{escape(quantity.text(values.median()))}</b></li>"

@@ -5,10 +5,6 @@
     const block = document.getElementById(id);
     return block ? JSON.parse(block.textContent) : null;
   };
-  window.addEventListener("beforeprint", () => {
-    document.querySelectorAll("details.sheet-fold").forEach((part) => { part.open = true; });
-  });
-
   const charts = read("charts");
   const items = [{ docid: "report", roots: charts.roots, root_ids: Object.keys(charts.roots) }];
   passByOnTab(".plot");
@@ -79,6 +75,11 @@
       document.getElementById(`${slider.id}-value`).textContent = text;
       slider.setAttribute("aria-valuetext", text);
     }
+    const stand = Object.entries(sliders).map(([name, slider]) => {
+      const label = slider.closest("label").querySelector("span").textContent;
+      return `${label} ${minus(wish[name].toFixed(1))}`;
+    });
+    document.getElementById("slider-state").textContent = `The sliders stand at: ${stand.join("; ")}.`;
     const front = needed(wish);
     window.balancekitNeeded = front;
     answer.textContent = sentence(front);

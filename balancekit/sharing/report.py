@@ -6,14 +6,24 @@ word of a note can run, whatever it is.
 
 from __future__ import annotations
 
+import hashlib
+
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.model import Instrument
+from balancekit.sharing.answers import ANSWERS_OPENING
 from balancekit.sharing.carry import to_html_payload
 from balancekit.sharing.markup import asset, escape, policy, safe_json
+from balancekit.sharing.opening import opening
 from balancekit.sharing.report_chapters import CHAPTERS, Page, other_notes
 from balancekit.sharing.report_charts import ChartBook, bokeh_script
 from balancekit.sharing.story import Story
 from balancekit.sharing.what_if_part import what_if_data
+
+SCRIPTS = (
+    "answers_file.js", "../charts/pass_by.js", "report.js", "report_keys.js", "report_ticks.js",
+    "answers.js",
+)  # fmt: skip
+"""The page's own scripts; the first keeps the file as it was before anything moved."""
 
 
 def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None = None) -> str:
@@ -32,6 +42,7 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
     story = story or Story(instrument, visit)
     sections = [(section.name, section.first_key) for section in instrument.sections]
     page = Page(story, ChartBook(sections))
+    first_screen = opening(page)
     chapters = [(chapter, chapter.write(page)) for chapter in CHAPTERS]
     links = "".join(
         f'<li><a href="#{chapter.name}">{escape(chapter.title)}</a></li>' for chapter, _ in chapters
@@ -40,7 +51,7 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
         f'<section id="{chapter.name}"><h2>{escape(chapter.title)}</h2>{text}</section>'
         for chapter, text in chapters
     )
-    scripts = [bokeh_script(), asset("../charts/pass_by.js") + asset("report.js")]
+    scripts = [bokeh_script(), "".join(map(asset, SCRIPTS))]
     data = (
         f'<script type="application/json" id="charts">{safe_json(page.charts.to_json())}</script>'
     )
@@ -50,22 +61,31 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
     code = "".join(f"<script>{script}</script>" for script in scripts)
     title = escape(instrument.title)
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<!doctype html>\n<html lang="en" data-report="{_report_name(instrument, body)}" '
+        f'data-keys="{instrument.settings.key_count}"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy(scripts)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{title}</title><style>{asset('page.css')}</style></head><body>"
         '<a class="skip" href="#readings">Go to the readings</a>'
-        f'<header class="top"><h1>{title}</h1>{page.opening()}'
+        f'<header class="top"><h1>{title}</h1>{first_screen}'
         f'<nav aria-label="Chapters"><ol>{links}</ol></nav></header>'
         f"<main>{body}{other_notes(page)}</main>{_footer()}"
+        f"{ANSWERS_OPENING}[]</script>"
         f"{to_html_payload(identified(instrument))}{data}{code}</body></html>\n"
     )
+
+
+def _report_name(instrument: Instrument, body: str) -> str:
+    """Return a name under which a browser keeps the ticks of this report, and of no other."""
+    told = f"{identified(instrument).identity} {body}"
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 
 def _footer() -> str:
     return (
         '<footer><h2 id="carried">The instrument is in this file</h2><p>All readings, settings, '
         "choices and notes are inside. To go on from here, drop this file on the readings panel "
-        "of balancekit, or run <code>balancekit open report.html --to FOLDER</code>. The file is "
-        "read as data; nothing in it is run.</p></footer>"
+        "of balancekit, or run <code>balancekit open report.html --to FOLDER</code>. To take "
+        "answers back into a folder that is there, run <code>balancekit open report.html --into "
+        "FOLDER</code>. The file is read as data; nothing in it is run.</p></footer>"
     )

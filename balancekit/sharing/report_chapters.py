@@ -12,6 +12,7 @@ from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.sharing import report_proof
 from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
+from balancekit.sharing.notes_part import notes_part
 from balancekit.sharing.page import Page
 from balancekit.sharing.sheet_html import sheet_part
 from balancekit.sharing.sheets import Sheet, bench_sheets
@@ -38,13 +39,14 @@ class Chapter:
 
     def write(self, page: Page) -> str:
         """Return the chapter's text and its note."""
-        return self.body(page) + page.note(self.name)
+        notes = page.note(self.name) + notes_part(page.story.instrument, self.name)
+        return f'{self.body(page)}{notes}<div class="answers" data-chapter="{self.name}"></div>'
 
 
 def _job(page: Page) -> str:
     instrument, story = page.story.instrument, page.story
     settings = instrument.settings
-    visits = ", ".join(page.story.occasion_name(n) for n in range(len(instrument.visits)))
+    visits = "; ".join(f"{v.title} ({v.date})" if v.date else v.title for v in instrument.visits)
     sections = ", ".join(f"{s.name} from key {s.first_key}" for s in instrument.sections)
     keys = plural(settings.key_count, "key")
     facts = {
@@ -87,7 +89,8 @@ def _readings(page: Page) -> str:
     told = paragraph("Nothing is doubted, stands out or is missing.", "good")
     if rows:
         headings = ("Key", "What", "Kind", "Read", "Expected", "What to do")
-        told = table("What is doubted, stands out or is missing", headings, rows[:MOST_FLAGS])
+        told = table("What is doubted, stands out or is missing", headings, rows[:MOST_FLAGS],
+                     kind="cards")  # fmt: skip
         if len(rows) > MOST_FLAGS:
             told += paragraph(f"And {len(rows) - MOST_FLAGS} more; flags.csv has them all.")
     charts = page.chart("down_weight_g", "Down weight")
@@ -218,10 +221,14 @@ def _to_do(page: Page) -> list[Sheet]:
 def other_notes(page: Page) -> str:
     """Return the notes of chapters that the report does not have, for example of the lesson."""
     own = {chapter.name for chapter in CHAPTERS}
-    names = [name for name in page.story.instrument.chapter_notes if name not in own]
+    instrument = page.story.instrument
+    named = [*instrument.chapter_notes, *(note.chapter for note in instrument.notes)]
+    names = [name for name in dict.fromkeys(named) if name not in own]
     if not names:
         return ""
-    parts = "".join(page.note(name, name.replace("_", " ")) for name in names)
+    parts = "".join(
+        page.note(name, name.replace("_", " ")) + notes_part(instrument, name) for name in names
+    )
     return f'<section id="other_notes"><h2>Further notes</h2>{parts}</section>'
 
 

@@ -17,7 +17,7 @@ from balancekit.charts.look import Chart, section_marks
 from balancekit.charts.over_keys import Extra, over_keys_chart
 from balancekit.sharing.markup import escape, folded, table
 
-CHART_HEIGHT = 300
+CHART_HEIGHT, LOW_HEIGHT = 300, 210
 
 Sections = list[tuple[str, int]]
 
@@ -65,6 +65,7 @@ class ChartBook:
         extra: Extra | None = None,
         legend: str = "",
         place: str = "",
+        low: bool = False,
     ) -> str:
         """Add a quantity over the keyboard and return its place in the page.
 
@@ -76,14 +77,16 @@ class ChartBook:
         extra : what else to draw; see ``charts.over_keys``.
         legend : sentence under the chart that says what the lines are.
         place : id of the element, where a script needs it.
+        low : a low picture without its table, for the first screen.
         """
         if name not in keys or keys[name].notna().sum() == 0:
             label = QUANTITIES[name].label
             return f'<p class="nothing">{escape(label)}: no reading, so no chart.</p>'
         extra = extra or Extra()
         chart = over_keys_chart(
-            keys, name, extra, title=title, marks=self.marks, height=CHART_HEIGHT, still=True
-        )
+            keys, name, extra, title=title, marks=self.marks, still=True,
+            height=LOW_HEIGHT if low else CHART_HEIGHT,
+        )  # fmt: skip
         rows = _rows(keys, name, extra)
         headings = ["Key", "Note", QUANTITIES[name].axis_label, "±"]
         beside = {"Line": extra.trend, "Target": extra.target, "Before": extra.earlier}
@@ -91,24 +94,34 @@ class ChartBook:
         headings += ["Stands out"] if extra.flagged else []
         return self.put(
             chart,
-            alternative=table(f"{title}, key by key", headings, rows),
+            alternative="" if low else table(f"{title}, key by key", headings, rows),
             summary=_summary(keys, name, title),
             legend=legend,
             place=place,
+            quantity=name,
         )
 
     def put(
-        self, chart: Chart, *, alternative: str, summary: str, legend: str, place: str = ""
+        self,
+        chart: Chart,
+        *,
+        alternative: str,
+        summary: str,
+        legend: str,
+        place: str = "",
+        quantity: str = "",
     ) -> str:
         """Add a chart and return its place in the page, with its table folded below it."""
         target = place or f"chart-{len(self.figures) + 1}"
         _lighten(chart)
         self.figures[target] = chart.figure
         caption = f"<figcaption>{escape(legend)}</figcaption>" if legend else ""
+        told = folded("The same numbers as a table", alternative) if alternative else ""
+        kind = "chart" if alternative else "chart low"
         return (
-            f'<figure class="chart"><div class="plot" id="{target}" role="group" '
-            f'aria-label="{escape(summary)}"></div>{caption}'
-            f"{folded('The same numbers as a table', alternative)}</figure>"
+            f'<figure class="{kind}" data-quantity="{escape(quantity)}"><div class="plot" '
+            f'id="{target}" role="group" aria-label="{escape(summary)}"></div>{caption}{told}'
+            "</figure>"
         )
 
 
@@ -126,8 +139,8 @@ def _summary(keys: pd.DataFrame, name: str, title: str) -> str:
     quantity, known = QUANTITIES[name], keys[name].dropna()
     return (
         f"Chart: {title}. {len(known)} of {len(keys)} keys, from {quantity.text(known.min())} to "
-        f"{quantity.text(known.max())}, half of them below {quantity.text(known.median())}. The "
-        "table below it has the same numbers."
+        f"{quantity.text(known.max())}, half of them below {quantity.text(known.median())}. A "
+        "table in the chapter has the same numbers."
     )
 
 

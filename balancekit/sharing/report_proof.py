@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import EVENNESS_OF
@@ -41,16 +44,28 @@ def _evenness(page: Page) -> str:
             or line["expected_real"] == line["expected_real"]
         ):
             columns = ("found_step", "found_weighing", "found_real", "expected_real")
-            rows.append((QUANTITIES[name].axis_label, *(_figure(name, line[c]) for c in columns)))
+            cells = (_figure(name, line[c]) for c in columns)
+            rows.append((QUANTITIES[name].axis_label, *cells, _step_words(line)))
     if not rows:
         return ""
-    headings = ("From key to key", "Step read", "Weighing makes", "Piano's own", "Expected then")
+    headings = ("From key to key", "Step read", "Weighing makes", "Piano's own", "Expected then",
+                "What it means")  # fmt: skip
     return (
         "<h3>Evenness, one figure for each quantity</h3><p>The step between neighbours of the "
         "same colour, less the slow change over the keyboard. What weighing alone would make is "
         "taken out; steps add in squares.</p>"
-        f"{words}{table('Root mean square step from key to key', headings, rows)}"
+        f"{words}{table('Root mean square step from key to key', headings, rows, kind='cards')}"
     )
+
+
+def _step_words(line: Mapping[Any, Any]) -> str:
+    """Say whether the step changes by more than weighing makes; "" where it is not known."""
+    now, then, weighing = (line[n] for n in ("found_real", "expected_real", "found_weighing"))
+    if now != now or then != then:
+        return ""
+    if weighing == weighing and abs(then - now) <= weighing:
+        return "No change that can be weighed: the difference is within weighing."
+    return "More even." if then < now else "Less even: ask why before the work."
 
 
 def _figure(name: str, value: float) -> str:
@@ -93,7 +108,8 @@ def _proof(page: Page) -> str:
         if line["verdict"] in (TAKE_UP, WEIGH_AGAIN)
     ]
     rows.sort(key=lambda row: row[2] != TAKE_UP)
-    again = table("Keys to take up or weigh again", ("Key", "Note", "What", "Why"), rows)
+    again = table("Keys to take up or weigh again", ("Key", "Note", "What", "Why"), rows,
+                  kind="cards")  # fmt: skip
     nothing = paragraph("Every key that was weighed meets the plan.", "good")
     bands = [coverage_sentence(found, name) for name, found in story.coverage.items()]
     return (

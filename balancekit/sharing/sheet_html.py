@@ -45,12 +45,13 @@ def sheet_part(sheet: Sheet, level: int = 2) -> str:
         f'<th scope="col"{_style(c, False)}>{escape(c.heading)}</th>' for c in sheet.columns
     )
     body = "".join(_row(sheet, row) for row in sheet.rows)
+    kind = ' class="cards"' if any(column.share >= WIDE for column in sheet.columns) else ""
     totals = "".join(f'<p class="totals">{escape(line)}</p>' for line in sheet.totals if line)
     return (
         f'<section class="sheet" id="sheet-{sheet.operation}">'
         f"<h{level}>{escape(sheet.title)}</h{level}>{cautions}{how}"
         f'<div class="table-box" role="region" tabindex="0" aria-label="{escape(sheet.title)}">'
-        f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{totals}"
+        f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{totals}"
         "</section>"
     )
 
@@ -61,7 +62,8 @@ def _row(sheet: Sheet, row: Sequence[str]) -> str:
         label = escape(f"{sheet.title}: {row[0]} {row[1]} done")
         tick = f'<td class="tick"><input type="checkbox" aria-label="{label}"></td>'
     cells = "".join(
-        f"<td{_style(column, column.large)}>{escape(cell)}</td>"
+        f'<td{_style(column, column.large)} data-label="{escape(column.heading)}">'
+        f"{escape(cell)}</td>"
         for column, cell in zip(sheet.columns, row, strict=True)
     )
     return f"<tr>{tick}{cells}</tr>"

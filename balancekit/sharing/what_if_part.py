@@ -66,11 +66,19 @@ def what_if_part(work: Work, charts: ChartBook) -> str:
         "<p>Move a slider. The dashed line is the front weight that each key then needs; the "
         "points are as found. The same numbers stand in the table.</p>"
         f'<div class="sliders screen-only">{controls}'
-        '<button type="button" id="what-if-back">Back to the start</button></div>'
+        '<button type="button" id="what-if-back">Back to the start</button>'
+        '<button type="button" id="what-if-propose">Propose these values</button></div>'
+        f'<p class="print-only" id="slider-state">{escape(_state(start))}</p>'
         f'<p id="what-if-answer" aria-live="polite">Front weight needed for a balance weight of '
         f"{start:g} g: {needed.mean():.1f} g on average.</p>"
         f"{_chart(work, needed, charts)}"
     )
+
+
+def _state(start: float) -> str:
+    """Say where the sliders stand, for paper; the page's script says it anew."""
+    parts = [f"{label} {start if name == 'balance' else 0.0:.1f}" for name, label, *_ in SLIDERS]
+    return f"The sliders stand at: {'; '.join(parts)}."
 
 
 def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
@@ -98,4 +106,5 @@ def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
         "same numbers.",
         legend="Points: as found. Dashed line: needed.",
         place="chart-what-if",
+        quantity="front_weight_g",
     )

@@ -141,7 +141,7 @@ def test_no_word_of_a_user_can_run_or_break_the_page(turn):
     ).with_key_note(1, next(words))
     text = build_report(instrument)
     reader = read(text)
-    assert len(reader.scripts) == 5 and reader.handlers == []
+    assert len(reader.scripts) == 6 and reader.handlers == []
     assert all(address.startswith("#") for address in reader.addresses)
     assert to_files(from_report(text.encode())) == to_files(identified(instrument))
 
