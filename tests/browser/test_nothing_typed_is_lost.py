@@ -1,7 +1,6 @@
 """What the finger typed is stored on its key, however busy the machine, or still marked.
 
-Here 36 readings in the one-key view and 12 in the grid, at three speeds; all 500 are typed by
-``tests/benchmarks/finger_to_disk.py``.
+36 readings in the one-key view and 12 in the grid, at three speeds, while every core is busy.
 """
 
 from __future__ import annotations
