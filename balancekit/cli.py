@@ -69,14 +69,15 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="for the sheets")
     plan.set_defaults(run=_plan)
     for command in (check, report, plan):
-        command.add_argument("--keys", type=int, default=88, metavar="N",
-                             help="number of keys, for a file of readings")  # fmt: skip
+        command.add_argument("--keys", type=int, metavar="N",
+                             help="number of keys; from the file if left out")  # fmt: skip
         command.add_argument("--first-note", default="A0", metavar="NOTE",
                              help="note name of key 1, for a file of readings")  # fmt: skip
         command.add_argument("--action", choices=("grand", "upright"), default="grand",
                              help="for a file of readings")  # fmt: skip
         command.add_argument("--answer", action="append", default=[], metavar="QUESTION=ANSWER",
-                             help="answer to a question; may be given again")  # fmt: skip
+                             help="answer to a question, or a heading and what it is, as "
+                             "'Dn. wt.=down weight'; may be given again")  # fmt: skip
     opened = commands.add_parser("open", help="take the instrument out of a report or a zip")
     opened.add_argument("source", type=Path, metavar="FILE")
     opened.add_argument("--to", type=Path, required=True, metavar="FOLDER",
@@ -114,7 +115,9 @@ def _told(received: Received) -> list[str]:
     lines = [f"{instrument.title}: {plural(settings.key_count, 'key')}, {settings.action}."]
     if understood is not None:
         lines.append(f"{understood.file}: {understood.kind}.")
-        lines += [f"  '{h.written}' taken as {h.understood}" for h in understood.headings]
+        for heading in understood.headings:
+            values = f" ({', '.join(heading.first_values)})" if heading.choices else ""
+            lines.append(f"  '{heading.written}'{values} taken as {heading.understood}")
         lines += [f"  line {out.line} left out: {out.why}" for out in understood.rows_left_out]
         lines += [f"  {remark}" for remark in understood.remarks]
     for visit in instrument.visits:

@@ -7,6 +7,7 @@ at fault.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -14,14 +15,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from balancekit.calculation.irregularities.pen_slips import moved_points
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
+from balancekit.instrument.marked import marks_of
 
 COLUMNS_EXCHANGED = "columns exchanged"
 DECIMAL_POINT_LOST = "decimal point lost"
 REPEATS_DISAGREE = "repeats disagree"
 MISSING_READING = "missing reading"
+IMPOSSIBLE = "impossible reading"
+MARKED = "marked doubtful"
 
 _SIDE = 4
 """Neighbours looked at on each side."""
@@ -34,6 +39,8 @@ _BEYOND_SCATTER = 5.0
 """Neighbours are this many of their spreads from zero, and a moved decimal point from them."""
 _BEYOND_WEIGHING = 4.0
 """Repeats disagree from this many standard uncertainties of their difference."""
+_MOST_OFF = 0.35
+"""Share of the neighbours' value within which a mended reading fits."""
 _SAMPLED_BELOW = 2 / 3
 """A quantity read on fewer keys than this share was sampled, not forgotten."""
 _ALL_EXCHANGED_ABOVE = 0.5
@@ -51,7 +58,8 @@ class Doubt:
     ----------
     key : key number, or None for the instrument as a whole.
     quantity : column name; "key" where a whole row is meant.
-    kind : "columns exchanged", "decimal point lost", "repeats disagree" or "missing reading".
+    kind : "columns exchanged", "decimal point lost", "repeats disagree", "missing reading",
+        "impossible reading" (left open) or "marked doubtful".
     read : what was read.
     expected : what would not be doubted.
     advice : what to do.
@@ -107,8 +115,58 @@ def find_doubts(
         stated = float(reading_u.get(name, 0.0))
         found += _moved_point(keys[known], values[name][known], name, stated)
         found += _disagreeing(keys[known], values[name][known], name, stated)
+    found = _with_marks(found, readings, values)
     order = {name: place for place, name in enumerate(("key", *READING_COLUMNS))}
     return tuple(sorted(found, key=lambda doubt: (doubt.key or 0, order[doubt.quantity])))
+
+
+def _with_marks(
+    found: list[Doubt], readings: pd.DataFrame, values: Mapping[str, Floats]
+) -> list[Doubt]:
+    """Add what a file had and could not be, and what its writer doubted; each said once."""
+    if "doubted" not in readings or not readings["doubted"].any():
+        return found
+    keys = readings["key"].to_numpy(dtype=int)
+    marked: dict[tuple[int, str], Doubt] = {}
+    for row in np.flatnonzero(readings["doubted"].astype(bool)):
+        for name, read in marks_of(str(readings["doubted"].iloc[row])).items():
+            key, value = int(keys[row]), values[name][row]
+            near = _near(keys, values[name], key)
+            about = f"about {_text(name, near)}, as its neighbours have" if near == near else ""
+            if np.isnan(value):
+                advice = f"It was left open. {_would_fit(name, read, near)}"
+                marked[key, name] = Doubt(key, name, IMPOSSIBLE, read, about, advice)
+            elif read == f"{_plain(read):g}?" and _plain(read) == value:
+                advice = "It had a question mark: read it again, or keep it."
+                marked.setdefault((key, name), Doubt(key, name, MARKED, read, about, advice))
+    told = {place for place, doubt in marked.items() if doubt.kind == IMPOSSIBLE}
+    kept = [d for d in found if d.kind != MISSING_READING or (d.key, d.quantity) not in told]
+    return [*kept, *marked.values()]
+
+
+def _near(keys: npt.NDArray[np.int_], values: Floats, key: int) -> float:
+    """Return the median of the eight nearest keys with a reading, NaN if there are too few."""
+    known = np.flatnonzero(~np.isnan(values) & (keys != key))
+    if len(known) < _FEWEST_NEIGHBOURS:
+        return float("nan")
+    nearest = known[np.argsort(np.abs(keys[known] - key), kind="stable")[: 2 * _SIDE]]
+    return float(f"{np.median(values[nearest]):.3g}")
+
+
+def _plain(read: str) -> float:
+    number = re.search(r"[-+]?[0-9]+(?:[.,][0-9]+)?", read)
+    return float(number.group().replace(",", ".")) if number else float("nan")
+
+
+def _would_fit(name: str, read: str, near: float) -> str:
+    """Say which value would fit, if the decimal point moved or a letter stands for a digit."""
+    digits = _plain(read.translate(str.maketrans("lIoO", "1100")))
+    limits = QUANTITIES[name]
+    for value in (digits, *(meant.value for meant in moved_points(digits))):
+        possible = limits.minimum <= value <= limits.maximum
+        if possible and near == near and abs(value - near) <= _MOST_OFF * abs(near):
+            return f"{_text(name, value)} would fit: write it if that was read, or read it again."
+    return "Read it again."
 
 
 def _exchanged(keys: npt.NDArray[np.int_], down: Floats, up: Floats) -> Iterator[Doubt]:

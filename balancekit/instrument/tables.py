@@ -19,6 +19,7 @@ TEXT_COLUMNS = {
     "weight_class": "Accuracy class of the check weight.",
     "metal": "Metal of the plug.",
     "operation": "What is done at the bench.",
+    "doubted": "What the file had where a reading was not possible or had a question mark.",
     "read_at": "When it was read, ISO 8601, for example 2026-05-04T10:30; left out if not noted.",
 }
 """Columns that hold words, with their meaning."""
@@ -57,8 +58,8 @@ TABLES: dict[str, TableKind] = {
         TableKind(
             "readings",
             "What was weighed and measured; a key read more than once has more than one row.",
-            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:], "read_at"),
-            OPTIONAL_COLUMNS | {"read_at"},
+            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:], "read_at", "doubted"),
+            OPTIONAL_COLUMNS | {"read_at", "doubted"},
         ),
         TableKind(
             "leads",

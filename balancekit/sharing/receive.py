@@ -21,12 +21,12 @@ class Settings:
 
     Attributes
     ----------
-    key_count, first_note : size of the keyboard.
+    key_count, first_note : size of the keyboard; without a count it is taken from the file.
     action : "grand" or "upright".
     answers : answers to the questions of the import, by question id.
     """
 
-    key_count: int = 88
+    key_count: int | None = None
     first_note: str = "A0"
     action: str = "grand"
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -75,7 +75,6 @@ def receive(path: Path, settings: Settings | None = None) -> Received:
     carried = open_anything(data, path.name)
     if carried is not None:
         return Received(carried)
-    bench = BenchSettings(settings.key_count, settings.first_note, settings.action)
     understood = understand(
         data,
         path.name,
@@ -85,6 +84,7 @@ def receive(path: Path, settings: Settings | None = None) -> Received:
     )
     if understood.questions:
         raise BalancekitError([_as_problem(q, path.name) for q in understood.questions])
+    bench = BenchSettings(understood.key_count, settings.first_note, settings.action)
     instrument = Instrument(title=path.stem, settings=bench, visits=(Visit(),))
     return Received(instrument.with_readings(understood.readings), understood)
 

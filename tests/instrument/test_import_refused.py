@@ -40,74 +40,9 @@ def one_row(cells: str) -> str:
     return f"{HEADINGS}\n{cells}\n"
 
 
-def test_the_example_of_a_negative_weight():
-    rows = "".join(f"{key},51,25,20,10,18,0.5,\n" for key in range(1, 8))
-    text = f"{HEADINGS}\n{rows}8,-51,25,20,10,18,0.5,\n"
-    assert problems_of(text) == [
-        "readings.csv line 9, key 8, down_weight_g: '-51' is negative. "
-        "Down weight is 0 g or more; check the sign."
-    ]
-
-
 @pytest.mark.parametrize(
     ("cells", "told"),
     [
-        ("8,38?,,,,,,", f"key 8, down_weight_g: '38?' has text in the number. {ALONE}"),
-        ("8,51 g,,,,,,", f"key 8, down_weight_g: '51 g' has text in the number. {ALONE}"),
-        ("8,5l,,,,,,", f"key 8, down_weight_g: '5l' has text in the number. {ALONE}"),
-        (
-            "8,٥١,,,,,,",
-            "key 8, down_weight_g: '٥١' is not a number. Write the number that was read; leave "
-            "the cell empty for a missing reading.",
-        ),
-        ("8,5_1,,,,,,", f"key 8, down_weight_g: '5_1' has text in the number. {ALONE}"),
-        (
-            "8,n/a,,,,,,",
-            "key 8, down_weight_g: 'n/a' is not a number. Write the number that was read; leave "
-            "the cell empty for a missing reading.",
-        ),
-        (
-            "8,nan,,,,,,",
-            "key 8, down_weight_g: 'nan' is not a number. Write the number that was read; leave "
-            "the cell empty for a missing reading.",
-        ),
-        (
-            "8,5 1.5,,,,,,",
-            "key 8, down_weight_g: '5 1.5' has more signs in it than one decimal sign. Write "
-            "digits and one decimal sign, with nothing between the thousands.",
-        ),
-        ("8,inf,,,,,,", f"key 8, down_weight_g: 'inf' is infinite. {READ}"),
-        ("8,-Infinity,,,,,,", f"key 8, down_weight_g: '-Infinity' is infinite. {READ}"),
-        ("8,1e999,,,,,,", f"key 8, down_weight_g: '1e999' is infinite. {READ}"),
-        ("8,=B2+1,,,,,,", f"key 8, down_weight_g: '=B2+1' is a formula. {READ}"),
-        (
-            "8,#DIV/0!,,,,,,",
-            "key 8, down_weight_g: '#DIV/0!' is an error of the spreadsheet. Mend the formula, "
-            "or write the number that was read.",
-        ),
-        (
-            "8,,-1,,,,,",
-            "key 8, up_weight_g: '-1' is negative. Up weight is 0 g or more; check the sign.",
-        ),
-        (
-            "8,,,,,,-0.5,",
-            "key 8, key_ratio: '-0.5' is negative. Key ratio is 0.2 or more; check the sign.",
-        ),
-        (
-            "8,512,,,,,,",
-            "key 8, down_weight_g: '512' is above what is possible. Down weight is 0 to 300 g; "
-            "check the figures, the decimal sign and the unit.",
-        ),
-        (
-            "8,,,-151,,,,",
-            "key 8, front_weight_g: '-151' is below what is possible. Front weight is -150 to "
-            "150 g; check the figures, the decimal sign and the unit.",
-        ),
-        (
-            "8,,,,,,2,",
-            "key 8, key_ratio: '2' is above what is possible. Key ratio is 0.2 to 0.9; check the "
-            "figures, the decimal sign and the unit.",
-        ),
         (
             "0,51,,,,,,",
             f"key: '0' is no key of this instrument. {KEYS}; check the number, or the number of "
@@ -181,16 +116,6 @@ def test_one_bad_cell(cells, told):
         (
             b"key,down weight\n1,50.5\n2,51,5\n",
             f" line 3: The row has 3 cells, the headings have 2. {ONE_CELL_EACH}",
-        ),
-        (
-            b'key,down weight\n1,50.5\n2,49.5\n3,"51,5"\n',
-            " line 4, key 3, down_weight_g: '51,5' has a decimal comma; the other numbers have a "
-            "decimal point. Write 51.5, or make the whole file one way.",
-        ),
-        (
-            b"key;down weight\n1;50,5\n2;49,5\n3;51.5\n",
-            " line 4, key 3, down_weight_g: '51.5' has a decimal point; the other numbers have a "
-            "decimal comma. Write 51,5, or make the whole file one way.",
         ),
         (
             b'key,down weight,note\n1,51,ok\n2,50,"open\n3,49,ok\n',
@@ -269,30 +194,15 @@ def test_one_bad_file(data, told):
 
 
 def test_all_problems_come_at_once_in_the_order_of_lines():
-    text = (
-        "key,down_weight_g,up_weight_g,note\n"
-        "1,-51,38?,\n"
-        "8.5,inf,25,\n"
-        '2,50,24,"two\nlines"\n'
-        "3,50,24\n"
-        "4,50,900,\n"
-        '5,50,24,"open\n'
-    )
+    text = 'key,down weight,note\n8.5,50,\n99,50,"two\nlines"\n3,50\n0,50,\n5,50,"open\n'
     places = [problem.split(": ")[0] for problem in problems_of(text)]
     assert places == [
-        "readings.csv line 2, key 1, down_weight_g",
-        "readings.csv line 2, key 1, up_weight_g",
+        "readings.csv line 2, key",
         "readings.csv line 3, key",
-        "readings.csv line 3, down_weight_g",
-        "readings.csv line 6",
-        "readings.csv line 7, key 4, up_weight_g",
-        "readings.csv line 8",
+        "readings.csv line 5",
+        "readings.csv line 6, key",
+        "readings.csv line 7",
     ]
-
-
-def test_a_line_after_a_line_break_in_a_cell_is_counted_as_in_an_editor():
-    text = 'key,down weight,note\n1,51,"one\ntwo\nthree"\n2,x1,\n'
-    assert problems_of(text)[0].startswith("readings.csv line 5, key 2, down_weight_g: 'x1'")
 
 
 def test_the_number_of_keys_is_that_of_the_instrument():
@@ -300,15 +210,8 @@ def test_the_number_of_keys_is_that_of_the_instrument():
     assert len(understand(one_row("97,51,,,,,,").encode(), "r.csv", key_count=97).readings) == 1
 
 
-def test_what_was_read_is_quoted_on_one_line_and_not_too_long():
-    told = problems_of(one_row('8,"5\n1 ' + "x" * 500 + '",,,,,,'))[0]
-    assert "\n" not in told
-    assert "'5 1 xxx" in told
-    assert len(told) < 250
-
-
 def test_beyond_fifty_problems_the_rest_is_counted():
-    told = problems_of(HEADINGS + "\n" + "1,x,,,,,,\n" * 1234)
+    told = problems_of(HEADINGS + "\n" + "1.5,51,,,,,,\n" * 1234)
     assert len(told) == 51
     assert told[-1] == (
         "readings.csv: There are 1184 further problems. Mend those above, then try again."

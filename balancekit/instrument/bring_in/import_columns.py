@@ -13,6 +13,7 @@ from balancekit.instrument.bring_in.import_headings import (
     COLUMNS,
     FACTORS,
     Meaning,
+    guesses,
     label,
     read_heading,
     same,
@@ -28,7 +29,9 @@ from balancekit.instrument.bring_in.import_parts import (
     Question,
     RawTable,
     blank,
+    shown,
 )
+from balancekit.instrument.tables import TABLES
 
 _LEFT = ((LEAVE_OUT, "leave the column out"),)
 
@@ -46,6 +49,8 @@ class Source:
     unit : the unit that heading or units row name.
     factor : what turns its numbers into the column's unit.
     known : whether the heading means anything here, taken or not.
+    first_values : what stands in the first cells below it.
+    choices : what it can be; empty if it is clear.
     """
 
     index: int
@@ -55,6 +60,8 @@ class Source:
     unit: str = ""
     factor: float = 1.0
     known: bool = True
+    first_values: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
 
     @property
     def meaning_id(self) -> str:
@@ -82,9 +89,10 @@ class Layout:
     def headings(self) -> tuple[Heading, ...]:
         """What the user is shown of the headings."""
         return tuple(
-            Heading(source.heading, source.column, source.understood, source.meaning_id)
+            Heading(source.heading, source.column, source.understood, source.meaning_id,
+                    source.first_values, source.choices)
             for source in self.sources
-        )
+        )  # fmt: skip
 
 
 def understand_columns(table: RawTable, position: int, answers: Answers, key_count: int) -> Layout:
@@ -108,6 +116,7 @@ def understand_columns(table: RawTable, position: int, answers: Answers, key_cou
     _need_key(table, layout, answers, body, key_count)
     for source in layout.sources:
         _settle_unit(source, answers)
+        _settle_impossible(source, answers)
     _need_readings(table, layout, answers, body)
     return layout
 
@@ -151,16 +160,28 @@ def _units_row(layout: Layout, body: Rows) -> dict[int, str]:
 
 
 def _own_format(cells: Sequence[Cell]) -> bool:
-    return all(cell in COLUMNS for cell in cells)
+    return all(cell in TABLES["readings"].columns for cell in cells)
 
 
 def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) -> None:
     """Settle what one column is, by an answer, by its heading, or by asking."""
     meaning = read_heading(source.heading) if source.known else Meaning("unknown")
     source.unit = meaning.unit
+    source.first_values = tuple(shown(cell, 12) for cell in _values(source, body)[:4])
+    if meaning.kind != "column":
+        source.choices = _EVERY + _LEFT
     if source.meaning_id in answers.given:
-        every = tuple((column, label(column)) for column in COLUMNS)
-        _take(source, answers.ask(_what_is(source, every)))
+        _take(source, answers.ask(_what_is(source, _EVERY)))
+        return
+    earlier = answers.remembered.get(same(source.heading))
+    if meaning.kind != "column" and earlier in (*COLUMNS, LEAVE_OUT):
+        _take(source, earlier)
+        source.understood += ", as for an earlier file"
+        return
+    guessed = guesses(source.heading) if meaning.kind == "unknown" and source.known else ()
+    if guessed and _mostly_numbers(source, body):
+        source.known = False
+        _take(source, answers.ask(_guess(source, guessed)))
         return
     if meaning.kind == "several":
         choices = tuple((column, label(column)) for column in meaning.columns)
@@ -176,6 +197,19 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
         _take(source, answers.ask(Question(source.meaning_id, text, names)))
     else:
         _take(source, meaning.columns[0])
+
+
+_EVERY = tuple((column, label(column)) for column in COLUMNS)
+
+
+def _guess(source: Source, guessed: Sequence[str]) -> Question:
+    """Ask whether a shortened heading is what it seems to be."""
+    first = tuple((column, f"yes, {label(column)}") for column in guessed)
+    others = tuple((column, words) for column, words in _EVERY if column not in guessed)
+    names = " or ".join(label(column) for column in guessed)
+    values = ", ".join(source.first_values)
+    text = f"Is the column '{source.heading}' ({values}) the {names}? This is a guess."
+    return Question(source.meaning_id, text, (*first, *others, *_LEFT))
 
 
 def _what_is(source: Source, choices: tuple[tuple[str, str], ...]) -> Question:
@@ -216,7 +250,7 @@ def _one_source_each(layout: Layout, answers: Answers) -> None:
     """Ask which column is taken where two headings mean the same."""
     for column in COLUMNS:
         rivals = [source for source in layout.sources if source.column == column]
-        if len(rivals) < 2:
+        if len(rivals) < 2 or column == "note":  # remarks are joined
             continue
         names = " and ".join(f"'{source.heading}'" for source in rivals)
         answer = answers.ask(
@@ -326,4 +360,22 @@ def _settle_unit(source: Source, answers: Answers) -> None:
         source.factor = factor or 1.0
         source.understood += f", converted from {source.unit}"
     elif answer != "as it is":
+        _take(source, answer)
+
+
+def impossible_id(source: Source) -> str:
+    """Return the id of the question about a column with many impossible numbers."""
+    return f"column: {source.heading}"
+
+
+def _settle_impossible(source: Source, answers: Answers) -> None:
+    """Take the unit or meaning that was answered for a column whose numbers could not be."""
+    answer = answers.given.get(impossible_id(source), "")
+    if source.column is None:
+        return
+    factors = FACTORS.get(QUANTITIES[source.column].unit, {}) if source.column in QUANTITIES else {}
+    if answer in factors:
+        source.unit, source.factor = answer, factors[answer]
+        source.understood += f", converted from {answer}"
+    elif answer in READING_COLUMNS or answer == LEAVE_OUT:
         _take(source, answer)

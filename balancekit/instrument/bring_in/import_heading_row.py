@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
-from balancekit.instrument.bring_in.import_headings import read_heading, written
+from balancekit.instrument.bring_in.import_headings import guesses, read_heading, written
 from balancekit.instrument.bring_in.import_numbers import looks_like_number
 from balancekit.instrument.bring_in.import_parts import MOST_COLUMNS, Cell, RawTable, blank
 
@@ -25,6 +25,8 @@ def _recognised(cell: Cell, given: Mapping[str, str]) -> bool:
     return (
         read_heading(heading).kind != "unknown"
         or f"meaning: {heading}" in given
+        or heading in given
+        or bool(guesses(heading))
         or heading in given.values()
     )
 

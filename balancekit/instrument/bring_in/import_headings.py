@@ -218,3 +218,37 @@ def label(column: str) -> str:
     quantity = QUANTITIES[column]
     unit = f" ({quantity.unit})" if quantity.unit else ""
     return quantity.label.lower() + unit
+
+
+def guesses(heading: str) -> tuple[str, ...]:
+    """Guess from a shortened heading what it can stand for; a guess waits for a yes.
+
+    Each word of it must shorten the words of a label in their order, or all letters be their
+    first letters.
+
+    >>> guesses("Str. wt."), guesses("client")
+    (('strike_weight_g',), ())
+    """
+    text = same(_BRACKETS.sub(" ", heading))
+    words = [word for word in _APART.split(text) if word and word not in _UNIT_WORDS]
+    words = [word.rstrip("0123456789") or word for word in words]
+    if not words or not all(word.isalpha() for word in words):
+        return ()
+    return tuple(
+        name for name in READING_COLUMNS if _shortens(words, QUANTITIES[name].label.lower().split())
+    )
+
+
+def _shortens(words: list[str], full: list[str]) -> bool:
+    initials = "".join(word[0] for word in full)
+    if len(full) > 1 and "".join(words) == initials:
+        return True
+    if len(words) > len(full):
+        return False
+    pairs = zip(words, full, strict=False)
+    return all(_shortened(word, whole) for word, whole in pairs) and len("".join(words)) > 2
+
+
+def _shortened(word: str, whole: str) -> bool:
+    letters = iter(whole)
+    return word[0] == whole[0] and all(letter in letters for letter in word)

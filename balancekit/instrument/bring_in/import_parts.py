@@ -77,12 +77,16 @@ class Heading:
     column : the column of the readings that it fills, or None if it is left out.
     understood : the same in words, with the reason if it is left out.
     answer_id : the id under which an answer assigns this heading to a column.
+    first_values : what stands in the first cells below it.
+    choices : what it can be, as the value to answer with and its label; empty if it is clear.
     """
 
     written: str
     column: str | None
     understood: str
     answer_id: str
+    first_values: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,6 +121,7 @@ class Answers:
     given: Mapping[str, str] = field(default_factory=dict)
     open: list[Question] = field(default_factory=list)
     used: set[str] = field(default_factory=set)
+    remembered: Mapping[str, str] = field(default_factory=dict)
 
     def ask(self, question: Question) -> str | None:
         """Return the answer; without one the question is kept as open and None returned.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.keyboard import MOST_KEYS, keyboard
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
@@ -20,11 +20,18 @@ from balancekit.instrument.bring_in.import_heading_row import (
     header_cells,
     heading_score,
 )
-from balancekit.instrument.bring_in.import_headings import read_heading, written
+from balancekit.instrument.bring_in.import_headings import (
+    COLUMNS,
+    label,
+    read_heading,
+    same,
+    written,
+)
 from balancekit.instrument.bring_in.import_kind import kind_of
 from balancekit.instrument.bring_in.import_parts import (
     LEAVE_OUT,
     Answers,
+    Cell,
     Heading,
     LeftOut,
     Question,
@@ -38,6 +45,11 @@ from balancekit.instrument.doubts import Doubt, find_doubts
 from balancekit.instrument.tables import TABLES
 
 __all__ = ["LEAVE_OUT", "Heading", "LeftOut", "Question", "Understood", "understand"]
+
+_MOST_READ = 0.9
+"""Share of the keys up to the highest that must be read before that one is the last key."""
+_FEWEST_KEYS = 73
+# Our own choices: a smaller table is more likely a part of a keyboard.
 
 SHEET = "sheet"
 """Id of the question which sheet of a workbook is taken."""
@@ -59,6 +71,7 @@ class Understood:
     readings : table of kind "readings"; empty while a question is open.
     doubts : what can be, but looks like a slip.
     remarks : what else the user should know, one sentence each.
+    key_count : number of keys that was given, or taken from the file.
     """
 
     file: str
@@ -71,14 +84,16 @@ class Understood:
     readings: pd.DataFrame = field(default_factory=TABLES["readings"].empty)
     doubts: tuple[Doubt, ...] = ()
     remarks: tuple[str, ...] = ()
+    key_count: int = 88
 
 
 def understand(
     data: bytes,
     file_name: str,
     *,
-    key_count: int = 88,
+    key_count: int | None = 88,
     answers: Mapping[str, str] | None = None,
+    remembered: Mapping[str, str] | None = None,
     reading_u: Mapping[str, float] | None = None,
     first_note: str = "A0",
 ) -> Understood:
@@ -88,9 +103,10 @@ def understand(
     ----------
     data : the bytes of the file: CSV, TSV or .xlsx.
     file_name : its name, for messages.
-    key_count : number of keys of the instrument.
+    key_count : number of keys of the instrument; None to take it from the file.
     answers : answers to questions of an earlier call, by question id. The id of a heading
-        (``Heading.answer_id``) assigns it to a column, or leaves it out.
+        (``Heading.answer_id``), or the heading itself, assigns it to a column, or leaves it out.
+    remembered : what headings meant in earlier files, by heading.
     reading_u : standard uncertainty of one reading by column, for the doubts; from the register
         of quantities if not given.
     first_note : note name of key 1, for the doubts.
@@ -109,8 +125,9 @@ def understand(
     >>> found.readings["key"].tolist(), found.readings["down_weight_g"].tolist()
     ([8], [51.5])
     """
-    keyboard(key_count, first_note)
-    given = Answers(dict(answers or {}))
+    keyboard(key_count or 1, first_note)
+    most = key_count or MOST_KEYS
+    given = Answers(dict(answers or {}), remembered=remembered or {})
     kind = kind_of(data, file_name)
     if kind == "text":
         table: RawTable | None = read_text(
@@ -121,9 +138,11 @@ def understand(
         table, others = _choose_sheet(read_workbook(data, file_name), given)
     if table is None:
         return Understood(file_name, "workbook", questions=tuple(given.open))
-    layout = _layout(table, given, key_count)
-    body = read_rows(table, layout, given, key_count)
+    layout = _layout(table, given, most)
+    body = read_rows(table, layout, given, most)
     _raise_all([*table.problems, *layout.problems, *body.problems])
+    if key_count is None:
+        key_count = _keys_of(body)
     return _understood(file_name, table, layout, body, given, others, reading_u, key_count,
                        first_note)  # fmt: skip
 
@@ -157,7 +176,24 @@ def _understood(
         readings=readings,
         doubts=doubts,
         remarks=(*others, *body.remarks, *unused),
+        key_count=key_count,
     )
+
+
+def _keys_of(body: Body) -> int:
+    """Take the number of keys from the readings, and say what was taken."""
+    if body.readings is None:
+        return 88
+    read = set(body.readings["key"].tolist())
+    highest = max(read)
+    every = len(read) >= _MOST_READ * highest and highest >= _FEWEST_KEYS
+    count = highest if every else max(88, highest)
+    if every and highest != 88:
+        body.remarks.append(
+            f"Keys 1 to {highest} are read and none above: it is taken as a piano of {highest} "
+            "keys. Say its number of keys if that is wrong."
+        )
+    return count
 
 
 def _layout(table: RawTable, given: Answers, key_count: int) -> Layout:
@@ -170,10 +206,26 @@ def _layout(table: RawTable, given: Answers, key_count: int) -> Layout:
     position = find_heading_row(table, given.given)
     if position is None:
         raise BalancekitError(table.problems or _no_headings(table))
+    _name_headings(header_cells(table, position), given)
     layout = understand_columns(table, position, given, key_count)
     if layout.problems and "key" not in layout.taken:
         _raise_all([*table.problems, *layout.problems])
     return layout
+
+
+def _name_headings(cells: Sequence[Cell], given: Answers) -> None:
+    """Let an answer name a heading alone, and a column by its words."""
+    headings = {same(written(cell)): written(cell) for cell in cells if not blank(cell)}
+    words = {label(column).partition(" (")[0]: column for column in COLUMNS}
+    named = {}
+    for name, answer in given.given.items():
+        bare = name.removeprefix("meaning: ")
+        heading = headings.get(same(bare)) if name != SHEET else None
+        if heading is None:
+            named[name] = answer
+        else:
+            named[f"meaning: {heading}"] = words.get(answer.casefold(), answer)
+    given.given = named
 
 
 def _no_headings(table: RawTable) -> Problem:

@@ -6,32 +6,36 @@ import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import pandas as pd
 
 from balancekit.calculation.problems import Problem
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
+from balancekit.instrument.bring_in.import_cells import Cells
 from balancekit.instrument.bring_in.import_columns import Layout, Source
+from balancekit.instrument.bring_in.import_headings import label
 from balancekit.instrument.bring_in.import_numbers import (
     DecimalSign,
     Fault,
-    check_limits,
     find_decimal_sign,
     read_key,
-    read_number,
 )
 from balancekit.instrument.bring_in.import_parts import (
+    LEAVE_OUT,
     MOST_ROWS,
     Answers,
     Cell,
     LeftOut,
+    Question,
     RawTable,
     blank,
     said,
     shown,
 )
 from balancekit.instrument.bring_in.import_text import too_many_rows
+from balancekit.instrument.marked import marks_text
 from balancekit.instrument.tables import TABLES, typed
 from balancekit.instrument.write_table import without_guard
 
@@ -86,8 +90,7 @@ def read_rows(table: RawTable, layout: Layout, answers: Answers, key_count: int)
     cells = ((s.column or "", s.factor, _at(row, s)) for _, row in rows for s in numbers)
     body.decimal = find_decimal_sign(cells, answers, table.delimiter in (";", "\t"))
     body.remarks += _merged_values(table, layout, numbers)
-    body.problems += _wrong_lengths(table, layout, rows)
-    columns = _values(table, layout, rows, body, key_count)
+    columns = _values(table, layout, rows, body, answers, key_count)
     if not rows and not table.problems:
         body.problems.append(_no_rows(table, layout))
     if not answers.open and not body.problems:
@@ -208,48 +211,84 @@ def _merged_values(table: RawTable, layout: Layout, numbers: Sequence[Source]) -
             )
 
 
-def _wrong_lengths(table: RawTable, layout: Layout, rows: Rows) -> Iterator[Problem]:
-    """Find rows of a text file with more or fewer cells than there are headings."""
-    if table.sheet is not None:
-        return
-    for line, cells in rows:
-        if len(cells) != layout.width:
-            yield Problem(
-                f"The row has {plural(len(cells), 'cell')}, the headings have {layout.width}.",
-                "Give each row one cell for each heading, empty ones included; put a cell that "
-                "holds the delimiter, as a decimal comma may be, into quotation marks.",
-                file=table.place,
-                line=line,
-            )
+def _wrong_length(table: RawTable, layout: Layout, line: int, row: Sequence[Cell]) -> Problem:
+    """Refuse a row of a text file with more or fewer cells than there are headings."""
+    return Problem(
+        f"The row has {plural(len(row), 'cell')}, the headings have {layout.width}.",
+        "Give each row one cell for each heading, empty ones included; put a cell that "
+        "holds the delimiter, as a decimal comma may be, into quotation marks.",
+        file=table.place,
+        line=line,
+    )
+
+
+ROWS = "rows"
+"""Id of the question whether rows that are no readings are left out."""
 
 
 def _values(
-    table: RawTable, layout: Layout, rows: Rows, body: Body, key_count: int
+    table: RawTable, layout: Layout, rows: Rows, body: Body, answers: Answers, key_count: int
 ) -> dict[str, list[object]]:
-    """Read each cell; what cannot be is noted as a problem."""
+    """Read each cell; what cannot be is left open and marked, what is unclear is asked."""
     taken = layout.taken
-    columns: dict[str, list[object]] = {name: [] for name in taken}
-    key_source = taken.get("key")
-    for line, cells in rows:
-        if table.sheet is None and len(cells) != layout.width:
+    columns: dict[str, list[object]] = {name: [] for name in (*taken, "note", "doubted")}
+    notes = [source for source in layout.sources if source.column == "note"]
+    cells = Cells(answers, body.decimal)
+    odd: list[tuple[LeftOut, Problem]] = []
+    for line, row in rows:
+        key = _key(_at(row, taken["key"]), key_count) if "key" in taken else 0
+        if isinstance(key, Fault):
+            problem = _at_place(table, line, None, "key", key)
+            odd.append((LeftOut(line, said(row), "is no reading of a key, as you said"), problem))
             continue
-        key: int | None = None
-        if key_source is not None:
-            found = _key(_at(cells, key_source), key_count)
-            if isinstance(found, Fault):
-                body.problems.append(_at_place(table, line, None, "key", found))
-            else:
-                key = found
-            columns["key"].append(key)
+        if table.sheet is None and len(row) != layout.width:
+            body.problems.append(_wrong_length(table, layout, line, row))
+            continue
+        words = [text for text in (_note(_at(row, source)) for source in notes) if text]
+        marks: dict[str, str] = {}
+        place = f"line {line}" + (f" (key {key})" if key else "")
         for name, source in taken.items():
             if name == "key":
-                continue
-            cell = _at(cells, source)
-            value = _note(cell) if name == "note" else _reading(cell, source, body.decimal)
-            if isinstance(value, Fault):
-                body.problems.append(_at_place(table, line, key, name, value))
-            columns[name].append(value)
+                columns["key"].append(key)
+            elif name != "note":
+                columns[name].append(
+                    cells.read(_at(row, source), source, f"{place}, {label(name)}", words.append,
+                               partial(marks.__setitem__, name))
+                )  # fmt: skip
+        columns["note"].append("; ".join(words))
+        columns["doubted"].append(marks_text(marks))
+    _settle_odd(odd, len(rows), body, answers)
+    cells.ask()
     return columns
+
+
+def _settle_odd(
+    odd: list[tuple[LeftOut, Problem]], rows: int, body: Body, answers: Answers
+) -> None:
+    """Ask once for all rows that are no readings; with too many of them the key is at fault."""
+    if not odd:
+        return
+    wrong = [problem for left, problem in odd if _WRONG_NUMBER.match(left.text)]
+    if len(odd) == rows or len(wrong) > max(2, rows / 5):
+        body.problems += [problem for _, problem in odd]
+        return
+    few = "; ".join(f"line {left.line}: {left.text}" for left, _ in odd[:5])
+    more = f"; and {len(odd) - 5} more" if len(odd) > 5 else ""
+    answer = answers.ask(
+        Question(
+            ROWS,
+            f"{plural(len(odd), 'row')} cannot be readings of a key ({few}{more}). "
+            "Are they left out?",
+            ((LEAVE_OUT, "yes, leave them all out"), ("refuse", "no, I mend the file first")),
+        )
+    )
+    if answer == "refuse":
+        body.problems += [problem for _, problem in odd]
+    else:
+        body.left_out += [left for left, _ in odd]
+
+
+_WRONG_NUMBER = re.compile(r"[-+.0-9]")
 
 
 def _at_place(table: RawTable, line: int, key: int | None, column: str, fault: Fault) -> Problem:
@@ -272,14 +311,3 @@ def _note(cell: Cell) -> str:
         return ""
     text = cell if isinstance(cell, str) else shown(cell)
     return without_guard(text)
-
-
-def _reading(cell: Cell, source: Source, decimal: DecimalSign) -> float | Fault:
-    if blank(cell):
-        return float("nan")
-    value = read_number(cell, decimal)
-    if isinstance(value, Fault):
-        return value
-    value *= source.factor
-    unit = "" if source.factor == 1.0 else f" {source.unit}"
-    return check_limits(value, source.column or "", cell, unit) or value
