@@ -184,7 +184,7 @@ def _keys_of(body: Body) -> int:
     """Take the number of keys from the readings, and say what was taken."""
     if body.readings is None:
         return 88
-    read = set(body.readings["key"].tolist())
+    read = {int(key) for key in body.readings["key"]}
     highest = max(read)
     every = len(read) >= _MOST_READ * highest and highest >= _FEWEST_KEYS
     count = highest if every else max(88, highest)
