@@ -22,7 +22,7 @@ from balancekit.sharing.carry import to_zip
 GOOD = "key,down_weight_g,up_weight_g\r\n" + "".join(
     f"{key},{50 + key % 2},{26 - key % 3}\r\n" for key in range(1, 13)
 )
-BAD = "key,down_weight_g,up_weight_g\r\n1,-51,26\r\n2,50,x\r\n99,50,26\r\n"
+BAD = "key,down_weight_g,up_weight_g\r\n1.5,51,26\r\n0,50,25\r\n99,50,26\r\n"
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def test_check_lists_every_problem_on_the_error_output(place, capsys):
     assert printed.out == ""
     lines = printed.err.splitlines()
     assert [line.partition(",")[0] for line in lines] == [f"bad.csv line {n}" for n in (2, 3, 4)]
-    assert "'-51' is negative" in lines[0] and "check the sign" in lines[0]
+    assert "'1.5' is not a whole number" in lines[0] and "check the number" in lines[0]
 
 
 def test_check_says_what_was_understood_and_doubted(place, capsys):
