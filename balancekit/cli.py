@@ -17,6 +17,7 @@ from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.words import plural
 
 if TYPE_CHECKING:
+    from balancekit.instrument.model import Instrument
     from balancekit.sharing.outcome import Outcome
     from balancekit.sharing.receive import Received, Settings
 
@@ -80,8 +81,12 @@ def _parser() -> argparse.ArgumentParser:
                              "'Dn. wt.=down weight'; may be given again")  # fmt: skip
     opened = commands.add_parser("open", help="take the instrument out of a report or a zip")
     opened.add_argument("source", type=Path, metavar="FILE")
-    opened.add_argument("--to", type=Path, required=True, metavar="FOLDER",
-                        help="a new folder for the instrument")  # fmt: skip
+    where = opened.add_mutually_exclusive_group(required=True)
+    where.add_argument("--to", type=Path, metavar="FOLDER", help="a new folder for the instrument")
+    where.add_argument("--into", type=Path, metavar="FOLDER",
+                       help="list what is new beside this folder of the instrument")  # fmt: skip
+    opened.add_argument("--take", metavar="NUMBERS", default="",
+                        help="with --into: 'all', or the numbers to take, as 1,3")  # fmt: skip
     opened.set_defaults(run=_open)
     return parser
 
@@ -207,12 +212,47 @@ def _open(given: argparse.Namespace) -> int:
                 file=given.source.name,
             )
         )
+    if given.into is not None:
+        return _take_into(instrument, given.into, given.take)
     if (given.to / DESCRIPTOR).exists():
         raise BalancekitError(
             Problem("An instrument is there already.", "Choose a new folder.", file=given.to.name)
         )
     save_folder(instrument, given.to, None)
     print(f"{instrument.title}: {given.to}")
+    return DONE
+
+
+def _take_into(there: Instrument, folder: Path, take: str) -> int:
+    """List what is new in a returned file, and take what was named."""
+    from balancekit.instrument.descriptor import identified
+    from balancekit.instrument.merge import merge, news
+    from balancekit.instrument.store import open_folder, save_folder
+
+    here, known = open_folder(folder)
+    here = identified(here)
+    found = news(here, there)
+    for number, each in enumerate(found, start=1):
+        print(f"{number}. {each.title}: {each.there}")
+        if each.here:
+            print(f"   here: {each.here}")
+    if not found:
+        print("Nothing is new: all that is in the file is here already.")
+        return DONE
+    if not take:
+        print("Nothing was taken. Add '--take all', or the numbers to take, as '--take 1,3'.")
+        return DONE
+    numbers = [str(number) for number in range(1, len(found) + 1)]
+    wanted = numbers if take.strip() == "all" else [part.strip() for part in take.split(",")]
+    unknown = [part for part in wanted if part not in numbers]
+    if unknown:
+        raise refuse(
+            f"'{unknown[0]}' is not a number of the list.",
+            f"Give 'all', or numbers from 1 to {len(found)}, as 1,3. Nothing was taken.",
+        )
+    names = {found[int(part) - 1].name for part in wanted}
+    save_folder(merge(here, there, names), folder, known)
+    print(f"Taken: {len(names)} of {len(found)}. The version before is in 'versions'.")
     return DONE
 
 

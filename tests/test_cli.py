@@ -16,6 +16,7 @@ import pytest
 from balancekit.cli import main
 from balancekit.instrument.demo import one_key_model, sampled_grand
 from balancekit.instrument.descriptor import to_files
+from balancekit.instrument.notes import Note
 from balancekit.instrument.store import open_folder, save_folder
 from balancekit.sharing.carry import to_zip
 
@@ -160,3 +161,22 @@ def test_a_reader_that_has_seen_enough_is_no_error(place):
         process.stdout.close()
         assert process.stderr.read() == b""
         assert process.wait(20) == 0
+
+
+def test_answers_are_listed_and_taken_into_the_folder(tmp_path, capsys):
+    note = Note("friction", "Centres tight.", "Ben", "2026-05-02", first_key=40)
+    here, folder = sampled_grand(), tmp_path / "hall"
+    save_folder(here, folder, None)
+    (tmp_path / "back.zip").write_bytes(to_zip(here.with_notes(note).with_key_note(3, "slow")))
+    command = ["open", str(tmp_path / "back.zip"), "--into", str(folder)]
+    assert main(command) == 0
+    said = capsys.readouterr().out
+    assert "Ben, 2026-05-02" in said and "Centres tight." in said and "Nothing was taken" in said
+    assert open_folder(folder)[0].notes == ()
+    assert main([*command, "--take", "3"]) == 2 and "1 to 2" in capsys.readouterr().err
+    assert main([*command, "--take", "1"]) == 0
+    assert open_folder(folder)[0].notes == (note,) and not open_folder(folder)[0].key_notes
+    assert main([*command, "--take", "all"]) == 0
+    assert open_folder(folder)[0].key_notes == {3: "slow"}
+    capsys.readouterr()
+    assert main(command) == 0 and "Nothing is new" in capsys.readouterr().out

@@ -15,7 +15,10 @@ from hostile_files import NASTY
 from playwright.sync_api import Browser, Page, expect
 
 from balancekit.instrument.demo import one_key_model, studio_grand
+from balancekit.instrument.descriptor import identified
+from balancekit.instrument.merge import merge, news
 from balancekit.instrument.model import Instrument, Section, Visit
+from balancekit.sharing.carry import from_report
 from balancekit.sharing.outcome import Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.report import build_report
@@ -142,15 +145,95 @@ def test_a_chart_tells_the_numbers_of_a_key_under_the_pointer(offline, report):
     expect(told).to_contain_text("C4, natural")
 
 
-def test_it_prints_on_a_few_pages_with_charts_cautions_and_sheets(offline, report):
+TABLES = """() => [...document.querySelectorAll('table')].map((table) => ({
+  head: [...table.tHead.rows[0].cells].map((cell) => cell.textContent).join(''),
+  rows: [...table.tBodies[0].rows].map((row) =>
+    [...row.cells].map((cell) => cell.textContent).join('')) }))"""
+
+
+def test_paper_has_every_row_of_every_table_once(offline, report):
     page = offline.open(report)
-    data = page.pdf(format="A4", print_background=True)
-    reader = pypdf.PdfReader(io.BytesIO(data))
-    assert 5 <= len(reader.pages) <= 30
-    text = " ".join(" ".join(p.extract_text() for p in reader.pages).split())
-    for words in ("Caution", "Friction", "Hammers", "After the work", "The instrument is in this"):
-        assert words in text
-    assert "The same numbers as a table" not in text
+    page.locator("#slider-balance").fill("35.5")
+    tables = page.evaluate(TABLES)
+    reader = pypdf.PdfReader(io.BytesIO(page.pdf(format="A4", print_background=True)))
+    text = "".join("".join(p.extract_text() for p in reader.pages).split())
+    assert len(tables) >= 12 and sum(len(table["rows"]) for table in tables) > 900
+    at = 0
+    for table in tables:
+        head = "".join(table["head"].split())
+        for number, row in enumerate(table["rows"]):
+            plain = "".join(row.split())
+            found = text.find(plain, at)
+            assert found >= 0, (table["head"], row)
+            # Between two rows stands nothing, or the heading of the next page.
+            assert number == 0 or text[at:found].replace(head, "") == "", (row, text[at:found])
+            at = found + len(plain)
+    assert "Balanceweight(g)35.5;" in text and "Caution" in text
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 688, "height": 900})  # A4 less its margins, at 96 a inch
+    wide = "() => [...document.querySelectorAll('table')].filter((t) => t.scrollWidth > 690).length"
+    assert page.evaluate(wide) == 0
+
+
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(1280, "light"), (1024, "dark"), (390, "dark"), (390, "light")]
+)
+def test_two_people_answer_each_other_three_times(browser, story, report, tmp_path, width, scheme):
+    """Each opens what the other saved, offline and with the keyboard alone."""
+    path, words = report, []
+    for turn in range(6):
+        person, said = ("Ada", "Ben")[turn % 2], f"{NASTY[turn % 3]} answer {turn}"
+        seen = Offline(browser, width)
+        seen.page.emulate_media(color_scheme=scheme)
+        page = seen.open(path)
+        assert page.locator(".answer .words").all_text_contents() == words
+        page.get_by_role("button", name="Write a note on: Friction").press("Enter")
+        page.keyboard.insert_text(said)
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.insert_text(person)
+        page.get_by_role("button", name="Add the note").press("Enter")
+        with page.expect_download() as saved:
+            page.get_by_role("button", name="Save the file with the notes").press("Enter")
+        path = tmp_path / f"{turn}.html"
+        saved.value.save_as(path)
+        words.append(said)
+        assert page.title() != "run" and seen.errors == [] and len(seen.requests) == 1
+        fits = "document.documentElement.scrollWidth"
+        assert page.evaluate(fits) <= width
+        seen.context.close()
+    back = from_report(path.read_bytes())
+    assert [note.text for note in back.notes] == words
+    assert [note.author for note in back.notes] == ["Ada", "Ben"] * 3
+    whole = merge(identified(story.instrument), back)
+    assert len(whole.notes) == 6 and news(whole, back) == ()
+
+
+def test_the_first_screen_tells_the_outcome(browser, report):
+    for width, height in ((1280, 800), (390, 844)):
+        seen = Offline(browser, width)
+        page = seen.open(report)
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(400)
+        for part in (*page.locator(".outcome li").all(), page.locator("#chart-outcome")):
+            box = part.bounding_box()
+            assert box["y"] + box["height"] <= height
+        assert page.locator(".outcome a").count() == 3
+        seen.context.close()
+
+
+def test_a_chart_says_the_key_in_hand_and_ticks_stay(offline, report):
+    page = offline.open(report)
+    hand = page.locator("#friction .key-in-hand")
+    hand.focus()
+    hand.press("Home")
+    expect(hand).to_contain_text("Key 1, A0: Friction (g)")
+    hand.press("Shift+ArrowRight")
+    expect(hand).to_contain_text("keys 1 to 2 marked")
+    page.locator("#sheet-hammers .tick input").first.evaluate("box => box.click()")
+    page.reload()
+    page.wait_for_function(DRAWN)
+    assert page.locator("#sheet-hammers .tick input").first.is_checked()
+    expect(page.locator("#sheet-hammers [aria-live]")).to_contain_text("1 of")
 
 
 def test_a_checker_finds_nothing_that_shuts_anyone_out(offline, report):
