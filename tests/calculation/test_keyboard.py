@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.keyboard import MOST_KEYS, keyboard, note_number
@@ -11,6 +11,7 @@ from balancekit.calculation.problems import BalancekitError
 
 
 @given(key_count=st.integers(1, MOST_KEYS), start=st.integers(12, 40))
+@example(key_count=93, start=40)
 @settings(max_examples=40, deadline=None)
 def test_any_keyboard(key_count: int, start: int) -> None:
     first_note = keyboard(97, "C0")["note_name"].iloc[start - 12]
