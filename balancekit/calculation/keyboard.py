@@ -18,7 +18,7 @@ A4_NUMBER = 69
 # MIDI 1.0 note number of A4, so that key 1 of 88 (A0) is number 21.
 
 _NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-_NOTE = re.compile(r"^([A-G])(#|b)?(-?\d)$")
+_NOTE = re.compile(r"^([A-G])(#|b)?(10|-?\d)$")
 
 
 def note_number(note_name: str) -> int:
