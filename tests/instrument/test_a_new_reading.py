@@ -33,15 +33,12 @@ assert abs(found.readings["let_off_mm"][0] - 0.06 * 25.4) < 1e-12
 """
 
 REFUSE = """
-from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bring_in.import_readings import understand
-try:
-    understand(b"key,let-off\\n1,-1\\n2,11\\n", "readings.csv")
-except BalancekitError as error:
-    assert "Let-off is 0 mm or more" in str(error), error
-    assert "Let-off is 0 to 10 mm" in str(error), error
-else:
-    raise AssertionError("taken")
+from balancekit.instrument.doubts import IMPOSSIBLE
+rows = "".join(f"{key},1.5\\n" for key in range(1, 21))
+found = understand(f"key,let-off\\n{rows}21,11\\n22,-1\\n".encode(), "readings.csv")
+open_ = [(d.key, d.quantity) for d in found.doubts if d.kind == IMPOSSIBLE]
+assert open_ == [(21, "let_off_mm"), (22, "let_off_mm")], open_
 """
 
 SCHEMA = """
