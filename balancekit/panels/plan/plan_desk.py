@@ -26,6 +26,8 @@ START_AFTER_S = 0.5
 
 USUAL_HOURS = 4.0
 
+LOOKING = "Looking for ways: the first in about a second."
+
 _BOUND_BY = (hammer_choice.CHAPTER, lead_choice.CHAPTER)
 
 
@@ -67,13 +69,14 @@ class PlanDesk(traitlets.HasTraits):
         if asked != self._asked:
             self._asked = asked
             self._run = None  # what is looked for is of another piano
+            self.state = LOOKING
             self._later.ask()
 
     def start(self) -> None:
         """Look for the ways of the readings in hand: a few first, then all."""
         run = self._run = object()
         self.plan, self.pinned = None, ()
-        self.state = "Looking for ways: the first in about a second."
+        self.state = LOOKING
         self._find(run, self.bench.instrument, self.bench.visit, short=True)
 
     def _find(self, run: object, instrument: Instrument, visit: int, *, short: bool) -> None:
