@@ -9,7 +9,7 @@ import traitlets
 
 from balancekit.calculation.plan.telling import why, why_words
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import in_words, plural
 from balancekit.charts.ways import DrawnWays, fit_ways, ways_chart, ways_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.whole_plan import WholePlan
@@ -233,14 +233,10 @@ def parse_keys(text: str) -> tuple[list[int], str]:
 
 
 def _runs(some: pd.DataFrame) -> str:
-    """Write keys as runs: 3, 5 to 9."""
-    spans: list[list[int]] = []
-    for first, last in some[["first_key", "last_key"]].sort_values("first_key").to_numpy():
-        if spans and first <= spans[-1][1] + 1:
-            spans[-1][1] = max(int(last), spans[-1][1])
-        else:
-            spans.append([int(first), int(last)])
-    return ", ".join(f"{a}" if a == b else f"{a} to {b}" for a, b in spans)
+    """Write the keys of some work as runs: 3, 5 to 9."""
+    spans = zip(some["first_key"], some["last_key"], strict=True)
+    keys = {key for first, last in spans for key in range(int(first), int(last) + 1)}
+    return in_words(keys).partition(" ")[2]
 
 
 class Why(widgets.VBox):
