@@ -8,6 +8,7 @@ import json
 import re
 from pathlib import Path
 from random import Random
+from time import monotonic, sleep
 
 import pypdf
 import pytest
@@ -42,8 +43,20 @@ def nothing_before(lab):
 
 
 def readings_of(folder: Path, name: str = "readings.csv") -> dict[str, dict[str, str]]:
+    return {row["key"]: row for row in rows_of(folder, name)}
+
+
+def rows_of(folder: Path, name: str = "readings.csv") -> list[dict[str, str]]:
     with open(folder / name, newline="") as lines:
-        return {row["key"]: row for row in csv.DictReader(lines)}
+        return list(csv.DictReader(lines))
+
+
+def held_until(holds, timeout_s: float = 10) -> None:
+    """Wait until what was pressed has reached the disk."""
+    until = monotonic() + timeout_s
+    while not holds():
+        assert monotonic() < until, "What was pressed did not reach the disk."
+        sleep(0.05)
 
 
 def choices_of(folder: Path) -> dict:
@@ -128,7 +141,9 @@ def mends_what_is_marked(page: Page, folder: Path, tmp_path) -> None:
     # Esc and Tab lead out of the grid, backwards too.
     page.keyboard.press("Escape")
     press(page, grid, "Read this key again", back=True)
+    held_until(lambda: len(rows_of(folder)) == len(after) + 1)
     press(page, grid, "Undo", back=True)
+    held_until(lambda: len(rows_of(folder)) == len(after))
     assert readings_of(folder) == after
 
 
