@@ -15,8 +15,7 @@ from bokeh.models import BoxAnnotation, ColumnDataSource, CustomJS, HoverTool, R
 from bokeh.plotting import figure
 
 from balancekit.calculation.leads.key_stick import CAPSTAN_FREE_MM, Zone, back_end_mm, front_end_mm
-from balancekit.calculation.leads.layout import ACTIONS, PUT_IN
-from balancekit.calculation.leads.layout_sets import KEEP, TAKE_OUT
+from balancekit.calculation.leads.layout import ACTIONS, KEEP, PUT_IN, TAKE_OUT
 from balancekit.charts.look import (
     DOUBT,
     INK,

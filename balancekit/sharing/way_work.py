@@ -8,8 +8,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.leads.key_stick import zones_from_table
-from balancekit.calculation.leads.layout import Layout, find_layout
-from balancekit.calculation.leads.layout_bench import prepare_layout
+from balancekit.calculation.leads.layout import Layout, find_layout, prepare_layout
 from balancekit.calculation.leads.plugs import plugs_from_table
 from balancekit.calculation.plan.lead_choices import time_rules
 from balancekit.calculation.plan.work_costs import WorkCosts

@@ -17,8 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from balancekit.calculation.hammers.least_work import CurveBounds, least_work
 from balancekit.calculation.irregularities.trend import fit_table
-from balancekit.calculation.leads.layout import find_layout
-from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout
+from balancekit.calculation.leads.layout import LayoutRules, find_layout, prepare_layout
 from balancekit.calculation.leads.plugs import usual_plugs
 from balancekit.instrument.demo import MOVED_POINT_KEY, studio_grand
 from balancekit.instrument.table import key_table

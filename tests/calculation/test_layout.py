@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.leads.key_stick import Zone
-from balancekit.calculation.leads.layout import find_layout
-from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout, read_leads
+from balancekit.calculation.leads.layout import LayoutRules, find_layout, prepare_layout, read_leads
 from balancekit.calculation.leads.plugs import make_plug, usual_plugs
 from balancekit.calculation.problems import BalancekitError
 from tests.calculation.invented_leads import invent_leads

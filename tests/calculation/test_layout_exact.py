@@ -10,8 +10,7 @@ import time
 import numpy as np
 import pytest
 
-from balancekit.calculation.leads.layout import find_layout
-from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout
+from balancekit.calculation.leads.layout import LayoutRules, find_layout, prepare_layout
 from balancekit.calculation.leads.plugs import make_plug, usual_plugs
 from tests.calculation.invented_leads import invent_leads
 from tests.calculation.layout_reference import least_cost

@@ -7,9 +7,7 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.leads.key_stick import usual_sticks
-from balancekit.calculation.leads.layout import find_layout
-from balancekit.calculation.leads.layout_bench import LayoutRules, prepare_layout
-from balancekit.calculation.leads.layout_rows import find_rows
+from balancekit.calculation.leads.layout import LayoutRules, find_layout, find_rows, prepare_layout
 from balancekit.calculation.leads.leads_plan import (
     saved,
     scrap_list,

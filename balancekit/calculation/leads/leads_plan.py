@@ -14,8 +14,14 @@ from math import ceil
 import pandas as pd
 
 from balancekit.calculation.leads.key_stick import Zone
-from balancekit.calculation.leads.layout import PUT_IN, Layout, find_layout
-from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules, prepare_layout
+from balancekit.calculation.leads.layout import (
+    PUT_IN,
+    Layout,
+    LayoutBench,
+    LayoutRules,
+    find_layout,
+    prepare_layout,
+)
 from balancekit.calculation.leads.plugs import METAL_DENSITY_G_CM3, Plug, make_plug, usual_plugs
 from balancekit.calculation.problems import refuse
 
@@ -113,7 +119,7 @@ def ways_out(
     ----------
     bench, target_front_weight_g : as for ``layout.find_layout``.
     layout : its answer.
-    zones : as for ``layout_bench.prepare_layout``.
+    zones : as for ``layout.prepare_layout``.
 
     Returns
     -------

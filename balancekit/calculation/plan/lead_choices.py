@@ -14,8 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout import Layout, find_layout
-from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules
+from balancekit.calculation.leads.layout import Layout, LayoutBench, LayoutRules, find_layout
 from balancekit.calculation.plan.work_costs import WorkCosts
 
 Floats = NDArray[np.float64]
@@ -74,7 +73,7 @@ def list_lead_choices(
 
     Parameters
     ----------
-    bench : keys whose plugs are known; see ``layout_bench.prepare_layout``.
+    bench : keys whose plugs are known; see ``layout.prepare_layout``.
     costs : minutes of each operation.
     reach_g : how far the front weight may change, to both sides [g].
     step_g : from one front weight to the next; each is met within half of it [g].

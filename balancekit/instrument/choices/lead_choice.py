@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from balancekit.calculation.leads.layout_bench import LayoutRules
+from balancekit.calculation.leads.layout import LayoutRules
 from balancekit.calculation.leads.springs import WIRES, TorsionSpring
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices.choice_fields import ChoiceFields, Span

@@ -12,9 +12,15 @@ from typing import TypeAlias
 import pandas as pd
 
 from balancekit.calculation.leads.key_stick import Zone, back_end_mm, zones_from_table
-from balancekit.calculation.leads.layout import Layout, find_layout
-from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules, prepare_layout
-from balancekit.calculation.leads.layout_rows import RowLayout, find_rows
+from balancekit.calculation.leads.layout import (
+    Layout,
+    LayoutBench,
+    LayoutRules,
+    RowLayout,
+    find_layout,
+    find_rows,
+    prepare_layout,
+)
 from balancekit.calculation.leads.plugs import Plug, plugs_from_table
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices.hammer_choice import choice_of as hammer_choice_of

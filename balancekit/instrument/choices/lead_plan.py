@@ -15,9 +15,7 @@ import pandas as pd
 
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.front_weight import front_weight_target
-from balancekit.calculation.leads.layout import Layout
-from balancekit.calculation.leads.layout_bench import LayoutBench
-from balancekit.calculation.leads.layout_rows import RowLayout
+from balancekit.calculation.leads.layout import Layout, LayoutBench, RowLayout
 from balancekit.calculation.leads.leads_plan import saved, scrap_list, shopping_list, ways_out
 from balancekit.calculation.leads.springs import (
     relief_along_stroke,

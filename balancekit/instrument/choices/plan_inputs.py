@@ -10,7 +10,7 @@ import pandas as pd
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.key_stick import zones_from_table
-from balancekit.calculation.leads.layout_bench import LayoutBench, prepare_layout
+from balancekit.calculation.leads.layout import LayoutBench, prepare_layout
 from balancekit.calculation.leads.plugs import plugs_from_table
 from balancekit.calculation.linkage.distances import ActionGeometry
 from balancekit.calculation.plan.piano import Floats, Piano, Shift

@@ -7,7 +7,7 @@ from weakref import WeakKeyDictionary
 
 import traitlets
 
-from balancekit.calculation.leads.layout_rows import RowLayout
+from balancekit.calculation.leads.layout import RowLayout
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER as HAMMERS

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import ipywidgets as widgets
 
-from balancekit.calculation.leads.layout_rows import RowLayout
+from balancekit.calculation.leads.layout import RowLayout
 from balancekit.calculation.leads.leads_plan import totals
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from balancekit.calculation.leads.layout_grid import NOWHERE
-from balancekit.calculation.leads.layout_sets import Floats, Ints
-from balancekit.calculation.leads.layout_tables import Found, Tables
+from balancekit.calculation.leads.layout.grid import NOWHERE
+from balancekit.calculation.leads.layout.sets import Floats, Ints
+from balancekit.calculation.leads.layout.tables import Found, WaysAndSets
 
 
-def farthest(tables: Tables, key: int, *, up: bool) -> tuple[float, Found]:
+def farthest(tables: WaysAndSets, key: int, *, up: bool) -> tuple[float, Found]:
     """Find the layout that gives one key the greatest moment, or the least.
 
     Each pair of a way and a set has a bound from ``Tables``. The pairs are tried from the
@@ -45,7 +45,9 @@ def farthest(tables: Tables, key: int, *, up: bool) -> tuple[float, Found]:
     return sign * best, found
 
 
-def _pushed(tables: Tables, key: int, way: int, group: int, up: bool) -> tuple[float, Ints, Ints]:
+def _pushed(
+    tables: WaysAndSets, key: int, way: int, group: int, up: bool
+) -> tuple[float, Ints, Ints]:
     """Push one set to an end in every order; return the best moment, its order and places."""
     first, last = tables.sequences.first[group : group + 2]
     count = int(tables.set_count[group])
@@ -72,7 +74,7 @@ def _pushed(tables: Tables, key: int, way: int, group: int, up: bool) -> tuple[f
     return float(moment[row]), orders[row], places[row]
 
 
-def _cost(tables: Tables, key: int, way: int, sizes: Ints, places: Ints) -> float:
+def _cost(tables: WaysAndSets, key: int, way: int, sizes: Ints, places: Ints) -> float:
     """Return the cost of one layout in grams at the finger."""
     mass: Floats = tables.net_mass_g[tables.wood[key]][sizes]
     inertia = mass @ (places**2 + tables.diameter_mm[sizes] ** 2 / 8)

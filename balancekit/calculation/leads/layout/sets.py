@@ -1,6 +1,6 @@
 """What can go into a key, listed: sets of new plugs in every order, and what to do with old ones.
 
-These lists are what ``layout_search`` searches through. They are plain arrays.
+These lists are what ``layout.search`` searches through. They are plain arrays.
 """
 
 from __future__ import annotations

@@ -14,8 +14,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.leads import key_stick
-from balancekit.calculation.leads.layout_grid import Task
-from balancekit.calculation.leads.layout_sets import (
+from balancekit.calculation.leads.layout.grid import Task
+from balancekit.calculation.leads.layout.sets import (
     Floats,
     OldPlugs,
     Stock,

@@ -28,10 +28,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout_grid import Chains, Grid, Limits, States
-from balancekit.calculation.leads.layout_reach import farthest
-from balancekit.calculation.leads.layout_sets import Floats, Ints
-from balancekit.calculation.leads.layout_tables import Found, Tables
+from balancekit.calculation.leads.layout.grid import Chains, LeastSpread, States, StillToPlace
+from balancekit.calculation.leads.layout.reach import farthest
+from balancekit.calculation.leads.layout.sets import Floats, Ints
+from balancekit.calculation.leads.layout.tables import Found, WaysAndSets
 
 FIRST_STEP_G_MM2 = 1500.0
 # How far above the lowest bound the search looks first; only its speed depends on it.
@@ -57,7 +57,7 @@ MOST_STATES = 400_000
 # What is held at one time; bounds the memory.
 
 
-class Search(Tables):
+class LayoutSearch(WaysAndSets):
     """One search over many keys; see the module for how it works."""
 
     def run(self) -> list[Found]:
@@ -182,9 +182,9 @@ class Search(Tables):
             start = States(0, np.arange(len(part.key)), nowhere, nobody, nobody)
             self._close(part, pattern, start)
             return np.full(len(part.key), np.inf)
-        grid = Grid(part, pattern, self.holes, self._room(part, ceiling), length)
+        grid = LeastSpread(part, pattern, self.holes, self._room(part, ceiling), length)
         bound = part.fixed_g + part.price * (part.known + grid.least)
-        limits = Limits(part, self.front[part.key], length)
+        limits = StillToPlace(part, self.front[part.key], length)
         lowest = np.full(len(ceiling), np.inf)
         np.minimum.at(lowest, part.key, bound)
         here = np.unique(part.key)
@@ -208,7 +208,7 @@ class Search(Tables):
         return finite
 
     def _descend(
-        self, part: Chains, pattern: Ints, grid: Grid, limits: Limits, ceiling: Floats
+        self, part: Chains, pattern: Ints, grid: LeastSpread, limits: StillToPlace, ceiling: Floats
     ) -> None:
         """Place one plug after the other, wherever a layout under the ceiling may stand."""
         length = len(grid.through)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balancekit.calculation.leads.layout_bounds import Radii, row_at_the_front
-from balancekit.calculation.leads.layout_grid import Holes, Task
-from balancekit.calculation.leads.layout_sets import Floats, Ints, Sequences
+from balancekit.calculation.leads.layout.bounds import Radii, row_at_the_front
+from balancekit.calculation.leads.layout.grid import Holes, Task
+from balancekit.calculation.leads.layout.sets import Floats, Ints, Sequences
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Found:
     distances_mm: tuple[int, ...] = ()
 
 
-class Tables:
+class WaysAndSets:
     """What can be done on all keys of a search, in long arrays.
 
     A *way* is one treatment of the old plugs of one key, a *set* some new plugs without

@@ -1,7 +1,7 @@
 """Placing the plugs of a set along the key, level by level; the inner part of the search.
 
 A *chain* is one set of new plugs in one order together with one way to treat the old ones.
-A *state* is a chain whose first plugs are placed. See ``layout_search`` for the reason why
+A *state* is a chain whose first plugs are placed. See ``layout.search`` for the reason why
 the sum of m (x - c)^2 is what is kept low.
 """
 
@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout_sets import Floats, Ints, Ways
+from balancekit.calculation.leads.layout.sets import Floats, Ints, Ways
 
 Rows = Any
 """Row numbers, a mask, or a slice."""
@@ -143,7 +143,7 @@ class Holes:
         return found
 
 
-class Limits:
+class StillToPlace:
     """What the plugs still to be placed must do: carry the moment, and keep apart.
 
     With the first plugs at distances u from the centre c and P = sum m u of them, the rest of
@@ -200,7 +200,7 @@ class Limits:
         return inside
 
 
-class Grid:
+class LeastSpread:
     """For each chain and place, the least sum of m (x - c)^2 from there to the front.
 
     ``through[level][chain, column]``: the plug of this level stands at the column, all later
@@ -227,7 +227,7 @@ class Grid:
             self.through[level] = cost
         self.least: Floats = self.through[0].min(axis=1)
 
-    def begin(self, room: Floats, limits: Limits) -> States:
+    def begin(self, room: Floats, limits: StillToPlace) -> States:
         """Place the first plug wherever a layout under the ceiling may start."""
         alive = np.nonzero(self.least <= room)[0]
         row, column = np.nonzero(self.through[0][alive] <= room[alive, None])
@@ -238,7 +238,7 @@ class Grid:
         states = States(1, chain, x[:, None], spread, mass * x)
         return states.pick(limits.keep(0, chain, x, states.moment))
 
-    def reach(self, states: States, room: Floats, limits: Limits) -> tuple[Ints, Ints]:
+    def reach(self, states: States, room: Floats, limits: StillToPlace) -> tuple[Ints, Ints]:
         """Return the first column for each state's next plug, and how many there are."""
         chain, level = states.chain, states.level
         left = room[chain] - states.spread
@@ -251,7 +251,7 @@ class Grid:
         return np.where(count > 0, begin, 0).astype(np.int64), count
 
     def widen(
-        self, states: States, begin: Ints, count: Ints, room: Floats, limits: Limits
+        self, states: States, begin: Ints, count: Ints, room: Floats, limits: StillToPlace
     ) -> States:
         """Place the next plug of every state wherever a layout may go on."""
         level, through = states.level, self.through[states.level]

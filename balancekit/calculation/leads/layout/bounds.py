@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout_sets import Floats, Ints
+from balancekit.calculation.leads.layout.sets import Floats, Ints
 
 FAR = 100_000
 """A distance beyond every key [mm]."""

@@ -9,7 +9,7 @@ the tolerance the one of least cost is taken::
 all in grams at the finger. The slider runs from 0, least work, to 1, least inertia; at its
 ends the other side still counts a thousandth, so that of two equal layouts the better is
 taken. New holes stand on a 1 mm grid from the balance pin, and on it the layout is the best
-there is; ``layout_search`` says why.
+there is; ``layout.search`` says why.
 
 Lead is toxic: gloves, wet wiping, wash before food, no sanding or melting, scraps by local
 rules. A hole cannot be undone: plan first, and try the plug loose on top of the key.
@@ -24,10 +24,10 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.leads.key_stick import from_front_edge_mm
-from balancekit.calculation.leads.layout_bench import LayoutBench, LayoutRules
-from balancekit.calculation.leads.layout_reach import farthest
-from balancekit.calculation.leads.layout_search import Search
-from balancekit.calculation.leads.layout_sets import (
+from balancekit.calculation.leads.layout.bench import LayoutBench, LayoutRules
+from balancekit.calculation.leads.layout.reach import farthest
+from balancekit.calculation.leads.layout.search import LayoutSearch
+from balancekit.calculation.leads.layout.sets import (
     KEEP,
     TAKE_OUT,
     Floats,
@@ -35,7 +35,7 @@ from balancekit.calculation.leads.layout_sets import (
     gaps_mm,
     list_sequences,
 )
-from balancekit.calculation.leads.layout_tables import Found, Prices
+from balancekit.calculation.leads.layout.tables import Found, Prices
 from balancekit.calculation.problems import refuse
 
 END_SHARE = 0.001
@@ -96,7 +96,7 @@ def find_layout(
 
     Parameters
     ----------
-    bench : the keys, from ``layout_bench.prepare_layout``.
+    bench : the keys, from ``layout.prepare_layout``.
     target_front_weight_g : wanted front weight, indexed by key [g]; a key without one is
         left out.
     slider : 0 for least work, 1 for least inertia.
@@ -124,7 +124,7 @@ def find_layout(
 def search(
     bench: LayoutBench, rows: Ints, target_g: Floats, tolerance_g: Floats, prices: Prices
 ) -> list[Found]:
-    """Search some of the keys, each with a tolerance of its own; see ``layout_search``.
+    """Search some of the keys, each with a tolerance of its own; see ``layout.search``.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def search(
 
 def _prepared(
     bench: LayoutBench, rows: Ints, target_g: Floats, tolerance_g: Floats, prices: Prices
-) -> Search:
+) -> LayoutSearch:
     """Set up the search of some of the keys."""
     arm = np.array([bench.tasks[row].arm_mm for row in rows])
     need = target_g - bench.front_weight_now_g[rows]
@@ -152,7 +152,7 @@ def _prepared(
     net_mass = np.array([bench.stock.net_mass_g(density) for density in bench.wood_densities])
     gap = gaps_mm(bench.stock.diameter_mm, clearance)
     width = bench.stock.diameter_mm
-    return Search(tasks, sequences, net_mass, width, gap, bench.grid_start_mm, prices)
+    return LayoutSearch(tasks, sequences, net_mass, width, gap, bench.grid_start_mm, prices)
 
 
 def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> list[Found]:

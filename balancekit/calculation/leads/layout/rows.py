@@ -18,10 +18,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout import Layout, find_layout, mix_prices, search, tabulate
-from balancekit.calculation.leads.layout_bench import LayoutBench
-from balancekit.calculation.leads.layout_sets import KEEP, TAKE_OUT, Floats, Ints, gaps_mm
-from balancekit.calculation.leads.layout_tables import Found, Prices
+from balancekit.calculation.leads.layout.bench import LayoutBench
+from balancekit.calculation.leads.layout.find import (
+    Layout,
+    find_layout,
+    mix_prices,
+    search,
+    tabulate,
+)
+from balancekit.calculation.leads.layout.sets import KEEP, TAKE_OUT, Floats, Ints, gaps_mm
+from balancekit.calculation.leads.layout.tables import Found, Prices
 from balancekit.calculation.problems import refuse
 
 COARSE_MM = 6
