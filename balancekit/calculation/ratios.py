@@ -246,7 +246,8 @@ def find_action_ratio_by_travel(
 
     At the bench: press the key slowly to a block, short of let-off. Read the rise at the
     strike point and the dip at the measuring point, over the same stroke. It is the mean
-    over that stroke, and what felt and key give way counts as dip.
+    over that stroke, and what felt and key give way counts as dip. Where the levers swing
+    it differs from the ratio at half stroke; see ``linkage.motion.ratio_from_rise``.
 
     Parameters
     ----------

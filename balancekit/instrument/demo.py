@@ -18,6 +18,9 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.generator import Invented, Recipe, Run, complete, invent, weigh
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.motion import rise_mm
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.instrument.choices import hammer_choice, lead_choice
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.lead_choice import LeadChoice
@@ -186,8 +189,11 @@ def ratio_checks(truth: pd.DataFrame) -> pd.DataFrame:
     capstan_g, strike_g = 20.0, 5.0
     added = strike_g * true["action_ratio"]
     dip = np.array([7.6, 7.7, 7.6])
-    rise = true["action_ratio"] * dip + draw.normal(0, 0.3, 3)
-    rise.loc[64] -= 4.0
+    levers = fit_distances(
+        true["key_ratio"].to_numpy(), true["action_ratio"].to_numpy(), arm_mm=arm
+    )
+    rise = np.asarray(rise_mm(Linkage(levers), dip)) + draw.normal(0, 0.3, 3)
+    rise[keys.index(64)] -= 4.0
     return pd.DataFrame(
         {
             "key": keys,

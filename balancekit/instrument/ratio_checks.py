@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from balancekit.calculation.balance import find_balance_weight, find_half_sum_uncertainty
+from balancekit.calculation.linkage.distances import USUAL
+from balancekit.calculation.linkage.motion import ratio_from_rise
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.ratios import (
     Ratio,
@@ -102,11 +105,28 @@ def compare_action_ratio(instrument: Instrument, table: pd.DataFrame) -> pd.Data
             )
     moved = _read(checks, "hammer_rise_mm", "key_dip_mm")
     if len(moved):
-        ways["travel"] = find_action_ratio_by_travel(
+        mean = find_action_ratio_by_travel(
             hammer_rise_mm=moved["hammer_rise_mm"], key_dip_mm=moved["key_dip_mm"],
             hammer_rise_u_mm=_u("hammer_rise_mm"), key_dip_u_mm=_u("key_dip_mm"),
         )  # fmt: skip
+        ways["travel"] = _at_half_stroke(mean, moved["key_dip_mm"], instrument, table)
     return _compared("action_ratio", ways, shared)
+
+
+def _at_half_stroke(
+    mean: Ratio, dip_mm: pd.Series, instrument: Instrument, table: pd.DataFrame
+) -> Ratio:
+    """Turn the mean ratio over a part of the stroke into that at half stroke, by the levers."""
+    keys, settings = dip_mm.index, instrument.settings
+    sharp = (instrument.keys["colour"] == "sharp").loc[keys].to_numpy()
+    ratio = ratio_from_rise(
+        mean.value.to_numpy(dtype=float),
+        travel_mm=dip_mm.to_numpy(dtype=float),
+        key_ratio=table.loc[keys, "key_ratio"].fillna(USUAL.key_ratio).to_numpy(dtype=float),
+        arm_mm=np.where(sharp, settings.sharp_arm_mm, settings.natural_arm_mm),
+        blow_distance_mm=settings.blow_distance_mm,
+    )
+    return Ratio(pd.Series(ratio, keys), mean.uncertainty * ratio / mean.value)
 
 
 def _compared(

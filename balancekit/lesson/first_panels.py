@@ -9,7 +9,7 @@ import ipywidgets as widgets
 from balancekit.lesson.controls import LABEL_WIDTH, KeyControls
 from balancekit.lesson.holds import hold
 from balancekit.lesson.lever_view import LeverView, Stacks, balance_stacks, grams, key_scene
-from balancekit.lesson.one_key import LessonKey, answer, move_seconds
+from balancekit.lesson.one_key import LessonKey, answer
 from balancekit.panels.frame import button, panel, row, slider, words
 
 REST_SHARE = 0.5
@@ -135,10 +135,8 @@ class StickingKey(widgets.VBox):
         self.view.put_key(self.half_mm)
         does, whole_mm = self.does, float(key.linkage.stroke_mm)
         if does != "sticks":
-            threshold = key.down_weight_g if does == "sinks" else key.up_weight_g
             end_mm = whole_mm if does == "sinks" else 0.0
-            seconds = move_seconds(weight - threshold, key.inertia_g + weight, whole_mm / 2)
-            self.view.run_key(end_mm, seconds)
+            self.view.run_key(end_mm, key.seconds(weight, self.half_mm, end_mm))
         why = {
             "sinks": "The weight is enough: it overcomes balance and friction.",
             "sticks": "Friction holds the key where it is. Any weight in the hatched band does.",

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from math import ceil, sqrt
+from math import ceil
 
 from balancekit.calculation import balance, inertia
 from balancekit.calculation.generator import PLUG_DIAMETER_MM, PLUG_MASS_G
-from balancekit.calculation.leads.springs import torque_for_relief_n_mm
 from balancekit.calculation.linkage.distances import fit_distances
-from balancekit.calculation.linkage.loads import Spring
+from balancekit.calculation.linkage.loads import Loads, Spring, with_friction
+from balancekit.calculation.linkage.loads import inertia_g as inertia_of_levers_g
+from balancekit.calculation.linkage.motion import move_seconds
 from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES
@@ -27,9 +28,6 @@ STICK_MM = {"length_mm": 410.0, "height_mm": 23.0, "width_mm": 13.0, "pin_to_fro
 
 WOOD_DENSITY_G_CM3 = 0.448
 # Sitka spruce at 12 % moisture: USDA Forest Products Laboratory, Wood Handbook.
-
-LEAST_EXCESS_G = 0.25
-# Our own choice: a key whose weight is exactly enough is drawn as if this much were left over.
 
 LONGEST_S = 3.0
 # Our own choice: nobody waits longer for a drawing.
@@ -132,12 +130,13 @@ class LessonKey:
         """The support spring that gives the relief at half stroke."""
         if not self.spring_relief_g:
             return Spring()
-        it, linkage = self.linkage.distances, self.linkage
-        torque = torque_for_relief_n_mm(
-            relief_g=self.spring_relief_g, wippen_arm_mm=it.heel_arm_mm, key_ratio=self.key_ratio
+        rest, level = self.linkage.at(0.0), self.linkage.weighing
+        return Spring.for_relief(
+            self.spring_relief_g,
+            turned=float(rest.wippen - level.wippen),
+            turn_for_travel=float(-level.wippen_for_key / level.travel_for_key),
+            rate_n_mm_rad=SPRING_RATE_N_MM_RAD,
         )
-        turned = float(linkage.at(0.0).wippen)
-        return Spring(torque + SPRING_RATE_N_MM_RAD * turned, SPRING_RATE_N_MM_RAD)
 
     def with_capstan(self, capstan_mm: float) -> LessonKey:
         """Return the key with its capstan elsewhere; the wippen's own moment stays.
@@ -227,10 +226,31 @@ class LessonKey:
             "lead": float(lead),
         }
 
+    @cached_property
+    def loads(self) -> Loads:
+        """What the levers carry; the spring keeps its torque, friction is spread in proportion."""
+        parts = self.inertia_parts_g
+        free = Loads(
+            strike_weight_g=self.strike_weight_g,
+            wippen_weight_g=self.wippen_weight_g,
+            front_weight_g=self.front_weight_g,
+            key_inertia_g=parts["key stick"] + parts["lead"],
+            spring=self.spring,
+        )
+        return with_friction(self.linkage, free, self.friction_g)
+
     @property
     def inertia_g(self) -> float:
-        """Inertia at the finger, all parts together [g]."""
-        return sum(self.inertia_parts_g.values())
+        """Inertia at the finger at half stroke, all parts together [g]."""
+        return float(inertia_of_levers_g(self.linkage, self.loads, self.linkage.weighing))
+
+    def seconds(self, weight_g: float, from_mm: float, to_mm: float) -> float:
+        """Return how long the key takes under a weight, as it is drawn: never too long [s].
+
+        >>> 0.0 < LessonKey().seconds(60.0, 0.0, 8.0) < 1.0
+        True
+        """
+        return min(move_seconds(self.linkage, self.loads, weight_g, from_mm, to_mm), LONGEST_S)
 
 
 def answer(weight_g: float, down_weight_g: float, up_weight_g: float) -> str:
@@ -242,22 +262,3 @@ def answer(weight_g: float, down_weight_g: float, up_weight_g: float) -> str:
     if weight_g >= down_weight_g:
         return "sinks"
     return "lifts" if weight_g <= up_weight_g else "sticks"
-
-
-def move_seconds(excess_g: float, moved_g: float, travel_mm: float) -> float:
-    """Return how long a key takes for its travel when a little weight is left over [s].
-
-    Evenly accelerated from rest: s = a t^2 / 2 with a = g x excess / mass moved.
-
-    Parameters
-    ----------
-    excess_g : grams beyond what balance and friction hold.
-    moved_g : inertia at the finger, the set weight included [g].
-    travel_mm : key travel [mm].
-
-    >>> round(move_seconds(1.0, 980.665, 5.0), 6)  # a = 0.01 m/s2, s = 0.005 m
-    1.0
-    """
-    left_over = max(abs(excess_g), LEAST_EXCESS_G)
-    acceleration_mm_s2 = 1000 * inertia.GRAVITY_M_S2 * left_over / moved_g
-    return min(sqrt(2 * travel_mm / acceleration_mm_s2), LONGEST_S)

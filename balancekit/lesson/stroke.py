@@ -6,7 +6,6 @@ import numpy as np
 
 from balancekit.calculation.linkage.loads import account, held_g
 from balancekit.lesson.lever_view import grams
-from balancekit.lesson.levers import loads_of
 from balancekit.lesson.one_key import LessonKey
 from balancekit.panels.frame import table_html
 
@@ -23,7 +22,7 @@ def stroke_table(key: LessonKey) -> dict[str, dict[str, float]]:
     """
     linkage = key.linkage
     at = linkage.at(np.array(list(PLACES.values())) * float(linkage.stroke_mm))
-    loads = loads_of(key, linkage)
+    loads = key.loads
     columns = {
         "travel_mm": at.travel_mm,
         "action_ratio": linkage.action_ratio(at),

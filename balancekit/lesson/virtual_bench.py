@@ -16,9 +16,13 @@ import pandas as pd
 from balancekit.calculation import balance
 from balancekit.calculation.generator import Recipe, invent
 from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.loads import Loads, held_g, with_friction
+from balancekit.calculation.linkage.motion import move_seconds
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.lesson.one_key import LessonKey, move_seconds
+from balancekit.lesson.one_key import LONGEST_S, LessonKey
 
 STEP_G = 1.0
 """The weights come in steps of one gram."""
@@ -118,13 +122,31 @@ class VirtualKey:
         arm = recipe.sharp_arm_mm if self.colour == "sharp" else recipe.natural_arm_mm
         # Nobody is to know the arm beforehand.
         arm += float(choose.uniform(-6.0, 6.0))
+        self.levers = Linkage(fit_distances(row["key_ratio"], row["action_ratio"], arm_mm=arm))
         self._truth = {name: row[name] for name in (*WEIGHTS, *SCALES, *COMPUTED)} | {
             "arm_mm": arm, "capstan_arm_mm": arm * row["key_ratio"]
         }  # fmt: skip
+        self.loads = self._load(row)
         self._noise = np.random.default_rng([seed, 2])
         self._hand_g = sqrt(reading_u("down_weight_g") ** 2 - STEP_G**2 / 12)
         self.trials: list[Trial] = []
         self.readings: dict[str, list[float]] = {name: [] for name in (*SCALES, *RULERS)}
+
+    def _load(self, row: Mapping[str, float]) -> Loads:
+        """Put the parts on the levers; what the key does then follows from the levers alone."""
+        parts = LessonKey().inertia_parts_g
+        free = Loads(
+            strike_weight_g=row["strike_weight_g"],
+            wippen_weight_g=row["wippen_weight_g"],
+            front_weight_g=row["front_weight_g"],
+            key_inertia_g=parts["key stick"] + parts["lead"],
+        )
+        loads = with_friction(self.levers, free, row["friction_g"])
+        level = self.levers.weighing
+        down, up = (float(held_g(self.levers, loads, level, way)) for way in (1, -1))
+        self._truth |= {"down_weight_g": down, "up_weight_g": up}
+        self._truth["balance_weight_g"] = (down + up) / 2
+        return loads
 
     @property
     def truth(self) -> Mapping[str, float]:
@@ -148,8 +170,9 @@ class VirtualKey:
             excess = self._truth["up_weight_g"] + STEP_G / 2 + wavers - weight_g
         else:
             excess = weight_g - (self._truth["down_weight_g"] - STEP_G / 2 + wavers)
-        usual = LessonKey()
-        seconds = move_seconds(excess, usual.inertia_g + weight_g, float(usual.linkage.stroke_mm))
+        end = float(self.levers.stroke_mm)
+        goes = (end, 0.0) if pressed else (0.0, end)
+        seconds = min(move_seconds(self.levers, self.loads, weight_g, *goes), LONGEST_S)
         trial = Trial(int(weight_g), pressed, excess >= 0, seconds if excess >= 0 else 0.0)
         self.trials.append(trial)
         return trial

@@ -19,6 +19,8 @@ from balancekit.calculation.hammers.least_work import CurveBounds, least_work
 from balancekit.calculation.irregularities.trend import fit_table
 from balancekit.calculation.leads.layout import LayoutRules, find_layout, prepare_layout
 from balancekit.calculation.leads.plugs import usual_plugs
+from balancekit.calculation.linkage.loads import Loads, account, held_g, inertia_g
+from balancekit.calculation.linkage.positions import Linkage, Positions
 from balancekit.instrument.demo import MOVED_POINT_KEY, studio_grand
 from balancekit.instrument.table import key_table
 from balancekit.sharing.report import build_report
@@ -65,6 +67,24 @@ def layout_lines() -> list[str]:
     return lines
 
 
+def linkage_lines() -> list[str]:
+    """Time full states of the levers: positions, terms, both thresholds, inertia."""
+    carried, linkage = Loads(), Linkage()
+
+    def states(places: Positions) -> None:
+        account(linkage, carried, places)
+        for way in (1, -1):
+            held_g(linkage, carried, places, way)
+        inertia_g(linkage, carried, places)
+
+    alone = best_s(lambda: states(linkage.at(4.0)), times=50)
+    together = best_s(lambda: states(Linkage(linkage.distances).along(41)), times=50)
+    return [
+        f"levers, one state alone:                 {1 / alone:8.0f} a second",
+        f"levers, new levers in 41 states a move:  {41 / together:8.0f} a second",
+    ]
+
+
 def other_lines() -> list[str]:
     """Time the table of keys, its trends, and the hammer programme."""
     instrument = studio_grand()
@@ -97,7 +117,7 @@ def main() -> None:
     """Print what was timed; end with 1 if the report takes longer than it may."""
     report = report_s()
     print(f"report to share, processor time:         {report:8.3f} s, at most {REPORT_S} s")
-    for lines in (other_lines, layout_lines):
+    for lines in (linkage_lines, other_lines, layout_lines):
         print("\n".join(lines()), flush=True)
     sys.exit(report > REPORT_S)
 

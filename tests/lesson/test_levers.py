@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from balancekit.calculation.linkage.loads import account
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.levers import lever_scene, loads_of
-from balancekit.lesson.one_key import LessonKey, answer, move_seconds
+from balancekit.lesson.levers import lever_scene
+from balancekit.lesson.one_key import LONGEST_S, LessonKey, answer
 
 keys = st.builds(
     LessonKey,
@@ -61,11 +61,15 @@ def test_a_key_sticks_between_up_weight_and_down_weight(weight_g, does):
 
 
 def test_more_weight_left_over_moves_the_key_faster():
-    """Time of an even acceleration from rest: four times the force, half the time."""
-    slow, fast = (move_seconds(grams, 400.0, 8.0) for grams in (1.0, 4.0))
-    assert slow == pytest.approx(2 * fast)
-    assert fast == pytest.approx((2 * 0.008 * 400 / (9.80665 * 4)) ** 0.5)
-    assert move_seconds(0.0, 400.0, 8.0) == pytest.approx(2 * slow)
+    key, end = LessonKey(), float(LessonKey().linkage.stroke_mm)
+    assert key.seconds(70.0, 0.0, end) < key.seconds(60.0, 0.0, end) < LONGEST_S
+
+
+@given(keys)
+@settings(max_examples=20, deadline=None)
+def test_the_inertia_of_the_levers_is_the_sum_of_the_parts(key):
+    """Kinetic energy of the linkage at half stroke against the formula of each part."""
+    assert key.inertia_g == pytest.approx(sum(key.inertia_parts_g.values()), rel=1e-9)
 
 
 def test_impossible_parts_are_refused_together():
@@ -100,6 +104,6 @@ def test_the_drawing_turns_as_the_linkage(key):
 @settings(max_examples=20, deadline=None)
 def test_the_spring_of_a_key_gives_its_relief_at_half_stroke(key):
     linkage = key.linkage
-    level = account(linkage, loads_of(key, linkage), linkage.weighing)
+    level = account(linkage, key.loads, linkage.weighing)
     assert float(level.spring_relief_g) == pytest.approx(key.spring_relief_g, abs=1e-9)
     assert float(level.balance_weight_g) == pytest.approx(key.balance_weight_g, abs=1e-9)

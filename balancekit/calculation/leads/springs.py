@@ -15,7 +15,9 @@ from math import pi
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.inertia import GRAVITY_M_S2, Values, refuse_below
+from balancekit.calculation.inertia import Values, refuse_below
+from balancekit.calculation.linkage.loads import Spring
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import refuse
 
 HANDBOOK_TURN = 10.8
@@ -164,98 +166,84 @@ class TorsionSpring:
         return self.body_turns / self.active_turns
 
 
-def relief_from_torque_g(
-    *, torque_n_mm: Values, wippen_arm_mm: Values, key_ratio: Values
-) -> Values:
-    """Return the spring relief at the measuring point [g].
-
-    Torque / wippen arm is the force taken off the capstan; times the key ratio it is what
-    the measuring point feels.
-
-    Parameters
-    ----------
-    torque_n_mm : of the spring on the wippen [N mm].
-    wippen_arm_mm : wippen's pivot to where the capstan meets it [mm].
-    key_ratio : key ratio.
-
-    >>> round(relief_from_torque_g(torque_n_mm=19.6133, wippen_arm_mm=100.0, key_ratio=0.5), 6)
-    10.0
-    """
-    refuse_below("Wippen arm (mm)", wippen_arm_mm, 0, above=True)
-    refuse_below("Key ratio", key_ratio, 0, above=True)
-    return torque_n_mm / wippen_arm_mm * 1000 / GRAVITY_M_S2 * key_ratio
-
-
-def torque_for_relief_n_mm(*, relief_g: Values, wippen_arm_mm: Values, key_ratio: Values) -> Values:
-    """Return the torque that a relief at the measuring point needs [N mm].
-
-    >>> round(torque_for_relief_n_mm(relief_g=10.0, wippen_arm_mm=100.0, key_ratio=0.5), 4)
-    19.6133
-    """
-    refuse_below("Wippen arm (mm)", wippen_arm_mm, 0, above=True)
-    refuse_below("Key ratio", key_ratio, 0, above=True)
-    return relief_g * GRAVITY_M_S2 / 1000 * wippen_arm_mm / key_ratio
-
-
 STROKE = {"at rest": 0.0, "in the middle": 0.5, "at the end": 1.0}
 
 
-def relief_along_stroke(
+def spring_at_rest(
+    linkage: Linkage,
     relief_at_rest_g: Values,
     *,
-    rate_n_mm_rad: Values,
     key_dip_mm: Values,
-    key_ratio: Values,
-    wippen_arm_mm: Values,
-    spring_turn_ratio: Values = 1.0,
-) -> pd.DataFrame:
-    """Follow the relief from the key at rest to its end.
-
-    The capstan rises by dip x key ratio and turns the wippen by that over its arm; the
-    spring lets go by the same angle times ``spring_turn_ratio``. Small angles; the lever
-    arms are taken as unchanged.
+    rate_n_mm_rad: Values = 0.0,
+    turn_ratio: Values = 1.0,
+) -> Spring:
+    """Return the spring that carries so much at the measuring point with the key at rest.
 
     Parameters
     ----------
-    relief_at_rest_g : relief with the key at rest, a float or indexed by key [g].
+    linkage : key and wippen, level in the middle of the dip; shapes (n, 1) for n keys.
+    relief_at_rest_g : of shape (n, 1), or a float [g].
+    key_dip_mm : travel of the key at the measuring point [mm].
+    rate_n_mm_rad, turn_ratio : see ``Spring``.
+    """
+    rest = linkage.lift(linkage.turn_down(-np.asarray(key_dip_mm) / 2))
+    return Spring.for_relief(
+        relief_at_rest_g,
+        turned=0.0,
+        turn_for_travel=-rest.wippen_for_key / rest.travel_for_key,
+        rate_n_mm_rad=rate_n_mm_rad,
+        turn_ratio=turn_ratio,
+    )
+
+
+def relief_along_stroke(
+    relief_at_rest_g: pd.Series,
+    linkage: Linkage,
+    *,
+    rate_n_mm_rad: Values,
+    key_dip_mm: float,
+    spring_turn_ratio: Values = 1.0,
+) -> pd.DataFrame:
+    """Follow the relief from the key at rest to its end, by the levers of each key.
+
+    Parameters
+    ----------
+    relief_at_rest_g : relief with the key at rest, indexed by key, n keys [g].
+    linkage : of the keys, level in the middle of the dip; its distances of shape (n, 1).
     rate_n_mm_rad : torque of the spring for one radian [N mm].
     key_dip_mm : travel of the key at the measuring point [mm].
-    key_ratio, wippen_arm_mm : see ``relief_from_torque_g``.
     spring_turn_ratio : how far the spring turns for the wippen's turn, both torque and angle;
         1 where it sits on the wippen's own pivot.
 
     Returns
     -------
-    DataFrame, one row a key (one row for floats): ``relief_at_rest_g, relief_middle_g,
-        relief_end_g, change_g`` (what the balance weight rises from rest to end) and
-        ``goes_slack`` (the spring lets go before the end).
+    DataFrame, one row a key: ``relief_at_rest_g, relief_middle_g, relief_end_g, change_g``
+        (what the balance weight rises from rest to end) and ``goes_slack`` (the spring lets go
+        before the end).
 
-    >>> row = relief_along_stroke(10.0, rate_n_mm_rad=98.0665, key_dip_mm=10.0, key_ratio=0.5,
-    ...                           wippen_arm_mm=100.0).loc[0]
-    >>> float(round(row["change_g"], 3))
-    2.5
+    >>> keys = pd.Series([10.0], index=[40])
+    >>> row = relief_along_stroke(keys, Linkage(), rate_n_mm_rad=98.0665, key_dip_mm=10.0).loc[40]
+    >>> bool(row["relief_at_rest_g"] > row["relief_middle_g"] > row["relief_end_g"] > 0)
+    True
     """
     refuse_below("Rate of the spring (N mm)", rate_n_mm_rad, 0)
     refuse_below("Key dip (mm)", key_dip_mm, 0)
-    turn = np.asarray(key_dip_mm * key_ratio / wippen_arm_mm * spring_turn_ratio, dtype=float)
-    loss = relief_from_torque_g(
-        torque_n_mm=rate_n_mm_rad * turn * spring_turn_ratio,
-        wippen_arm_mm=wippen_arm_mm,
-        key_ratio=key_ratio,
-    )
-    index = relief_at_rest_g.index if isinstance(relief_at_rest_g, pd.Series) else None
-    start = np.atleast_1d(np.asarray(relief_at_rest_g, dtype=float))
-    loss = np.broadcast_to(np.asarray(loss, dtype=float), start.shape)
+    start = relief_at_rest_g.to_numpy(dtype=float)[:, None]
+    spring = spring_at_rest(
+        linkage, start, key_dip_mm=key_dip_mm, rate_n_mm_rad=rate_n_mm_rad,
+        turn_ratio=spring_turn_ratio,
+    )  # fmt: skip
+    at = linkage.lift(linkage.turn_down(key_dip_mm * (np.array([*STROKE.values()]) - 0.5)))
+    turned = at.wippen[..., :1] - at.wippen
+    relief = spring.lifts_g_mm(turned) * -at.wippen_for_key / at.travel_for_key
+    relief = np.broadcast_to(relief, (len(start), len(STROKE)))
     table = pd.DataFrame(
-        {
-            "relief_at_rest_g": start,
-            "relief_middle_g": np.maximum(start - loss / 2, 0.0),
-            "relief_end_g": np.maximum(start - loss, 0.0),
-        },
-        index=index,
-    )
+        relief, index=relief_at_rest_g.index,
+        columns=["relief_at_rest_g", "relief_middle_g", "relief_end_g"],
+    )  # fmt: skip
+    table["relief_at_rest_g"] = relief_at_rest_g.astype(float)
     table["change_g"] = table["relief_at_rest_g"] - table["relief_end_g"]
-    table["goes_slack"] = (start > 0) & (loss > start)
+    table["goes_slack"] = (table["relief_at_rest_g"] > 0) & (table["relief_end_g"] <= 0)
     return table
 
 

@@ -97,7 +97,11 @@ USUAL = ActionGeometry()
 
 
 def fit_distances(
-    key_ratio: Values, action_ratio: Values, *, arm_mm: Values = USUAL.arm_mm
+    key_ratio: Values,
+    action_ratio: Values,
+    *,
+    arm_mm: Values = USUAL.arm_mm,
+    heel_arm_mm: Values | None = None,
 ) -> ActionGeometry:
     """Return distances that give an instrument's key ratio and action ratio.
 
@@ -108,6 +112,7 @@ def fit_distances(
     ----------
     key_ratio, action_ratio : as weighed or measured.
     arm_mm : balance pin to measuring point [mm].
+    heel_arm_mm : wippen centre to capstan, where it was measured [mm].
 
     Raises
     ------
@@ -120,5 +125,8 @@ def fit_distances(
     refuse_below("Key ratio", key_ratio, 0, above=True)
     refuse_below("Action ratio", action_ratio, 0, above=True)
     rails = replace(USUAL, arm_mm=arm_mm, capstan_arm_mm=USUAL.key_ratio * arm_mm)
-    at = rails.with_capstan(key_ratio * arm_mm)
+    if heel_arm_mm is None:
+        at = rails.with_capstan(key_ratio * arm_mm)
+    else:
+        at = replace(rails, capstan_arm_mm=key_ratio * arm_mm, heel_arm_mm=heel_arm_mm)
     return at.with_knuckle(at.knuckle_arm_mm * at.action_ratio / action_ratio)

@@ -47,6 +47,31 @@ class Spring:
     rate_n_mm_rad: Values = 0.0
     turn_ratio: Values = 1.0
 
+    @classmethod
+    def for_relief(
+        cls,
+        relief_g: Values,
+        *,
+        turned: Values,
+        turn_for_travel: Values,
+        rate_n_mm_rad: Values = 0.0,
+        turn_ratio: Values = 1.0,
+    ) -> Spring:
+        """Return the spring that carries so much at the measuring point, in one position.
+
+        Parameters
+        ----------
+        relief_g : to be carried there [g].
+        turned : of the wippen from rest, there [rad].
+        turn_for_travel : of the wippen for a millimetre of key travel, there [rad/mm].
+        rate_n_mm_rad, turn_ratio : see the class.
+
+        >>> round(Spring.for_relief(10.0, turned=0.0, turn_for_travel=0.005).torque_n_mm, 4)
+        19.6133
+        """
+        there = relief_g / turn_for_travel / turn_ratio / N_MM_IN_G_MM
+        return cls(there + rate_n_mm_rad * turned * turn_ratio, rate_n_mm_rad, turn_ratio)
+
     def lifts_g_mm(self, turned: Any) -> Values:
         """Return the moment on the wippen where it has turned so far from rest [g mm]."""
         torque = self.torque_n_mm - self.rate_n_mm_rad * turned * self.turn_ratio
@@ -110,17 +135,29 @@ class Moments(NamedTuple):
     shank: Values
 
 
+def weight_moments(linkage: Linkage, loads: Loads) -> Moments:
+    """Return mass x place of each lever's centre of mass, from its own centre, all level [g mm].
+
+    Complex numbers: to the right and up. The scale says the part across; the height of the
+    centres of mass, from memory, says the rest.
+    """
+    it = linkage.distances
+    wippen = loads.wippen_weight_g * it.heel_arm_mm / -WIPPEN_CENTRE_MM.real
+    hammer = loads.strike_weight_g * it.hammer_arm_mm / HAMMER_CENTRE_MM.real
+    return Moments(
+        -loads.front_weight_g * it.arm_mm + 1j * KEY_MASS_G * KEY_CENTRE_MM,
+        wippen * WIPPEN_CENTRE_MM,
+        hammer * HAMMER_CENTRE_MM,
+    )
+
+
 def gravity(linkage: Linkage, loads: Loads, at: Positions) -> Moments:
     """Return the moment of its own weight on each lever, in some positions."""
-    it = linkage.distances
-    front = loads.front_weight_g * it.arm_mm
-    key = -front + 1j * KEY_MASS_G * KEY_CENTRE_MM
-    wippen = loads.wippen_weight_g * it.heel_arm_mm * WIPPEN_CENTRE_MM / -WIPPEN_CENTRE_MM.real
-    shank = loads.strike_weight_g * it.hammer_arm_mm * HAMMER_CENTRE_MM / HAMMER_CENTRE_MM.real
+    turns = (at.key, at.wippen, at.shank)
     return Moments(
         *(
             -(moment * np.exp(1j * turned)).real
-            for moment, turned in ((key, at.key), (wippen, at.wippen), (shank, at.shank))
+            for moment, turned in zip(weight_moments(linkage, loads), turns, strict=True)
         )
     )
 
@@ -249,15 +286,11 @@ def inertia_g(linkage: Linkage, loads: Loads, at: Positions) -> Values:
 
 def potential_mj(linkage: Linkage, loads: Loads, at: Positions) -> Numbers:
     """Return the energy of height and spring in some positions, zero where all is level [mJ]."""
-    it, g = linkage.distances, GRAVITY_M_S2 / 1000
-    moments = (
-        (-loads.front_weight_g * it.arm_mm + 1j * KEY_MASS_G * KEY_CENTRE_MM, at.key),
-        (loads.wippen_weight_g * it.heel_arm_mm * WIPPEN_CENTRE_MM / -WIPPEN_CENTRE_MM.real,
-         at.wippen),
-        (loads.strike_weight_g * it.hammer_arm_mm * HAMMER_CENTRE_MM / HAMMER_CENTRE_MM.real,
-         at.shank),
-    )  # fmt: skip
+    turns = (at.key, at.wippen, at.shank)
+    moments = zip(weight_moments(linkage, loads), turns, strict=True)
     height = sum((m * (np.exp(1j * turned) - 1)).imag for m, turned in moments)
     rest = linkage.put(-np.asarray(linkage.half_turn)).wippen
-    energy: Numbers = np.asarray(height) * g - loads.spring.gives_mj(rest - at.wippen)
+    energy: Numbers = np.asarray(height) * GRAVITY_M_S2 / 1000 - loads.spring.gives_mj(
+        rest - at.wippen
+    )
     return energy

@@ -122,6 +122,15 @@ class Positions(NamedTuple):
     knuckle: Contact
 
 
+class Lift(NamedTuple):
+    """The wippen in some positions, and how it moves with the key; see ``Positions``."""
+
+    wippen: Numbers
+    travel_for_key: Numbers
+    wippen_for_key: Numbers
+    heel: Contact
+
+
 @dataclass(frozen=True)
 class Linkage:
     """The levers of one key, or of several.
@@ -182,46 +191,57 @@ class Linkage:
         BalancekitError : the levers do not reach each other there.
         """
         key = np.asarray(key, dtype=float)
-        h, centres = self.heights, self.centres
-        arms = {name: arm for name, (_, arm) in self.parts.items()}
-        wippen, shank = self._turn(key)
-        spun = {"key": key, "wippen": wippen, "shank": shank}
-        ends = {
-            name: centres[lever] + arm * np.exp(1j * spun[lever])
-            for name, (lever, arm) in self.parts.items()
-        }
-        first, wippen_for_key = self._touch(
-            ends["capstan"], ends["heel"], h.capstan_radius, "key", "wippen", np.ones_like(key)
-        )
-        second, shank_for_key = self._touch(
-            ends["jack"], ends["knuckle"], h.jack_radius, "wippen", "shank", wippen_for_key
-        )
-        front = arms["measuring_point"] * np.exp(1j * key)
-        start = (arms["measuring_point"] * np.exp(-1j * self.half_turn)).imag
+        wippen, travel_for_key, wippen_for_key, first = self.lift(key)
+        shank = self._driven(wippen, "jack", "knuckle")
+        second, shank_for_key = self._touch("jack", wippen, "knuckle", shank, wippen_for_key)
+        front = self.parts["measuring_point"][1]
+        start = (front * np.exp(-1j * self.half_turn)).imag
+        travel = start - (front * np.exp(1j * key)).imag
         return Positions(
-            start - front.imag, key, wippen, shank, -front.real, wippen_for_key, shank_for_key,
-            first, second,
-        )  # fmt: skip
+            travel, key, wippen, shank, travel_for_key, wippen_for_key, shank_for_key, first, second
+        )
 
-    def _turn(self, key: Any) -> tuple[Numbers, Numbers]:
-        """Turn wippen and shank after the key [rad]."""
+    def lift(self, key: Any) -> Lift:
+        """Return the wippen where the key has turned so far, whatever lies on the wippen.
+
+        Raises
+        ------
+        BalancekitError : key and wippen do not reach each other there.
+        """
+        key = np.asarray(key, dtype=float)
+        wippen = self._driven(key, "capstan", "heel")
+        heel, wippen_for_key = self._touch("capstan", key, "heel", wippen, np.ones_like(key))
+        front = self.parts["measuring_point"][1] * np.exp(1j * key)
+        return Lift(wippen, -front.real, wippen_for_key, heel)
+
+    def _end(self, part: str, turned: Any) -> tuple[str, Any]:
+        """Return the lever of a part, and where the part is when that lever has turned [mm]."""
+        lever, arm = self.parts[part]
+        return lever, self.centres[lever] + arm * np.exp(1j * np.asarray(turned))
+
+    def _reach(self, part: str) -> float:
+        """Length of the line through both centres of the contact that a part drives [mm]."""
         h = self.heights
-        wippen = self._driven(key, "capstan", "heel", h.capstan_radius + h.heel_radius)
-        return wippen, self._driven(wippen, "jack", "knuckle", h.jack_radius + h.knuckle_radius)
+        first, second = h.capstan_radius + h.heel_radius, h.jack_radius + h.knuckle_radius
+        return first if part == "capstan" else second
 
-    def _driven(self, turned: Any, from_part: str, to_part: str, coupler: float) -> Numbers:
+    def _driven(self, turned: Any, from_part: str, to_part: str) -> Numbers:
         """Turn the driven lever after the driving one, over the contact between them."""
-        (from_lever, from_arm), (to_lever, to_arm) = self.parts[from_part], self.parts[to_part]
-        start, centre = self.centres[from_lever], self.centres[to_lever]
-        side = np.sign(cross(start + from_arm - centre, to_arm))
-        return follow(start + from_arm * np.exp(1j * turned), centre, to_arm, coupler, side)
+        start, (to_lever, to_arm) = self._end(from_part, 0.0)[1], self.parts[to_part]
+        centre = self.centres[to_lever]
+        side = np.sign(cross(start - centre, to_arm))
+        return follow(self._end(from_part, turned)[1], centre, to_arm, self._reach(from_part), side)
 
     def _touch(
-        self, near: Any, far: Any, radius: float, driving: str, driven: str, driving_for_key: Any
+        self, near_part: str, near_turned: Any, far_part: str, far_turned: Any, driving_for_key: Any
     ) -> tuple[Contact, Numbers]:
         """Return the contact, and how far the driven lever turns for one radian of the key."""
+        (driving, near), (driven, far) = (
+            self._end(near_part, near_turned), self._end(far_part, far_turned)
+        )  # fmt: skip
+        h = self.heights
         normal = (far - near) / np.abs(far - near)
-        point = near + radius * normal
+        point = near + (h.capstan_radius if near_part == "capstan" else h.jack_radius) * normal
         lever, driven_lever = point - self.centres[driving], point - self.centres[driven]
         turned = driving_for_key * cross(lever, normal) / cross(driven_lever, normal)
         # A point at z from the centre moves i z for one radian.
@@ -237,7 +257,10 @@ class Linkage:
         it = self.distances
         half = np.asarray(self.rise_mm / it.action_ratio / it.arm_mm / 2, dtype=float)
         for _ in range(_STEPS):
-            low, high = (self._turn(key)[1] for key in (-half, half))
+            low, high = (
+                self._driven(self._driven(key, "capstan", "heel"), "jack", "knuckle")
+                for key in (-half, half)
+            )
             part = self.rise_mm / (it.hammer_arm_mm * (high - low))
             half = half * part
             if np.all(np.abs(part - 1) < _CLOSE):
@@ -271,10 +294,21 @@ class Linkage:
                 f"Give 0 to {float(np.min(self.stroke_mm)):.2f} mm.",
             )
         front = self.parts["measuring_point"][1]
-        height = (front * np.exp(-1j * self.half_turn)).imag - travel
+        rest = (front * (np.exp(-1j * self.half_turn) - 1)).imag
+        return self.put(self.turn_down(travel - rest))
+
+    def turn_down(self, below_level_mm: Any) -> Numbers:
+        """Return the key's turn that puts the measuring point so far below its level place [rad].
+
+        >>> linkage = Linkage()
+        >>> bool(abs(linkage.turn_down(0.0)) < 1e-12)
+        True
+        """
+        front = self.parts["measuring_point"][1]
+        height = front.imag - np.asarray(below_level_mm, dtype=float)
         # height = |front| sin(angle of front + turn), the front on the left of the pin.
-        turn = np.pi - np.arcsin(height / np.abs(front)) - np.angle(front)
-        return self.put(turn)
+        turned: Numbers = np.pi - np.arcsin(height / np.abs(front)) - np.angle(front)
+        return turned
 
     def along(self, count: int = 41) -> Positions:
         """Return the levers in so many positions, evenly from rest to let-off."""
@@ -303,6 +337,7 @@ class Linkage:
         rest = self.put(-np.asarray(self.half_turn)).shank
         return self.distances.hammer_arm_mm * (positions.shank - rest)
 
-    def mean_ratio(self, travel_mm: Any) -> Values:
-        """Hammer rise over key travel, from rest to a travel [mm], as a ruler reads it."""
-        return self.hammer_rise_mm(self.at(travel_mm)) / np.asarray(travel_mm, dtype=float)
+    def strike_height_mm(self, positions: Positions) -> Values:
+        """How far the strike point has come straight up from rest, position by position [mm]."""
+        arm, rest = self.parts["strike_point"][1], self.put(-np.asarray(self.half_turn))
+        return (arm * (np.exp(1j * positions.shank) - np.exp(1j * rest.shank))).imag

@@ -20,8 +20,10 @@ from balancekit.calculation.leads.leads_plan import saved, scrap_list, shopping_
 from balancekit.calculation.leads.springs import (
     relief_along_stroke,
     relief_curve,
-    torque_for_relief_n_mm,
+    spring_at_rest,
 )
+from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.instrument.choices.lead_choice import (
     AS_FOUND,
     CURVES,
@@ -239,14 +241,25 @@ class LeadPlan:
         return self.inputs.hammers.choice.heel_arm_mm if arm is None else arm
 
     @cached_property
+    def linkage(self) -> Linkage:
+        """The levers of all keys, with the wippen's arm as measured; distances of shape (n, 1)."""
+        columns = (self.inputs.table[name] for name in ("key_ratio", "action_ratio", "arm_mm"))
+        key_ratio, action_ratio, arm = (c.to_numpy(dtype=float)[:, None] for c in columns)
+        distances = fit_distances(
+            key_ratio, action_ratio, arm_mm=arm, heel_arm_mm=self.wippen_arm_mm
+        )
+        return Linkage(distances)
+
+    @cached_property
     def torque_n_mm(self) -> pd.Series:
         """Torque of each key's spring on the wippen, with the key at rest [N mm]."""
-        torque: pd.Series = torque_for_relief_n_mm(
-            relief_g=self.spring_relief_g,
-            wippen_arm_mm=self.wippen_arm_mm,
-            key_ratio=self.inputs.table["key_ratio"],
+        spring = spring_at_rest(
+            self.linkage,
+            self.spring_relief_g.to_numpy(dtype=float)[:, None],
+            key_dip_mm=self.inputs.key_dip_mm,
+            turn_ratio=self.choice.spring_turn_ratio,
         )
-        return torque / self.choice.spring_turn_ratio
+        return pd.Series(spring.torque_n_mm[:, 0], self.keys)
 
     @cached_property
     def stroke(self) -> pd.DataFrame:
@@ -258,10 +271,9 @@ class LeadPlan:
         """
         return relief_along_stroke(
             self.spring_relief_g,
+            self.linkage,
             rate_n_mm_rad=self.choice.spring.rate_n_mm_rad,
             key_dip_mm=self.inputs.key_dip_mm,
-            key_ratio=self.inputs.table["key_ratio"].to_numpy(dtype=float),
-            wippen_arm_mm=self.wippen_arm_mm,
             spring_turn_ratio=self.choice.spring_turn_ratio,
         )
 
