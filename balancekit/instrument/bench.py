@@ -25,6 +25,7 @@ from balancekit.instrument.in_hand import (
     remember,
 )
 from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.occasion import next_title
 from balancekit.instrument.store import (
     ChangedOnDisk,
     Stamp,
@@ -273,9 +274,10 @@ class Bench(traitlets.HasTraits):
         self.__dict__.pop("is_demo", None)
 
     def add_visit(self, title: str, date: str, readings: pd.DataFrame) -> None:
-        """Add a set of readings, take it in hand, and save."""
+        """Add a set of readings under a name of its own, take it in hand, and save."""
         count = len(self.instrument.visits)
-        added = self.instrument.with_visit(Visit(title, date), count)
+        named = Visit(next_title(self.instrument.visits, title), date)
+        added = self.instrument.with_visit(named, count)
         self.change(added.with_readings(readings, count))
         self.visit = count
 
