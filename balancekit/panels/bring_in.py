@@ -13,12 +13,13 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_memory import remember_headings, remembered_headings
 from balancekit.instrument.bring_in.import_readings import Understood, understand
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import next_title, still_confirmed
 from balancekit.instrument.store import read_file
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.heading_choosers import HeadingChoosers
 from balancekit.panels.instruments import LINE, WIDE, problems_html
+from balancekit.panels.pending_doubts import PendingDoubts
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import FileDrop
 from balancekit.sharing.carry import LARGEST_REPORT, open_anything
@@ -43,6 +44,7 @@ class BringIn(widgets.VBox):
         self.understood = words()
         self.headings = HeadingChoosers(self._look)
         self.asked = widgets.VBox()
+        self.doubted = PendingDoubts()
         self.visit_title = widgets.Text(description="Called", style=WIDE)
         self.visit_date = widgets.Text(
             description="Read on", placeholder="year-month-day", style=WIDE
@@ -68,7 +70,7 @@ class BringIn(widgets.VBox):
         self.shared.layout.display = "none"
         super().__init__(
             [self.drop, row(self.path, button("Read the file", self.read_path)),
-             self.understood, self.headings, self.asked, self.taking, self.shared]
+             self.understood, self.headings, self.asked, self.doubted, self.taking, self.shared]
         )  # fmt: skip
 
     def read_path(self) -> None:
@@ -138,6 +140,11 @@ class BringIn(widgets.VBox):
                 label = words(f"<b>{escape(question.text)}</b>")
                 self.asked.children = (*self.asked.children, label, box)
         self.taking.layout.display = "none" if found.questions else "flex"
+        if found.questions:
+            self.doubted.clear()
+        else:
+            visit = Visit(readings=found.readings)
+            self.doubted.look(replace(self.bench.instrument, visits=(visit,)), found.doubts)
         bench = self.bench
         held, name = bench.instrument.visits[bench.visit], next_title(bench.instrument.visits)
         self.when.value = (
@@ -147,6 +154,7 @@ class BringIn(widgets.VBox):
 
     def _refused(self, error: BalancekitError) -> None:
         self._found = None
+        self.doubted.clear()
         self.understood.value = problems_html(error)
         self.taking.layout.display = "none"
 
@@ -168,13 +176,14 @@ class BringIn(widgets.VBox):
         What was kept of the old readings, though doubted, is kept where it was read again.
         """
         day = self._day()
-        if self._found is None or day is None:
+        pending = self.doubted.visit
+        if pending is None or day is None:
             return
         bench, title = self.bench, self.visit_title.value.strip()
         held = bench.instrument.visits[bench.visit]
         new = replace(held, title=title or held.title, date=day or held.date,
-                      readings=self._found.readings)  # fmt: skip
-        new = replace(new, confirmed=still_confirmed(held, new))
+                      readings=pending.readings)  # fmt: skip
+        new = replace(new, confirmed=still_confirmed(held, new) | pending.confirmed)
         bench.change(bench.instrument.with_visit(new, bench.visit))
         remember_headings(self.headings.given)
         self._done("The readings are on the bench; Undo in the bench grid brings the old back.")
@@ -182,11 +191,11 @@ class BringIn(widgets.VBox):
     def add(self) -> None:
         """Add the readings as a new set, for a second visit, with a name and day of its own."""
         day = self._day()
-        if self._found is None or day is None:
+        pending = self.doubted.visit
+        if pending is None or day is None:
             return
-        self.bench.add_visit(
-            self.visit_title.value, day or date.today().isoformat(), self._found.readings
-        )
+        new = replace(pending, title=self.visit_title.value, date=day or date.today().isoformat())
+        self.bench.add_visit(new)
         remember_headings(self.headings.given)
         name = self.bench.instrument.visits[self.bench.visit].title
         self._done(f"The readings were added as a new set, '{escape(name)}'.")
@@ -198,12 +207,13 @@ class BringIn(widgets.VBox):
     def _done(self, text: str) -> None:
         self._found, self._shared, self.asked.children = None, None, ()
         self.headings.clear()
+        self.doubted.clear()
         self.taking.layout.display = self.shared.layout.display = "none"
         self.understood.value = text
 
 
 def understood_html(found: Understood) -> str:
-    """Say what was understood of a file: headings, rows used, rows left out and why, doubts."""
+    """Say what was understood of a file: headings, rows used, rows left out and why."""
     headings = table_html(
         ("Heading in the file", "Taken as"),
         [(h.written, h.understood) for h in found.headings if not h.choices],
@@ -216,14 +226,6 @@ def understood_html(found: Understood) -> str:
     if found.rows_left_out:
         left = [(out.line, out.text[:60], out.why) for out in found.rows_left_out[:15]]
         parts.append("Left out:" + table_html(("Line", "What stands there", "Why"), left))
-    if found.doubts:
-        told = [
-            (d.key if d.key is not None else "all", d.kind, d.read, d.advice)
-            for d in found.doubts[:30]
-        ]
-        parts.append(
-            "Doubtful, taken and marked:" + table_html(("Key", "What", "Read", "What to do"), told)
-        )
     return "<br>".join(parts)
 
 
