@@ -15,12 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation import balance
-from balancekit.calculation.believed.joint import balance_slopes, condition
+from balancekit.calculation.believed.joint import Known, balance_slopes, condition
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.instrument.findings import Findings, find_all, flag_words
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.shared_errors import with_shared
 from balancekit.instrument.table import add_results, key_table, reading_table
 
 Floats = NDArray[np.float64]
@@ -126,7 +127,7 @@ def _believe(instrument: Instrument, found: Findings) -> Believed:
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         read = read.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
-    joint = condition(read, found.trends, slips=slips)
+    joint = condition(read, Known(found.trends, found.courses, found.shared, slips))
     table = found.table[["note_name", "colour"]].copy()
     count, size = len(table), len(BELIEVED) * len(table)
     centre, cover = np.full(size, np.nan), np.zeros((size, size))
@@ -202,7 +203,7 @@ def without_slips(instrument: Instrument, findings: Findings) -> pd.DataFrame:
     instrument : what was given.
     findings : of one of its visits.
     """
-    read = findings.table
+    read = with_shared(findings.table, findings.shared)
     slips = [
         flag for flag in findings.flags if flag.kind == "slip" and flag.quantity in READING_COLUMNS
     ]

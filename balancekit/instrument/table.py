@@ -11,6 +11,7 @@ from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.repeats import Averaged, average
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
+from balancekit.calculation.weighing.session import find_drifts
 from balancekit.instrument.model import Instrument
 
 UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")
@@ -26,13 +27,16 @@ def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
     """
     readings, settings = instrument.visits[visit].readings, instrument.settings
     keys = instrument.keys.index
+    drifts = find_drifts(readings, settings.reading_u) if "read_at" in readings else {}
     result = {
-        name: average(readings["key"], readings[name], settings.reading_u[name], keys)
+        name: average(
+            readings["key"], readings[name], settings.reading_u[name], keys, drifts.get(name)
+        )
         for name in READING_COLUMNS
     }
     if readings["spring_relief_g"].isna().all():
         none = pd.Series(0.0, index=keys)
-        result["spring_relief_g"] = Averaged(none, none, none.astype(int), float("nan"), 0)
+        result["spring_relief_g"] = Averaged(none, none, none.astype(int), float("nan"), 0, 0.0)
     return result
 
 

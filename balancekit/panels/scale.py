@@ -6,14 +6,16 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.weighing.repeats import ENOUGH_FREEDOM
+from balancekit.calculation.weighing.repeats import STATED_COUNTS
 from balancekit.calculation.weighing.scale import (
     ON_THE_SCALE,
     SCALE_CORRECTED,
     correct_readings,
     fit_scale,
     judge_scale,
+    last_digit_g,
 )
+from balancekit.calculation.weighing.session import drift_sentence
 from balancekit.charts.scale import scale_chart, scale_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.table import averages
@@ -51,7 +53,7 @@ class Scale(widgets.VBox):
             try:
                 self.fit = fit_scale(
                     table["nominal_g"], table["weight_class"], table["reading_g"],
-                    display_step_g=_step(table["reading_g"]),
+                    display_step_g=last_digit_g(table["reading_g"]),
                 )  # fmt: skip
                 self.verdict.value = f"<b>{escape(judge_scale(self.fit))}</b>"
             except BalancekitError as error:
@@ -74,12 +76,6 @@ class Scale(widgets.VBox):
             self.said.value = f"Corrected: {labels}. Each row says so. Undo takes it back."
 
 
-def _step(readings: object) -> float:
-    """The last digit that the readings show."""
-    places = max(len(f"{value:g}".partition(".")[2]) for value in readings)  # type: ignore[attr-defined]
-    return float(10.0**-places)
-
-
 class Hand(widgets.VBox):
     """What the scatter of repeat readings says of the hand, for each kind of reading."""
 
@@ -91,26 +87,26 @@ class Hand(widgets.VBox):
     def refresh(self) -> None:
         """Say it for the readings in hand."""
         stated = self.bench.instrument.settings.reading_u
-        rows = []
+        rows, drifts = [], []
         for name, averaged in averages(self.bench.instrument, self.bench.visit).items():
+            if averaged.drift:
+                drifts.append(f"<li>{escape(drift_sentence(name, averaged.drift))}</li>")
             if averaged.freedom:
-                text = QUANTITIES[name].text
-                enough = averaged.freedom >= ENOUGH_FREEDOM and averaged.hand > 0
                 rows.append(
                     (QUANTITIES[name].label, averaged.freedom, _fine(name, averaged.hand),
-                     text(stated[name]), "your own" if enough else "the stated one")
+                     _fine(name, stated[name]), _fine(name, averaged.single_u))
                 )  # fmt: skip
+        drift = f"<ul>{''.join(drifts)}</ul>" if drifts else ""
         if not rows:
             self.text.value = (
                 "No key has been read twice. Read some keys three times: the scatter of the "
-                "repeats then takes the place of the stated uncertainty."
+                f"repeats then counts beside the stated uncertainty.{drift}"
             )
             return
-        self.text.value = table_html(
-            ("Reading", "Repeats beyond the first", "Your scatter", "Stated", "Used"), rows
-        ) + (
-            f"Your own scatter is used from {ENOUGH_FREEDOM} repeats beyond the first on; fewer "
-            "cannot tell it well."
+        headings = ("Reading", "Repeats beyond the first", "Your scatter", "Stated", "Used")
+        self.text.value = (
+            f"{table_html(headings, rows)}What is used takes both together: the stated "
+            f"uncertainty counts as much as {STATED_COUNTS} repeats.{drift}"
         )
 
 

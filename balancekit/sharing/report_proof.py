@@ -14,6 +14,7 @@ from balancekit.calculation.proof.meeting_plan import (
     TAKE_UP,
     WEIGH_AGAIN,
     coverage_sentence,
+    rate_sentence,
 )
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import plural
@@ -114,6 +115,7 @@ def _proof(page: Page) -> str:
     bands = [coverage_sentence(found, name) for name, found in story.coverage.items()]
     return (
         f"<h3>What came out: {escape(story.last.name)}</h3>{bullets(said)}"
+        f"{paragraph(rate_sentence())}"
         f"{again if rows else nothing}{charts}"
         f"<h3>Did the bands hold?</h3>{bullets(bands)}"
     )

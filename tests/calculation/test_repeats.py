@@ -1,7 +1,8 @@
-"""Repeat readings: whose scatter is believed, and what the mean is worth.
+"""Repeat readings: what stated and own scatter tell together, and what the mean is worth.
 
-The factor sqrt(freedom / (freedom - 2)) is the standard deviation of Student's t
-distribution (JCGM 101:2008, 6.4.9; scipy.stats.t gives the same).
+With a scaled inverse chi-square of four degrees of freedom as prior, the variance of a reading is
+that of Student's t with four more degrees of freedom than the repeats have (Gelman and others,
+Bayesian Data Analysis, 2.6, from memory); scipy.stats gives both.
 """
 
 import numpy as np
@@ -11,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from balancekit.calculation.weighing.repeats import ENOUGH_FREEDOM, Averaged, average
+from balancekit.calculation.weighing.repeats import STATED_COUNTS, Averaged, average
 
 KEYS = pd.RangeIndex(1, 6, name="key")
 STATED = 0.7
@@ -30,32 +31,37 @@ def test_single_readings_have_the_stated_uncertainty() -> None:
     assert np.isnan(found.hand) and found.freedom == 0
 
 
-def test_few_repeats_do_not_speak() -> None:
-    """Five keys read three times: ten degrees of freedom, two too few."""
-    found = averaged([(key, 50.0 + step) for key in KEYS for step in (0, 2, 4)])
-    assert (found.freedom, found.hand) == (10, 2.0)
-    assert found.uncertainty[1] == pytest.approx(STATED / 3**0.5)
+def of_scipy(squares: float, freedom: int) -> float:
+    """Standard deviation of a reading: the prior, updated by sums of squares, as Student's t."""
+    prior = 2 * STATED_COUNTS  # E.4.3: four degrees of freedom
+    scale = ((prior - 2) * STATED**2 + squares) / (prior + freedom)
+    return float(stats.t.std(prior + freedom, scale=scale**0.5))
 
 
-def test_pooled_scatter() -> None:
-    """Four keys read four times: variance 4 each, pooled over twelve degrees of freedom."""
-    half = 2 * (3 / 4) ** 0.5
-    rows = [(key, 50.0 + key + step) for key in (1, 2, 3, 4) for step in (-half, half) * 2]
-    found = averaged([*rows, (5, 60.0)])
-    assert (found.freedom, found.hand) == (ENOUGH_FREEDOM, pytest.approx(2.0))
-    single = 2.0 * stats.t.std(12)
-    assert found.uncertainty[[1, 5]].tolist() == pytest.approx([single / 2, single])
+@pytest.mark.parametrize("read", [1, 2, 3, 5])
+def test_stated_and_own_scatter_count_together_with_no_threshold(read: int) -> None:
+    rows = [(key, 50.0 + step) for key in range(1, read + 1) for step in (0, 2, 4)]
+    found = averaged([*rows, (5, 60.0)] if read < 5 else rows)
+    assert (found.freedom, found.hand) == (2 * read, 2.0)
+    assert found.single_u == pytest.approx(of_scipy(8.0 * read, 2 * read))
+    assert found.uncertainty[1] >= found.single_u / 3**0.5
 
 
-def test_own_scatter_of_a_key_read_often() -> None:
-    """Key 1 has twelve degrees of freedom of its own; key 2 has the pooled scatter."""
-    often = [50.0, 52.0] * 6 + [51.0]
+def test_each_repeat_moves_the_uncertainty_a_little() -> None:
+    def single(pairs: int) -> float:
+        rows = [(1, 50.0 + step) for _ in range(pairs) for step in (-1, 1)]
+        return averaged(rows).single_u
+
+    sizes = np.array([single(pairs) for pairs in range(1, 40)])
+    assert (np.abs(np.diff(sizes)) < 0.12).all()
+    assert sizes[-1] == pytest.approx(1.0, abs=0.05)
+
+
+def test_own_scatter_of_a_key_read_often_pulls_from_that_of_the_keyboard() -> None:
+    often = [50.0, 52.0] * 20
     found = averaged([(1, value) for value in often] + [(2, 40.0), (2, 40.2)])
-    own = np.std(often, ddof=1)
-    assert found.uncertainty[1] == pytest.approx(own * stats.t.std(12) / 13**0.5)
-    pooled = ((12 * own**2 + 0.02) / 13) ** 0.5
-    assert found.hand == pytest.approx(pooled)
-    assert found.uncertainty[2] == pytest.approx(pooled * stats.t.std(13) / 2**0.5)
+    assert found.uncertainty[1] * 40**0.5 == pytest.approx(1.0, abs=0.05)
+    assert 0.7 < found.uncertainty[2] * 2**0.5 < found.uncertainty[1] * 40**0.5
 
 
 def test_coarse_weights_do_not_make_a_sure_hand() -> None:

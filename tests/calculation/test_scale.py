@@ -118,3 +118,23 @@ def test_no_weight_is_finer_in_a_coarser_class() -> None:
     for nominal in (1, 2, 5, 10, 20, 50, 100, 200, 388):
         limits = [permitted_error_g(nominal, kind) for kind in WEIGHT_CLASSES]
         assert limits == sorted(limits)
+
+
+@pytest.mark.parametrize(("loads", "factor"), [(3, 12.706), (4, 4.303), (12, 2.228)])
+def test_few_loads_widen_the_band_as_students_t(loads, factor):
+    """Factors of t at 95 % for 1, 2 and 10 degrees of freedom: JCGM 100:2008, table G.2."""
+    nominal = np.array([5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110])[:loads]
+    readings = nominal + 0.02 * (-1.0) ** np.arange(loads)
+    fit = fit_scale(nominal, "F1", readings)
+    errors = fit.errors_g(50.0)
+    assert 1.95996 * np.hypot(*errors[:2]) == pytest.approx(factor * fit.line.u_at(50.0), rel=1e-3)
+    assert np.linalg.norm(errors) == pytest.approx(fit.correction_u_g(50.0))
+
+
+def test_the_line_s_errors_have_the_covariance_of_the_line():
+    fit = fit_scale([5, 20, 50, 100], "M1", [5.01, 20.0, 50.02, 99.99])
+    near, far = fit.errors_g(10.0)[:2] / fit.few, fit.errors_g(60.0)[:2] / fit.few
+    line = fit.line
+    held = line.correlation * line.intercept_u * line.slope_u
+    expected = line.intercept_u**2 + 70 * held + 600 * line.slope_u**2
+    assert near @ far == pytest.approx(expected, rel=1e-6)

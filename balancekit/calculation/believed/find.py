@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.groups import Run, Search, find_runs, find_shared_runs
+from balancekit.calculation.believed.groups import (
+    NEIGHBOUR_SHARES,
+    Run,
+    Search,
+    find_runs,
+    find_shared_runs,
+)
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
 from balancekit.calculation.quantities import uncertainty_name
@@ -27,8 +34,38 @@ _FEWEST = 12
 # Our own choice: on fewer readings a group cannot be told from a course that bends.
 
 
-def find_groups(table: pd.DataFrame) -> dict[str, tuple[Run, ...]]:
-    """Return the groups of every series of the table of keys.
+@dataclass(frozen=True)
+class Course:
+    """How much one series scatters and bends, and how far its errors are those of neighbours.
+
+    Attributes
+    ----------
+    scatter, bend : root mean squares of what the readings leave open.
+    neighbours : part of the weighing errors' variance that neighbouring keys share.
+    """
+
+    scatter: float
+    bend: float
+    neighbours: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """The groups of an instrument, and the course of every series beside them.
+
+    Attributes
+    ----------
+    runs : groups by quantity; a quantity without one is left out. Down, up and balance weight
+        follow the others, so theirs are those of all the others.
+    courses : by quantity, for each that has readings enough.
+    """
+
+    runs: Mapping[str, tuple[Run, ...]]
+    courses: Mapping[str, Course]
+
+
+def find_groups(table: pd.DataFrame) -> Found:
+    """Find the groups of every series of the table of keys, and how it runs beside them.
 
     Where strike weight, wippen weight or key ratio are not read on a key, the action ratio is
     solved with the trend's value in its place, and the uncertainty that goes with it.
@@ -36,11 +73,6 @@ def find_groups(table: pd.DataFrame) -> dict[str, tuple[Run, ...]]:
     Parameters
     ----------
     table : the table of keys as it was read, with ``colour`` and uncertainties.
-
-    Returns
-    -------
-    groups by quantity; a quantity without one is left out. Down, up and balance weight follow
-    the others, so theirs are those of all the others.
     """
     own = [name for name in GROUPED if name != "action_ratio"]
     searches = {name: search for name in own if (search := _search(table, name))}
@@ -65,7 +97,22 @@ def find_groups(table: pd.DataFrame) -> dict[str, tuple[Run, ...]]:
     if every:
         sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
         grouped |= dict.fromkeys(sums, tuple(every.values()))
-    return grouped
+    _share_what_neighbours_tell(list(searches.values()))
+    return Found(grouped, {name: Course(*search.mixed()) for name, search in searches.items()})
+
+
+def _share_what_neighbours_tell(searches: Sequence[Search]) -> None:
+    """Let every series expect half of what the others tell of errors that neighbours share.
+
+    One hand takes all readings, though not with one tool.
+    """
+    before = np.array([*NEIGHBOUR_SHARES.values()])
+    told = np.log(np.maximum([search.told() for search in searches], 1e-12)).reshape(
+        -1, len(before)
+    )
+    for search, others in zip(searches, told.sum(axis=0) - told, strict=True):
+        seen = before * np.exp(others - others.max())
+        search.expect((before + seen / seen.sum()) / 2)
 
 
 def _search(table: pd.DataFrame, name: str) -> Search | None:

@@ -62,6 +62,21 @@ _HOPELESS = 30.0
 # Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
 
 
+NEIGHBOUR_SHARES = {0.0: 0.9, 0.5: 0.07, 0.9: 0.03}
+"""Part of the weighing errors' variance that neighbours share, and how likely each is before."""
+# Our own choice, no source: most people's errors are new at every key.
+
+NEIGHBOUR_KEYS = 2.0
+# Our own choice: such an error lasts over about five keys.
+
+
+def neighbour_errors(where: NDArray[np.intp], share: float) -> Floats:
+    """Return the correlation of weighing errors of which neighbours share a part, (n, n)."""
+    apart = (where[:, None] - where) / NEIGHBOUR_KEYS
+    result: Floats = share * np.exp(-0.5 * apart**2) + (1 - share) * np.eye(len(where))
+    return result
+
+
 @dataclass(frozen=True)
 class Run:
     """A run of keys, counted from 0.
@@ -102,6 +117,8 @@ class Search:
     shift : prior size of a shift.
     inverse : inverse covariance of the readings, (G, n, n).
     weight : log of likelihood x prior of each point, (G,).
+    sizes : scatter, bend, and the part of the weighing errors' variance that neighbours share, at
+        each point, (G, 3).
     """
 
     where: NDArray[np.intp]
@@ -110,6 +127,7 @@ class Search:
     shift: float
     inverse: Floats
     weight: Floats
+    sizes: Floats
 
     @classmethod
     def of(
@@ -129,18 +147,45 @@ class Search:
         line = lines(places, naturals)[where] * wide
         bends = smooth_shapes(len(naturals))[where]
         course = line @ line.T + (bend**2)[:, None, None] * (bends @ bends.T)
-        own = (scatter**2)[:, None] + noise
-        total = course[None] + own[:, None, :, None] * np.eye(len(where))
+        each: Floats = np.sqrt(noise)
+        errors = (
+            neighbour_errors(where, share) * each[:, None] * each for share in NEIGHBOUR_SHARES
+        )
+        own = (scatter**2)[:, None, None] * np.eye(len(where))
+        total = course[None, :, None] + own[:, None, None] + np.array([*errors])
         total = total.reshape(-1, len(where), len(where))
         root = np.linalg.cholesky(total)
         size = 2 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
         fit = np.array(
-            [np.sum(scipy.linalg.solve_triangular(each, near, lower=True) ** 2) for each in root]
+            [np.sum(scipy.linalg.solve_triangular(one, near, lower=True) ** 2) for one in root]
         )
         prior = log_prior(scatter, expected.scatter)[:, None] + log_prior(bend, expected.bend)
+        prior = prior[:, :, None] + np.log([*NEIGHBOUR_SHARES.values()])
         weight = -0.5 * (size + fit) + prior.ravel()
+        points = np.meshgrid(scatter, bend, [*NEIGHBOUR_SHARES], indexing="ij")
+        sizes = np.column_stack([each.ravel() for each in points])
         kept = weight > weight.max() - _HOPELESS
-        return cls(where, near, naturals, expected.step, np.linalg.inv(total[kept]), weight[kept])
+        return cls(
+            where, near, naturals, expected.step, np.linalg.inv(total[kept]), weight[kept],
+            sizes[kept],
+        )  # fmt: skip
+
+    def told(self) -> Floats:
+        """Return the evidence for each part that neighbours may share, by its prior, (3,)."""
+        parts = [self.share[self.sizes[:, 2] == part].sum() for part in NEIGHBOUR_SHARES]
+        result: Floats = np.array(parts) / np.array([*NEIGHBOUR_SHARES.values()])
+        return result
+
+    def expect(self, shares: Floats) -> None:
+        """Take another prior of the part that neighbours share."""
+        factors = shares / np.array([*NEIGHBOUR_SHARES.values()])
+        for part, factor in zip(NEIGHBOUR_SHARES, factors, strict=True):
+            self.weight[self.sizes[:, 2] == part] += np.log(factor)
+
+    def mixed(self) -> tuple[float, float, float]:
+        """Return scatter and bend as root mean squares, and the mean part that neighbours share."""
+        scatter, bend, _ = np.sqrt(self.share @ self.sizes**2)
+        return float(scatter), float(bend), float(self.share @ self.sizes[:, 2])
 
     def sums(self, members: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         """Return h'Qy and h'Qh of every run of the members, (G, n, n), first and last reading."""

@@ -9,7 +9,9 @@ read themselves. Down and up weight are read of the balance and the friction::
                      - front weight - spring relief
 
 The balance equation is made linear about the current estimate, twice. All else is a joint
-normal distribution, so what is read at one key tells of all quantities of all keys.
+normal distribution, so what is read at one key tells of all quantities of all keys. Errors that
+readings share, as drift or the correction of a scale, enter once: they make the weighing errors
+of these readings depend on each other. So do errors that neighbours share; see ``groups``.
 
 A key that stands out may be odd: its own deviation is then as wide as it needs, and its own
 readings count for it. A reading that is a slip is left out, and the others tell of it.
@@ -24,16 +26,17 @@ JCGM 100:2008, 5.1.2, first order. West, Journal of the Royal Statistical Societ
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
-from balancekit.calculation.believed.groups import columns
+from balancekit.calculation.believed.find import Course
+from balancekit.calculation.believed.groups import columns, neighbour_errors, smooth_shapes
 from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
-from balancekit.calculation.irregularities.trend_grid import Floats, Sizes, bend_shapes, lines
+from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
 from balancekit.calculation.quantities import uncertainty_name
 
 PARTS = (
@@ -47,12 +50,35 @@ PARTS = (
 )
 """The true values of a key that vary on their own."""
 
+READ = ("down_weight_g", "up_weight_g", *PARTS[:4], "spring_relief_g")
+SIGNS = {"down_weight_g": 1.0, "up_weight_g": -1.0}
+"""What is read, and how friction enters the two weights."""
+
 ODD_SHARE, ODD_SIZE = 0.01, 5.0
 # Our own choice: one key in a hundred is odd, with five times the usual scatter.
 
-_ROUNDS = 3
+_ROUNDS = 2
 _USUAL_RATIO = 5.6
 # From memory; only where the balance equation is first made linear.
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of the readings as a whole, before each of them counts.
+
+    Attributes
+    ----------
+    trends : of the series; they tell which keys stand out, and the groups.
+    courses : how much each series scatters and bends; of the trend where there is none.
+    shared : by reading, errors that its readings share, each a column (K, errors) of one
+        standard deviation. Column for column they are the same errors in every reading.
+    slips : (key, quantity) of readings that are left out.
+    """
+
+    trends: Mapping[str, Trend]
+    courses: Mapping[str, Course] = field(default_factory=dict)
+    shared: Mapping[str, Floats] = field(default_factory=dict)
+    slips: Collection[tuple[int, str]] = ()
 
 
 @dataclass(frozen=True)
@@ -80,71 +106,169 @@ class _Block:
     cover: Floats
 
 
-def condition(
-    table: pd.DataFrame,
-    trends: Mapping[str, Trend],
-    *,
-    slips: Collection[tuple[int, str]] = (),
-    shared: Mapping[str, Floats] | None = None,
-) -> Joint:
+@dataclass(frozen=True)
+class Rows:
+    """The readings of one column: where, what, how sure, and the sign of friction in them."""
+
+    name: str
+    at: NDArray[np.intp]
+    values: Floats
+    noise: Floats
+    sign: float = 0.0
+
+
+def condition(table: pd.DataFrame, known: Known) -> Joint:
     """Work out what the readings of an instrument say, all of them together.
 
     Parameters
     ----------
-    table : the table of keys as it was read, with uncertainties.
-    trends : of the series; they tell how much each scatters and bends, its groups, and which
-        keys stand out.
-    slips : (key, quantity) of readings that are left out.
-    shared : by reading, errors that its readings share, each a column (K, errors) of one
-        standard deviation; for example an offset of the scale.
+    table : the table of keys as it was read, with the uncertainties of each reading alone.
+    known : what is known of the readings as a whole.
     """
-    keys = table.index
-    read = {name: as_read(table, name).astype(float).copy() for name in (
-        "down_weight_g", "up_weight_g", *PARTS[:4], "spring_relief_g")}  # fmt: skip
-    for key, name in slips:
-        if name in read:
-            read[name][key] = float("nan")
-    spoiled = {key for key, name in slips if name != "friction_g"}
-    naturals = (table["colour"] == "natural").to_numpy()
-    errors = shared or {}
-    spring = "spring_relief_g" in trends
-    lever = all(read[name].notna().any() for name in PARTS[:4]) and bool(
-        (read["down_weight_g"].notna() | read["up_weight_g"].notna()).any()
-    )
-    names = [name for name in PARTS[:4] if read[name].notna().any()]
-    names += ["action_ratio"] if lever else []
-    names += ["spring_relief_g"] if spring else []
-    weights = read["down_weight_g"].notna().any() or read["up_weight_g"].notna().any()
-    names += ["friction_g"] if weights else []
-    if weights and not lever:
-        names.append("balance_weight_g")
-    blocks = {name: _prior(name, keys, naturals, trends.get(name), spoiled) for name in names}
-    for name in names:
-        if name in read:
-            noise = np.asarray(table[uncertainty_name(name)], dtype=np.float64) ** 2
-            _read_itself(blocks[name], np.asarray(read[name]), noise, errors.get(name))
-    given = read["spring_relief_g"].fillna(0.0)
-    relief = np.asarray(0.0 * given if spring else given, dtype=np.float64)
-    if weights:
-        mean, cover = _read_weights(blocks, names, table, read, relief, errors, lever)
-    elif names:
-        mean, cover = _stacked(blocks, names)
-    else:
-        mean, cover = np.zeros(0), np.zeros((0, 0))
-    return _result(names, blocks, mean, cover, len(keys))
+    system = System(table, known)
+    return system.solve() if system.names else Joint((), np.zeros(0), np.zeros((0, 0)), {})
+
+
+class System:
+    """All readings as rows of one linear system about all true values."""
+
+    def __init__(self, table: pd.DataFrame, known: Known, plain: bool = False) -> None:
+        self.table, self.known = table, known
+        self.count = len(table)
+        read = {name: as_read(table, name).astype(float).copy() for name in READ}
+        for key, name in known.slips:
+            if name in read:
+                read[name][key] = float("nan")
+        spring = "spring_relief_g" in known.trends
+        weights = bool((read["down_weight_g"].notna() | read["up_weight_g"].notna()).any())
+        self.lever = weights and all(read[name].notna().any() for name in PARTS[:4])
+        names = [name for name in PARTS[:4] if read[name].notna().any()]
+        names += ["action_ratio"] if self.lever else []
+        names += ["spring_relief_g"] if spring else []
+        names += ["friction_g"] if weights else []
+        names += ["balance_weight_g"] if weights and not self.lever else []
+        self.names = names
+        relief = np.asarray(read["spring_relief_g"].fillna(0.0), dtype=np.float64)
+        self.relief: Floats = 0.0 * relief if spring else relief
+        self.rows = [self._rows(name, read[name]) for name in READ if name in names]
+        if weights:
+            self.rows += [self._rows(name, read[name], sign) for name, sign in SIGNS.items()]
+        spoiled = {key for key, name in known.slips if name != "friction_g"}
+        naturals = (table["colour"] == "natural").to_numpy()
+        self.blocks = {
+            name: _prior(name, table.index, naturals, known, None if plain else spoiled)
+            for name in names
+        }
+        sizes = [len(block.mean) for block in self.blocks.values()]
+        self.start = dict(zip(names, np.cumsum([0, *sizes])[:-1], strict=True))
+        none = np.zeros(0)
+        self.prior = np.concatenate([none, *(block.mean for block in self.blocks.values())])
+
+    def _rows(self, name: str, read: pd.Series, sign: float = 0.0) -> Rows:
+        values = read.to_numpy(dtype=np.float64)
+        at = np.flatnonzero(np.isfinite(values))
+        spread = self.table[uncertainty_name(name)].to_numpy(dtype=np.float64)[at]
+        course = self.known.courses.get("friction_g" if sign else name)
+        noise = neighbour_errors(at, course.neighbours if course else 0.0)
+        return Rows(name, at, values[at], noise * spread[:, None] * spread, sign)
+
+    def noise(self) -> Floats:
+        """Return the covariance of all weighing errors, (n, n)."""
+        total: Floats = scipy.linalg.block_diag(*(rows.noise for rows in self.rows))
+        if self.known.shared:
+            width = max(each.shape[1] for each in self.known.shared.values())
+            none = np.zeros((self.count, width))
+            common = np.vstack([self.known.shared.get(r.name, none)[r.at] for r in self.rows])
+            total = total + common @ common.T
+        return total
+
+    def slopes(self, rows: Rows, parts: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Return how some readings move with each quantity of their key."""
+        if not rows.sign:
+            return {rows.name: np.ones(len(rows.at))}
+        one = np.ones(self.count)
+        by = balance_slopes(parts) if self.lever else {"balance_weight_g": one}
+        by = {name: slope[rows.at] for name, slope in by.items() if name in self.start}
+        return {**by, "friction_g": rows.sign * one[rows.at]}
+
+    def parts(self, mean: Floats) -> dict[str, Floats]:
+        """Take the stacked values apart, by quantity."""
+        return {name: mean[at : at + self.count] for name, at in self.start.items()}
+
+    def told(self, rows: Rows, parts: Mapping[str, Floats]) -> Floats:
+        """Return what some readings would be for given true values."""
+        if not rows.sign:
+            return parts[rows.name][rows.at]
+        held = _balance(parts, self.relief) if self.lever else parts["balance_weight_g"]
+        result: Floats = (held + rows.sign * parts["friction_g"])[rows.at]
+        return result
+
+    def begin(self) -> Floats:
+        """Return where the balance equation is first made linear: at the trends."""
+        mean = self.prior.copy()
+        for name, at in self.start.items():
+            if name in self.known.trends:
+                mean[at : at + self.count] = self.known.trends[name].value
+        return mean
+
+    def linear(self, about: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return covariance of values and readings, of the readings, and what is left of these.
+
+        Shapes (values, n), (n, n) and (n,).
+        """
+        parts, was = self.parts(about), self.parts(self.prior)
+        across, left = [], []
+        slopes = [self.slopes(rows, parts) for rows in self.rows]
+        for rows, by in zip(self.rows, slopes, strict=True):
+            column = np.zeros((len(self.prior), len(rows.at)))
+            for name, slope in by.items():
+                block = self.blocks[name].cover
+                column[self.start[name] : self.start[name] + len(block)] = block[:, rows.at] * slope
+            across.append(column)
+            moved = sum(slope * (was[n] - parts[n])[rows.at] for n, slope in by.items())
+            left.append(rows.values - self.told(rows, parts) - moved)
+        seen = np.hstack(across)
+        inside = np.vstack([
+            sum(slope[:, None] * seen[self.start[n] + rows.at] for n, slope in by.items())
+            for rows, by in zip(self.rows, slopes, strict=True)
+        ])  # fmt: skip
+        return seen, (inside + inside.T) / 2 + self.noise(), np.concatenate(left)
+
+    def solve(self) -> Joint:
+        """Learn from all readings at once."""
+        mean = self.begin()
+        for _ in range(_ROUNDS):
+            seen, total, left = self.linear(mean)
+            root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
+            mean = self.prior + seen @ scipy.linalg.cho_solve(root, left, check_finite=False)
+        half = scipy.linalg.solve_triangular(root[0], seen.T, lower=True, check_finite=False)
+        cover = scipy.linalg.block_diag(*(block.cover for block in self.blocks.values()))
+        return self._result(mean, cover - half.T @ half)
+
+    def _result(self, mean: Floats, cover: Floats) -> Joint:
+        """Part the true values of the keys from the shifts of the groups."""
+        shifts: dict[str, tuple[tuple[float, float], ...]] = {}
+        for name, start in self.start.items():
+            tail = range(start + self.count, start + len(self.blocks[name].mean))
+            shifts[name] = tuple((float(mean[k]), float(cover[k, k] ** 0.5)) for k in tail)
+        at = np.concatenate([np.arange(s, s + self.count) for s in self.start.values()])
+        return Joint(tuple(self.names), mean[at], cover[np.ix_(at, at)], shifts)
 
 
 def _prior(
     name: str,
     keys: pd.Index,
     naturals: NDArray[np.bool_],
-    trend: Trend | None,
-    spoiled: Collection[int],
+    known: Known,
+    spoiled: Collection[int] | None,
 ) -> _Block:
-    """Return what is expected of a quantity before its readings, but for its sizes."""
-    count, sizes = len(keys), EXPECTED[name]
+    """Return what is expected of a quantity before its readings, but for its sizes.
+
+    ``spoiled`` are keys of which a reading is a slip; None, and no key may be odd.
+    """
+    count, sizes, trend = len(keys), EXPECTED[name], known.trends.get(name)
     middle, scatter, bend, spread = _USUAL_RATIO, sizes.scatter, sizes.bend, sizes.change
-    steps = np.zeros((count, 0))
+    steps, shapes = np.zeros((count, 0)), bend_shapes(count)
     own = np.full(count, 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
     if trend is not None:
         middle = float(trend.reading.median())
@@ -152,20 +276,21 @@ def _prior(
         bend = float(np.hypot(trend.bend, trend.bend_u))
         spread += float(np.ptp(trend.reading.dropna()))
         steps = columns(trend.groups, naturals)
-        own = _odd(trend, scatter, own, spoiled)
+        if name in known.courses:
+            scatter, bend = known.courses[name].scatter, known.courses[name].bend
+            shapes = smooth_shapes(count)
+        if spoiled is not None:
+            own = _odd(trend, scatter, own, spoiled)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    wide = [10 * spread, *_line_sizes(sizes)]
-    course = np.hstack([lines(places, naturals) * wide, bend * bend_shapes(count)])
+    course = np.hstack(
+        [lines(places, naturals) * [10 * spread, sizes.change, sizes.step], bend * shapes]
+    )
     shift = sizes.step * np.eye(steps.shape[1])
     front = np.vstack([np.hstack([course, steps @ shift]),
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
     cover = front @ front.T
     cover[np.arange(count), np.arange(count)] += scatter**2 * own
     return _Block(np.concatenate([np.full(count, middle), np.zeros(len(shift))]), cover)
-
-
-def _line_sizes(sizes: Sizes) -> tuple[float, float]:
-    return sizes.change, sizes.step
 
 
 def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:
@@ -185,29 +310,6 @@ def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int])
     return np.where(known, own, unread)
 
 
-def _read_itself(block: _Block, values: Floats, noise: Floats, errors: Floats | None) -> None:
-    """Learn from readings of the quantity itself."""
-    at = np.flatnonzero(np.isfinite(values))
-    total = block.cover[np.ix_(at, at)] + np.diag(noise[at])
-    if errors is not None:
-        total += errors[at] @ errors[at].T
-    seen = block.cover[:, at]
-    gain = np.linalg.solve(total, seen.T).T
-    block.mean = block.mean + gain @ (values[at] - block.mean[at])
-    block.cover = block.cover - gain @ seen.T
-
-
-def _stacked(blocks: Mapping[str, _Block], names: list[str]) -> tuple[Floats, Floats]:
-    """Stack what is known of each quantity alone."""
-    sizes = [len(blocks[name].mean) for name in names]
-    mean, cover = np.concatenate([blocks[name].mean for name in names]), np.zeros((sum(sizes),) * 2)
-    start = 0
-    for name, size in zip(names, sizes, strict=True):
-        cover[start : start + size, start : start + size] = blocks[name].cover
-        start += size
-    return mean, cover
-
-
 def balance_slopes(parts: Mapping[str, Floats]) -> dict[str, Floats]:
     """Return how the balance weight moves with each part, by key."""
     one = np.ones(len(parts["action_ratio"]))
@@ -222,80 +324,3 @@ def _balance(parts: Mapping[str, Floats], relief: Floats) -> Floats:
     lifted = parts["wippen_weight_g"] * parts["key_ratio"]
     lifted = lifted + parts["strike_weight_g"] * parts["action_ratio"]
     return lifted - parts["front_weight_g"] - parts.get("spring_relief_g", 0.0) - relief
-
-
-def _read_weights(
-    blocks: Mapping[str, _Block],
-    names: list[str],
-    table: pd.DataFrame,
-    read: Mapping[str, pd.Series],
-    relief: Floats,
-    errors: Mapping[str, Floats],
-    lever: bool,
-) -> tuple[Floats, Floats]:
-    """Learn from down and up weight; return mean and covariance of all, stacked."""
-    count = len(table)
-    down, up = (read[name].to_numpy() for name in ("down_weight_g", "up_weight_g"))
-    rows = [
-        (name, np.flatnonzero(np.isfinite(values)), values, sign)
-        for name, values, sign in (("down_weight_g", down, 1.0), ("up_weight_g", up, -1.0))
-    ]
-    values = np.concatenate([each[at] for _, at, each, _ in rows])
-    noise = _noise(rows, table, errors)
-    before, cover = _stacked(blocks, names)
-    start = dict(zip(names, np.cumsum([0, *(len(blocks[n].mean) for n in names)]), strict=False))
-    mean = before
-    for _ in range(_ROUNDS):
-        parts = {name: mean[at : at + count] for name, at in start.items()}
-        slopes = balance_slopes(parts) if lever else {"balance_weight_g": np.ones(count)}
-        slopes = {name: slope for name, slope in slopes.items() if name in start}
-        seen, told = [], []
-        for _, at, _, sign in rows:
-            block = {name: blocks[name].cover[:, at] * slope[at] for name, slope in slopes.items()}
-            block["friction_g"] = sign * blocks["friction_g"].cover[:, at]
-            empty = {name: np.zeros((len(blocks[name].mean), len(at))) for name in names}
-            seen.append(np.vstack([block.get(name, empty[name]) for name in names]))
-            balance = _balance(parts, relief) if lever else parts["balance_weight_g"]
-            was = {name: before[s : s + count] for name, s in start.items()}
-            moved = sum((slopes[n] * (was[n] - parts[n]) for n in slopes), np.zeros(count))
-            told.append((balance + moved + sign * was["friction_g"])[at])
-        across = np.hstack(seen)
-        inside = np.vstack([
-            sum(slope[at, None] * across[start[n] + at] for n, slope in slopes.items())
-            + sign * across[start["friction_g"] + at]
-            for _, at, _, sign in rows
-        ])  # fmt: skip
-        root = np.linalg.cholesky((inside + inside.T) / 2 + noise)
-        half = scipy.linalg.solve_triangular(root, across.T, lower=True)
-        miss = values - np.concatenate(told)
-        mean = before + half.T @ scipy.linalg.solve_triangular(root, miss, lower=True)
-    return mean, cover - half.T @ half
-
-
-def _noise(rows: list[tuple[str, NDArray[np.intp], Floats, float]], table: pd.DataFrame,
-           errors: Mapping[str, Floats]) -> Floats:  # fmt: skip
-    """Return the covariance of the weighing errors of down and up weight."""
-    spread = [table[uncertainty_name(name)].to_numpy(dtype=float)[at] for name, at, _, _ in rows]
-    noise = np.diag(np.concatenate(spread) ** 2)
-    if errors:
-        none = np.zeros((len(table), 0))
-        common = np.vstack([errors.get(name, none)[at] for name, at, _, _ in rows])
-        noise += common @ common.T
-    return noise
-
-
-def _result(
-    names: list[str], blocks: Mapping[str, _Block], mean: Floats, cover: Floats, count: int
-) -> Joint:
-    """Part the true values of the keys from the shifts of the groups."""
-    kept: list[NDArray[np.intp]] = []
-    shifts: dict[str, tuple[tuple[float, float], ...]] = {}
-    start = 0
-    for name in names:
-        size = len(blocks[name].mean)
-        kept.append(np.arange(start, start + count))
-        tail = range(start + count, start + size)
-        shifts[name] = tuple((float(mean[k]), float(cover[k, k] ** 0.5)) for k in tail)
-        start += size
-    at = np.concatenate(kept) if kept else np.zeros(0, dtype=np.intp)
-    return Joint(tuple(names), mean[at], cover[np.ix_(at, at)], shifts)

@@ -6,12 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-ENOUGH_FREEDOM = 12
-"""Degrees of freedom from which a scatter is believed over the stated uncertainty."""
-# Our own choice: a standard deviation is itself uncertain by 1 / sqrt(2 x freedom)
-# (JCGM 100:2008, E.4.3), here a fifth. With fewer, no single factor makes 95 % intervals
-# honest both for one mean and for a result of several means.
+from balancekit.calculation.weighing.session import Drift
+
+STATED_COUNTS = 2
+"""Repeats that the stated uncertainty counts as, beside those that were taken."""
+# Our own choice: the stated one is then believed as far as a scatter with four degrees of
+# freedom, which is uncertain by about a third (JCGM 100:2008, E.4.3).
+
+POOLED_COUNTS = 10
+# Our own choice: what the keyboard tells of the hand counts as ten repeats of the key itself.
 
 
 @dataclass(frozen=True)
@@ -25,6 +30,9 @@ class Averaged:
     count : number of readings.
     hand : standard deviation of one reading, pooled over the keys; NaN if no key was repeated.
     freedom : degrees of freedom of ``hand``.
+    single_u : standard uncertainty of one reading, from the stated one and the hand together.
+    drift : over the session, taken off the mean; None where nothing can be said of it.
+    shared : errors that the means share, (K, errors), each of one standard deviation.
     """
 
     mean: pd.Series
@@ -32,48 +40,68 @@ class Averaged:
     count: pd.Series
     hand: float
     freedom: int
+    single_u: float
+    drift: Drift | None = None
+    shared: NDArray[np.float64] | None = None
 
 
-def average(keys: pd.Series, values: pd.Series, stated_u: float, all_keys: pd.Index) -> Averaged:
+def average(
+    keys: pd.Series,
+    values: pd.Series,
+    stated_u: float,
+    all_keys: pd.Index,
+    drift: Drift | None = None,
+) -> Averaged:
     """Average the readings of each key and give the mean's uncertainty.
 
-    A key with at least twelve degrees of freedom (13 readings) uses its own scatter. Any
-    other key uses the scatter pooled over the keyboard, if that has twelve or more, for
-    example from twelve keys read twice; else the uncertainty that the user stated. A
-    scatter of exactly zero says only that the weights are coarse; then the stated
-    uncertainty stands.
+    The scatter of the repeats, pooled over the keyboard, and the stated uncertainty are taken
+    together, each for what it is worth: with so many squares about the means of the keys, and
+    as many degrees of freedom::
 
-    A scatter from few readings is itself uncertain. It is widened by
-    sqrt(freedom / (freedom - 2)), the standard deviation of a t distribution, so that
-    1.96 standard uncertainties to each side hold the truth in about 95 of 100 cases.
+        one reading^2 = (2 x stated^2 + sum of squares) / (2 + freedom)
+
+    That is the mean of a scaled inverse chi-square with four degrees of freedom, once it has seen
+    the repeats, and so the variance of Student's t: 1.96 standard uncertainties to each side hold
+    the truth in about 95 of 100 cases. A key that was read often leans in the same way from the
+    pooled scatter towards its own. A scatter of exactly zero says only that the weights are
+    coarse; then the stated uncertainty stands.
+
+    Drift over the session, where it is known, is taken off first.
 
     Parameters
     ----------
     keys, values : key number and reading of each row, shape (n,); NaN is no reading.
     stated_u : standard uncertainty of one reading, if the scatter cannot tell.
     all_keys : the keys of the instrument.
+    drift : over the session, of each row; see ``session.find_drifts``.
 
     References
     ----------
-    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled). JCGM 101:2008, 6.4.9 (t distribution).
+    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled). JCGM 101:2008, 6.4.9 (t distribution). Gelman and
+    others, Bayesian Data Analysis, 2.6: the conjugate prior of a variance; from memory.
 
     >>> one_key, readings = pd.Series([1] * 6), pd.Series([2.0, 0, 2, 0, 2, 0])
     >>> hand = average(one_key, readings, 0.7, pd.RangeIndex(1, 2)).hand
     >>> round(hand**2, 3)  # six squares of 1, over five degrees of freedom
     1.2
     """
+    if drift is not None:
+        values = values - drift.rows
     known = values.notna()
     groups = values[known].groupby(keys[known])
     count = groups.count().reindex(all_keys, fill_value=0)
     mean = groups.mean().reindex(all_keys)
     squares = groups.var(ddof=1).mul(groups.count() - 1).reindex(all_keys).fillna(0.0)
     freedom = (count - 1).clip(lower=0)
-    total = int(freedom.sum())
-    hand = float(np.sqrt(squares.sum() / total)) if total else float("nan")
-    believed = total >= ENOUGH_FREEDOM and hand > 0
-    single = hand * (total / (total - 2)) ** 0.5 if believed else stated_u
-    # Sum of squares over (freedom - 2): the variance, widened as a t distribution is.
-    own = (squares / (freedom - 2).where(freedom >= ENOUGH_FREEDOM)) ** 0.5
-    one = own.where((freedom >= ENOUGH_FREEDOM) & (own > 0), single)
+    whole, total = float(squares.sum()), int(freedom.sum())
+    hand = float(np.sqrt(whole / total)) if total else float("nan")
+    seen = total if hand > 0 else 0
+    single = ((STATED_COUNTS * stated_u**2 + whole) / (STATED_COUNTS + seen)) ** 0.5
+    own = ((POOLED_COUNTS * single**2 + squares) / (POOLED_COUNTS + freedom)) ** 0.5
+    one = own.where(squares > 0, single)
     uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
-    return Averaged(mean, uncertainty, count, hand, total)
+    shared = None
+    if drift is not None:
+        rows = pd.DataFrame(drift.shared)[known.to_numpy()].groupby(keys[known].to_numpy()).mean()
+        shared = rows.reindex(all_keys).fillna(0.0).to_numpy()
+    return Averaged(mean, uncertainty, count, hand, total, float(single), drift, shared)

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import scipy
 from numpy.typing import NDArray
 
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
@@ -174,15 +175,33 @@ class ScaleFit:
         """What must be added to a reading [g]."""
         return self.line.at(reading_g)
 
-    def correction_u_g(self, reading_g: Any) -> Any:
-        """Standard uncertainty of the correction [g].
+    @property
+    def few(self) -> float:
+        """By how much the few loads widen a band: Student's t over the normal, at 95 %.
 
-        The line's own, and that of the check weights, taken as common to all of them because
-        they are one set, and between two loads in proportion.
+        With one degree of freedom 6.5, with two 2.2, with many 1 (JCGM 100:2008, G.3).
         """
+        return float(scipy.special.stdtrit(self.line.freedom, 0.975) / scipy.special.ndtri(0.975))
+
+    def errors_g(self, reading_g: Any) -> Floats:
+        """Return what is open of the correction, as errors that all readings share, (n, 3) [g].
+
+        Each column is one standard deviation: of the line's level and slope, and of the check
+        weights, which are one set, between two loads in proportion.
+        """
+        line, load = self.line, np.asarray(reading_g, dtype=float)
+        away = load - line.reference
+        held = line.correlation * line.slope_u
+        free = line.slope_u * (1 - line.correlation**2) ** 0.5
         known = self.points.groupby("nominal_g")["weight_u_g"].max()
-        weights = np.interp(reading_g, known.index.to_numpy(dtype=float), known.to_numpy())
-        return np.hypot(self.line.u_at(reading_g), weights)
+        weights = np.interp(load, known.index.to_numpy(dtype=float), known.to_numpy())
+        own = np.array([line.intercept_u + away * held, away * free]) * self.few
+        result: Floats = np.stack([*own, weights], axis=-1)
+        return result
+
+    def correction_u_g(self, reading_g: Any) -> Any:
+        """Standard uncertainty of the correction [g]; see ``errors_g``."""
+        return np.linalg.norm(self.errors_g(reading_g), axis=-1)
 
     def correct(self, reading_g: Any, reading_u_g: Any = 0.0) -> tuple[Any, Any]:
         """Return corrected readings and their standard uncertainty [g]."""
@@ -252,6 +271,16 @@ def _wrong_loads(points: pd.DataFrame) -> Any:
                 "No scale is so far off. Check which weight was on, the unit, and the zero.",
                 line=row,
             )
+
+
+def last_digit_g(readings: Collection[float]) -> float:
+    """Return the last digit that a display shows, as its readings do [g].
+
+    >>> last_digit_g([5.0, 20.01])
+    0.01
+    """
+    places = max(len(f"{value:g}".partition(".")[2]) for value in readings)
+    return float(10.0**-places)
 
 
 def judge_scale(

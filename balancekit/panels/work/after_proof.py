@@ -14,6 +14,7 @@ from balancekit.calculation.proof.meeting_plan import (
     TAKE_UP,
     WEIGH_AGAIN,
     coverage_sentence,
+    rate_sentence,
 )
 from balancekit.charts.proof import coverage_chart
 from balancekit.instrument.bench import Bench
@@ -128,7 +129,7 @@ class Verdicts(WorkView):
         verdicts = proof.verdicts
         counts = verdicts["verdict"].value_counts()
         told = [f"<b>{counts[word]}</b> {SIGNS[word]}" for word in SIGNS if word in counts]
-        self.counts.value = " &nbsp; ".join(told)
+        self.counts.value = f"{' &nbsp; '.join(told)}<br>{escape(rate_sentence())}"
         self.chart.refresh()
         notes = proof.work.found["note_name"]
         off = verdicts[verdicts["verdict"].isin([TAKE_UP, WEIGH_AGAIN])].copy()
