@@ -51,10 +51,13 @@ _FAR = 3.5
 # Our own choice: a reading counts at most this many robust standard deviations off the median
 # of its neighbours, so that one odd key makes no group.
 
+_NOTHING = 30.0
+# Our own choice: a reading that is odd alone counts as one this many times less sure.
+
 _ROBUST, _NEIGHBOURS = 1.4826, 7
 # Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
 
-_SCATTER, _BEND = (6, 1.6), (6, 3.0)
+_SCATTER, _BEND = (7, 1.7), (6, 3.0)
 # Points and factor of the two sizes: coarse, because sums over them are smooth.
 
 
@@ -140,7 +143,7 @@ class Search:
         expected: Sizes,
     ) -> Search:
         """Prepare a series; see ``setting_aside.Series`` for the arguments."""
-        near, spread = _brought_near(values, noise, naturals[where])
+        near, spread, alone = _brought_near(values, noise, naturals[where])
         scatter = size_grid(3 * max(spread, 0.5 * expected.scatter), *_SCATTER)
         bend = size_grid(max(10 * float(np.std(values)), 3 * expected.bend), *_BEND)
         wide = [100.0 * (np.ptp(values) + expected.change), expected.change, expected.step]
@@ -152,6 +155,7 @@ class Search:
             neighbour_errors(where, share) * each[:, None] * each for share in NEIGHBOUR_SHARES
         )
         own = (scatter**2)[:, None, None] * np.eye(len(where))
+        own = own + np.diag(np.where(alone, (_NOTHING * spread) ** 2, 0.0))
         total = course[None, :, None] + own[:, None, None] + np.array([*errors])
         total = total.reshape(-1, len(where), len(where))
         root = np.linalg.cholesky(total)
@@ -257,8 +261,11 @@ def smooth_shapes(count: int) -> Floats:
 
 def _brought_near(
     values: Floats, noise: Floats, naturals: NDArray[np.bool_]
-) -> tuple[Floats, float]:
-    """Return the values with far ones brought near their neighbours, and their spread."""
+) -> tuple[Floats, float, NDArray[np.bool_]]:
+    """Return values with far ones brought near their neighbours, their spread, and lonely ones.
+
+    A far one with a far neighbour on the same side may be of a group; one alone is an odd key.
+    """
     middle = values.copy()
     for colour in (True, False):
         own = values[naturals == colour]
@@ -268,7 +275,10 @@ def _brought_near(
             middle[naturals == colour] = np.median(around, axis=1)
     off = values - middle
     spread = max(_ROBUST * float(np.median(np.abs(off))), float(np.sqrt(noise.mean())))
-    return middle + np.clip(off, -_FAR * spread, _FAR * spread), spread
+    side = np.sign(off) * (np.abs(off) > _FAR * spread)
+    around = np.pad(side, 1)
+    alone = (side != 0) & (around[:-2] != side) & (around[2:] != side)
+    return middle + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone
 
 
 def _allowed(members: NDArray[np.bool_]) -> NDArray[np.bool_]:
