@@ -9,11 +9,6 @@ With 88 keys and two quantities each, some lie beyond two by chance alone. So th
 as a whole: keys are called so that, of those called, at most a stated share is called by chance,
 the false discovery rate. A key is taken up again if it is called at a smaller share too, and the
 difference is large enough to matter; else it is weighed again first.
-
-References
-----------
-Benjamini and Hochberg, Journal of the Royal Statistical Society B 57 (1995) 289; the rate holds
-where keys share errors of one sign: Benjamini and Yekutieli, Annals of Statistics 29 (2001) 1165.
 """
 
 from __future__ import annotations
@@ -25,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.proof.false_calls import false_calls, told_by_parts
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import plural
 
@@ -197,8 +193,8 @@ def meet_plan(
     }
     grams = pd.DataFrame(explained)
     doubted = _looks_like_a_slip(read)
-    told = _told_by_parts(offs, grams, predicted)
-    chance = _chance(offs, told, [key not in doubted for key in read.index])
+    told = told_by_parts(offs, grams, predicted)
+    chance = false_calls(offs, JUDGED, told, [key not in doubted for key in read.index])
     rows = [
         (WEIGH_AGAIN, "", SLIP)
         if key in doubted
@@ -219,55 +215,6 @@ def _looks_like_a_slip(read: pd.DataFrame) -> set[int]:
         return set()
     named = zip(read.index.tolist(), read["estimated"].str.split(", "), strict=True)
     return {int(key) for key, names in named if {"down_weight_g", "up_weight_g"} & set(names)}
-
-
-def _told_by_parts(
-    offs: Mapping[str, pd.DataFrame], grams: pd.DataFrame, predicted: pd.DataFrame
-) -> pd.DataFrame:
-    """Return how far the balance weight is off, in standard units, as its parts tell of it.
-
-    ``parts`` is what strike weight, front weight and spring relief tell, ``both`` that and the
-    balance weight as read, taken together. What the work set is in the error of both.
-    """
-    slope = predicted["action_ratio"].abs()
-    slopes: dict[str, pd.Series] = {
-        "strike_weight_g": slope,
-        "front_weight_g": 0 * slope + 1,
-        "spring_relief_g": 0 * slope + 1,
-    }
-    whole, planned = 0 * slope, 0 * slope
-    for name, by in slopes.items():
-        whole = whole + (offs[name]["u"] * by) ** 2
-        planned = planned + (predicted[uncertainty_name(name)] * by) ** 2
-    spread = (whole**0.5).where(whole > 0)
-    parts = grams.sum(axis=1, skipna=False) / spread
-    same = (planned / (spread * offs["balance_weight_g"]["u"])).clip(0.0, 1.0)
-    both = (parts + offs["balance_weight_g"]["off"]) / np.sqrt(2 + 2 * same)
-    return pd.DataFrame({"parts": parts, "both": both})
-
-
-def _chance(
-    offs: Mapping[str, pd.DataFrame], told: pd.DataFrame, judged: list[bool]
-) -> pd.DataFrame:
-    """Return, for each judged quantity of each key, the false discovery rate at which it is off.
-
-    It is the adjusted probability of Benjamini and Hochberg over all of the keyboard; NaN where
-    nothing is known. The balance weight is off by its own reading or by what ``told`` tells:
-    the surest counts, for as many times its chance as there are to choose from.
-    """
-    from scipy import stats  # costs a fifth of a second, which most pages need not pay
-
-    off = pd.DataFrame({name: offs[name]["off"] for name in JUDGED})
-    tail = 2 * stats.norm.sf(off.abs().to_numpy(dtype=float))
-    ways = np.column_stack([tail[:, 0], 2 * stats.norm.sf(told.abs().to_numpy(dtype=float))])
-    count = np.isfinite(ways).sum(axis=1)
-    surest = np.where(np.isfinite(ways), ways, np.inf).min(axis=1)
-    tail[:, 0] = np.where(np.isfinite(tail[:, 0]), np.minimum(count * surest, 1.0), np.nan)
-    known = np.isfinite(tail) & np.array(judged)[:, None]
-    tail[~known] = float("nan")
-    if known.any():
-        tail[known] = stats.false_discovery_control(tail[known])
-    return pd.DataFrame(tail, off.index, off.columns)
 
 
 def _grade(chance: float, difference: float, name: str, limits: Limits) -> str:
