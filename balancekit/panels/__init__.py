@@ -16,6 +16,7 @@ from balancekit.panels.hammers.hammer_target import hammer_target_panel
 from balancekit.panels.instruments import bring_in_panel, instrument_panel
 from balancekit.panels.leads.lead_layout import lead_layout_panel
 from balancekit.panels.leads.lead_lines import lead_lines_panel
+from balancekit.panels.leads.lead_record import lead_record_panel
 from balancekit.panels.leads.lead_sheet import lead_sheet_panel
 from balancekit.panels.leads.lead_sticks import lead_sticks_panel
 from balancekit.panels.leads.lead_target import lead_target_panel
@@ -65,6 +66,7 @@ __all__ = [
     "instrument_panel",
     "lead_layout_panel",
     "lead_lines_panel",
+    "lead_record_panel",
     "lead_sheet_panel",
     "lead_sticks_panel",
     "lead_target_panel",

@@ -185,7 +185,8 @@ def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
     table["arm_mm"] = sticks["arm_mm"]
     table["stick_inertia_g"] = wood_inertia_g(sticks)
     lead = lead_by_key(instrument, table["front_weight_g"], table["front_weight_u_g"], sticks)
-    for name in ("bare_front_weight_g", "lead_inertia_g", "lead_inertia_u_g"):
+    for name in ("bare_front_weight_g", "lead_inertia_g", "lead_inertia_u_g", "lead_g",
+                 "lead_u_g", "lead_shared_u_g", "lead_estimated"):  # fmt: skip
         table[name] = lead[name]
     front = leads[leads["distance_mm"] > 0]
     if front.empty:

@@ -27,9 +27,10 @@ from balancekit.instrument.choices.hammer_choice import choice_of as hammer_choi
 from balancekit.instrument.choices.hammer_inputs import sticks_of
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.findings import Findings
+from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import Instrument
 
-READ_FROM = ("leads", "key_sticks", "plug_stock", "hole_zones")
+READ_FROM = ("leads", "leads_seen", "key_sticks", "plug_stock", "hole_zones")
 """The optional tables that leads and springs are planned from."""
 
 Grams = tuple[float, ...]
@@ -49,6 +50,7 @@ class LeadInputs:
     remark : why the hammers are taken as they are, or "".
     sticks : table of key sticks; see ``key_stick.usual_sticks``.
     leads : the plugs that are in the keys.
+    recorded : the keys whose plugs are on record; nothing is laid out in the others.
     plugs : the stock.
     zones : places without holes that the user gave.
     first_keys : name and first key of each section.
@@ -62,6 +64,7 @@ class LeadInputs:
     remark: str
     sticks: pd.DataFrame
     leads: pd.DataFrame
+    recorded: frozenset[int]
     plugs: tuple[Plug, ...]
     zones: tuple[Zone, ...]
     first_keys: tuple[tuple[str, int], ...]
@@ -105,6 +108,7 @@ def lead_inputs(
         remark,
         sticks_of(instrument, table),
         instrument.table("leads"),
+        recorded_keys(instrument),
         plugs_from_table(instrument.table("plug_stock")),
         zones_from_table(instrument.table("hole_zones")),
         tuple((part.name, part.first_key) for part in instrument.sections),
@@ -132,7 +136,7 @@ def layout_bench(inputs: LeadInputs, rules: LayoutRules, behind_pin: bool = True
 def _prepared(inputs: LeadInputs, rules: LayoutRules, behind_pin: bool) -> LayoutBench:
     return prepare_layout(
         inputs.sticks,
-        inputs.table["front_weight_g"],
+        inputs.table["front_weight_g"].where(inputs.keys.isin(inputs.recorded)),
         inputs.leads,
         inputs.plugs,
         rules=rules,

@@ -118,7 +118,7 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""
         instrument, visit = self.bench.instrument, self.bench.visit
-        tables = instrument.marks("leads", "key_sticks")
+        tables = instrument.marks("leads", "leads_seen", "key_sticks")
         source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
         if self._work_through(
             source, lambda: hammer_inputs(instrument, visit, self.bench.findings)

@@ -17,6 +17,7 @@ from balancekit.charts.inertia import (
     steps_data,
 )
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.leads_record import lead_total
 from balancekit.panels.frame import escape, panel, table_html, words
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import HammerView
@@ -68,6 +69,7 @@ class Inertia(HammerView):
             f"lead is {100 * found['lead_share'].mean():.0f} %.</b>",
             f"As found: {escape(steps_sentence(felt_steps(found['inertia_g'])))}",
         ]
+        told.append(escape(lead_total(self.desk.inputs.table).sentence))
         if planned is None:
             told.append("There is no target, so nothing changes yet.")
         else:
@@ -98,6 +100,8 @@ class Inertia(HammerView):
             for name, line in accounts.items()
         ]
         note = self.desk.inputs.table["note_name"][key]
+        if self.desk.inputs.table["lead_estimated"][key]:
+            note = f"{note}, lead estimated"
         headings = (f"Key {key}, {note}: grams at the measuring point", *labels, "Together")
         self.story.value = table_html(headings, rows)
 

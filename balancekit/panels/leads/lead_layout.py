@@ -24,6 +24,7 @@ from balancekit.charts.look import Chart
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_inputs import LeadInputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
+from balancekit.instrument.leads_record import lead_total
 from balancekit.panels.frame import Later, escape, panel, row, words
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
@@ -39,7 +40,7 @@ def plug_lengths(inputs: LeadInputs) -> dict[str, float]:
 
 def key_charts(inputs: LeadInputs, layout: Layout, key: int) -> dict[str, Chart]:
     """Return the key in hand from the side and the whole keyboard from above."""
-    sticks = inputs.sticks.loc[layout.keys.index]
+    sticks = inputs.sticks
     side = side_chart(
         inputs.sticks.loc[key].to_dict(), plugs_of(layout, key), inputs.zones,
         title=side_title(inputs, key), longest_mm=float(sticks["stick_length_mm"].max()),
@@ -73,15 +74,19 @@ def show_above(chart: Chart, inputs: LeadInputs, layout: Layout) -> None:
 
 def totals_in_words(plan: LeadPlan, layout: Layout) -> str:
     """Say what a layout comes to, over the keyboard."""
+    found = escape(lead_total(plan.inputs.table).sentence)
+    if layout.keys.empty:
+        return f"{found} Nothing is laid out: no key's plugs are on record. Record them above."
     total = totals(layout, plan.other_inertia_g)
     put_in, out = layout.keys["plugs_in"].sum(), layout.keys["taken_out"].sum()
     keys = int((layout.keys["operations"] > 0).sum())
-    now = float(plan.inputs.table["lead_inertia_g"].mean())
+    now = float(plan.inputs.table["lead_inertia_g"].reindex(layout.keys.index).mean())
+    of = f"{len(layout.keys)} of {plural(len(plan.keys), 'key')}"
     mean = float(layout.keys["lead_inertia_g"].mean())
     return (
         f"<b>Put in {put_in}, take out {out}, in {plural(keys, 'key')}; "
         f"{plural(round(total['new_holes']), 'new hole')}.</b> "
-        f"Lead in the keys {total['lead_g'] / 1000:.2f} kg. Lead's inertia at the "
+        f"{found} Afterwards {total['lead_g']:.0f} g in the {of} on record. Lead's inertia at the "
         f"finger {mean:.1f} g on average, now {now:.1f} g. All parts together "
         f"{total['mean_inertia_g']:.0f} g; step from key to key {total['unevenness_g']:.1f} g."
     )
@@ -97,7 +102,7 @@ def _missing(count: int) -> str:
 def key_in_words(layout: Layout, plan: LeadPlan, key: int) -> str:
     """Say what is done to one key."""
     if key not in layout.keys.index:
-        return "no front weight is known, so nothing is laid out"
+        return "nobody looked into this key, so nothing is laid out in it"
     line = layout.keys.loc[key]
     doing = [
         f"{action} {int(count)}"

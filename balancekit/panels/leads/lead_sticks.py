@@ -27,7 +27,6 @@ _SIZES = {
     "capstan_mm": "Balance pin to capstan, behind it",
 }
 _TABLES = {
-    "leads": "Plugs that are in the keys",
     "plug_stock": "Your stock of plugs",
     "key_sticks": "Your own key sticks",
     "hole_zones": "More places without holes",
