@@ -116,11 +116,13 @@ def folded(summary: str, inside: str) -> str:
 def formula(*parts: str) -> str:
     """Return a formula in MathML, which browsers draw without any help.
 
+    Each part is a formula of its own, so that a narrow screen breaks the line between parts.
+
     Each part is a word of the trade, an operator (one of ``= + − × ( )``), or a fraction
     written ``"over:upper|lower"``.
     """
-    inside = "".join(_math(part) for part in parts)
-    return f'<p class="formula"><math displaystyle="true"><mrow>{inside}</mrow></math></p>'
+    inside = " ".join(f'<math displaystyle="true">{_math(part)}</math>' for part in parts)
+    return f'<p class="formula">{inside}</p>'
 
 
 def _math(part: str) -> str:

@@ -46,12 +46,10 @@ class Chapter:
 def _job(page: Page) -> str:
     instrument, story = page.story.instrument, page.story
     settings = instrument.settings
-    visits = "; ".join(f"{v.title} ({v.date})" if v.date else v.title for v in instrument.visits)
     sections = ", ".join(f"{s.name} from key {s.first_key}" for s in instrument.sections)
     keys = plural(settings.key_count, "key")
     facts = {
         "Action": f"{settings.action}, {keys} from {settings.first_note}",
-        "Readings": visits,
         "Sections": sections or "none named",
         "Balance pin to measuring point": f"naturals {settings.natural_arm_mm:g} mm, sharps "
         f"{settings.sharp_arm_mm:g} mm",
@@ -59,6 +57,11 @@ def _job(page: Page) -> str:
         f"{settings.blow_distance_mm:g} mm, aftertouch {settings.aftertouch_mm:g} mm",
     }
     lines = "".join(f"<dt>{escape(k)}</dt><dd>{escape(v)}</dd>" for k, v in facts.items())
+    lines += "".join(
+        f"<dt>Readings, set {number}</dt><dd>{escape(visit.title)}"
+        f"{escape(f', on {visit.date}' if visit.date else '')}</dd>"
+        for number, visit in enumerate(instrument.visits, start=1)
+    )
     said = [text for text in story.work.totals.values()] + list(story.work.undecided)
     upright = paragraph(UPRIGHT) if settings.action == "upright" else ""
     decided = f"<h3>What was decided</h3>{bullets(said)}" if said else ""

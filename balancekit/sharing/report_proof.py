@@ -59,14 +59,16 @@ def _evenness(page: Page) -> str:
     )
 
 
-def _step_words(line: Mapping[Any, Any]) -> str:
+def _step_words(
+    line: Mapping[Any, Any], less: str = "Less even: ask why before the work."
+) -> str:
     """Say whether the step changes by more than weighing makes; "" where it is not known."""
     now, then, weighing = (line[n] for n in ("found_real", "expected_real", "found_weighing"))
     if now != now or then != then:
         return ""
     if weighing == weighing and abs(then - now) <= weighing:
         return "No change that can be weighed: the difference is within weighing."
-    return "More even." if then < now else "Less even: ask why before the work."
+    return "More even." if then < now else less
 
 
 def _figure(name: str, value: float) -> str:
@@ -141,9 +143,17 @@ def _history(page: Page) -> str:
     occasions = list(dict.fromkeys(history["occasion"]))
     rows = []
     for name in EVENNESS_OF:
-        own = history[history["quantity"] == name].set_index("occasion")["real"]
+        lines = history[history["quantity"] == name].set_index("occasion")
+        own = lines["real"]
         if own.notna().any():
             cells = [_figure(name, float(own.get(o, float("nan")))) for o in occasions]
-            rows.append((QUANTITIES[name].axis_label, *cells))
+            first, last = lines.iloc[0], lines.iloc[-1]
+            line = {
+                "found_real": first["real"],
+                "expected_real": last["real"],
+                "found_weighing": max(first["weighing"], last["weighing"]),
+            }
+            rows.append((QUANTITIES[name].axis_label, *cells, _step_words(line, "Less even.")))
     caption = "The piano's own step from key to key, visit by visit"
-    return f"<h3>Over the years</h3>{table(caption, ('Quantity', *occasions), rows)}"
+    headings = ("Quantity", *occasions, "From the first to the last")
+    return f"<h3>Over the years</h3>{table(caption, headings, rows, kind='cards')}"

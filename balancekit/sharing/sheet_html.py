@@ -45,13 +45,12 @@ def sheet_part(sheet: Sheet, level: int = 2) -> str:
         f'<th scope="col"{_style(c, False)}>{escape(c.heading)}</th>' for c in sheet.columns
     )
     body = "".join(_row(sheet, row) for row in sheet.rows)
-    kind = ' class="cards"' if any(column.share >= WIDE for column in sheet.columns) else ""
     totals = "".join(f'<p class="totals">{escape(line)}</p>' for line in sheet.totals if line)
     return (
         f'<section class="sheet" id="sheet-{sheet.operation}">'
         f"<h{level}>{escape(sheet.title)}</h{level}>{cautions}{how}"
         f'<div class="table-box" role="region" tabindex="0" aria-label="{escape(sheet.title)}">'
-        f"<table{kind}><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{totals}"
+        f'<table class="cards"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{totals}'
         "</section>"
     )
 

@@ -355,7 +355,10 @@ def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:
     if len(work.friction):
         said["friction"] = f"Friction: {plural(len(work.friction), 'key')}."
     if hammers is not None:
-        said["hammers"] = totals(hammers.plan).sentence
+        doubted = hammers.plan.index.isin(list(work.weigh_first))
+        said["hammers"] = totals(hammers.plan[~doubted]).sentence
+        if doubted.any():
+            said["hammers"] += f" Weigh first: {plural(int(doubted.sum()), 'key')}."
     if len(work.leads):
         counts = work.leads["action"].value_counts()
         keys = work.leads.loc[work.leads["action"] != "keep", "key"].nunique()

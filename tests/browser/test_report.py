@@ -6,6 +6,7 @@ Accessibility is checked by axe-core (WCAG 2 A and AA), an independent checker.
 from __future__ import annotations
 
 import io
+import unicodedata
 from pathlib import Path
 
 import pypdf
@@ -151,28 +152,49 @@ TABLES = """() => [...document.querySelectorAll('table')].map((table) => ({
     [...row.cells].map((cell) => cell.textContent).join('')) }))"""
 
 
-@pytest.mark.xfail(
-    reason="One row of the findings is not found in the text of the printed page. Whether it is "
-    "lost on paper, or only its text is in another order, is not settled yet."
-)
+def letters(text: str) -> str:
+    """Return the letters of a text without spaces; fi printed as one sign counts as two."""
+    return "".join(unicodedata.normalize("NFKC", text).split())
+
+
+def printed(page: Page, paper: str = "A4") -> tuple[str, list[int], pypdf.PdfReader]:
+    """Return the letters on paper without spaces, the page of each, and the printed file."""
+    reader = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper, print_background=True)))
+    pages = [letters(each.extract_text()) for each in reader.pages]
+    at = [number for number, text in enumerate(pages) for _ in text]
+    return "".join(pages), at, reader
+
+
 def test_paper_has_every_row_of_every_table_once(offline, report):
+    """Lines of two cells beside each other are printed in turn, so a row may change its order.
+
+    What stands on paper at its place must be the same letters, all on one page; and each page
+    on which a table goes on begins with its heading.
+    """
     page = offline.open(report)
     page.locator("#slider-balance").fill("35.5")
     tables = page.evaluate(TABLES)
-    reader = pypdf.PdfReader(io.BytesIO(page.pdf(format="A4", print_background=True)))
-    text = "".join("".join(p.extract_text() for p in reader.pages).split())
+    text, sheet_of, reader = printed(page)
     assert len(tables) >= 12 and sum(len(table["rows"]) for table in tables) > 900
-    at = 0
+    at, repeated = 0, 0
     for table in tables:
-        head = "".join(table["head"].split())
+        head = sorted(letters(table["head"]))
+        at = next(n for n in range(at, len(text)) if sorted(text[n : n + len(head)]) == head)
+        at += len(head)
         for number, row in enumerate(table["rows"]):
-            plain = "".join(row.split())
-            found = text.find(plain, at)
-            assert found >= 0, (table["head"], row)
-            # Between two rows stands nothing, or the heading of the next page.
-            assert number == 0 or text[at:found].replace(head, "") == "", (row, text[at:found])
-            at = found + len(plain)
+            if sheet_of[at] != sheet_of[at - 1]:
+                assert number, ("a heading alone at the end of a page", table["head"])
+                assert sorted(text[at : at + len(head)]) == head, (row, text[at : at + 200])
+                at, repeated = at + len(head), repeated + 1
+            plain = letters(row)
+            on_paper = text[at : at + len(plain)]
+            assert sorted(on_paper) == sorted(plain), (table["head"], row, on_paper)
+            assert len(set(sheet_of[at : at + len(plain)])) == 1, ("cut in two", row)
+            at += len(plain)
+    assert repeated >= 10
     assert "Balanceweight(g)35.5;" in text and "Caution" in text
+    charts = page.locator(".plot").count()
+    assert sum(len(sheet.images) for sheet in reader.pages) == charts  # a cut one counts twice
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 688, "height": 900})  # A4 less its margins, at 96 a inch
     wide = "() => [...document.querySelectorAll('table')].filter((t) => t.scrollWidth > 690).length"
