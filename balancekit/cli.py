@@ -18,6 +18,7 @@ from balancekit.calculation.words import plural
 
 if TYPE_CHECKING:
     from balancekit.instrument.model import Instrument
+    from balancekit.sharing.leave_out import LeaveOut
     from balancekit.sharing.outcome import Outcome
     from balancekit.sharing.receive import Received, Settings
 
@@ -60,6 +61,14 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--jobs", type=int, metavar="N", help="how many at a time")
     report.add_argument("--scheduler", metavar="ADDRESS",
                         help="let the workers of this Dask scheduler make the reports")  # fmt: skip
+    report.add_argument("--leave-out", metavar="WORDS", default="",
+                        help="what stays at home: notes, names, photographs, plans, or a set of "
+                        "readings as 'set 2'; commas between")  # fmt: skip
+    report.add_argument("--only-list", action="store_true",
+                        help="write nothing; say what would be inside report.html")  # fmt: skip
+    report.add_argument("--beside", type=Path, action="append", default=[],
+                        metavar="FILE_OR_FOLDER", help="an instrument to set side by side, with "
+                        "its last readings; may be given again")  # fmt: skip
     report.set_defaults(run=_report)
     plan = commands.add_parser("plan", help="write ways.csv and the sheets of one way")
     plan.add_argument("source", type=Path, metavar="FILE_OR_FOLDER")
@@ -141,11 +150,15 @@ def _told(received: Received) -> list[str]:
 def _report(given: argparse.Namespace) -> int:
     from tqdm import tqdm
 
-    from balancekit.sharing.batch import report_all
+    from balancekit.sharing.batch import Sharing, report_all
     from balancekit.sharing.engine import engine
+    from balancekit.sharing.leave_out import LeaveOut
     from balancekit.sharing.receive import sources_in
 
     sources = sources_in(given.sources)
+    sharing = Sharing(LeaveOut.from_words(given.leave_out), tuple(given.beside))
+    if given.only_list:
+        return _list_inside(sources, sharing.left, _settings(given))
     with (
         engine(given.scheduler),
         tqdm(total=len(sources), desc="Reports", unit="instrument", file=sys.stderr) as bar,
@@ -156,7 +169,7 @@ def _report(given: argparse.Namespace) -> int:
 
         outcomes = report_all(
             sources, given.to, settings=_settings(given), paper=given.paper, jobs=given.jobs,
-            inputs=given.sources, done=done,
+            inputs=given.sources, sharing=sharing, done=done,
         )  # fmt: skip
     broken = [outcome for outcome in outcomes if outcome.problems]
     for outcome in broken:
@@ -167,9 +180,25 @@ def _report(given: argparse.Namespace) -> int:
             print(f"{outcome.title}: {given.to / outcome.folder / 'report.html'}")
             for remark in outcome.remarks:
                 print(f"  {remark}")
+            print("  Inside report.html:")
+            for line in outcome.inside:
+                print(f"    {line}")
     if len(outcomes) > 1:
         print(f"Overview: {given.to / 'overview.html'}")
     return UNUSABLE if broken else DONE
+
+
+def _list_inside(sources: Sequence[Path], left: LeaveOut, settings: Settings) -> int:
+    """Say what reports would carry, before any is written."""
+    from balancekit.sharing.leave_out import contents, without
+    from balancekit.sharing.receive import receive
+
+    for source in sources:
+        print(f"{source}: report.html would carry")
+        for line in contents(without(receive(source, settings).instrument, left)):
+            print(f"  {line}")
+    print("Nothing was written.")
+    return DONE
 
 
 def _plan(given: argparse.Namespace) -> int:

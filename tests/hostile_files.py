@@ -7,6 +7,7 @@ import zipfile
 
 import numpy as np
 import pandas as pd
+from PIL import Image
 
 from balancekit.calculation.generator import Recipe, invent, weigh
 from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
@@ -60,6 +61,18 @@ def random_instrument(seed: int) -> Instrument:
                               "distance_mm": [-33.25]})  # fmt: skip
         instrument = instrument.with_table("leads", leads)
     return instrument
+
+
+def telephone_picture(shade: int = 90) -> bytes:
+    """Return a wide picture from a telephone that knows where it was.
+
+    Exif tags of CIPA DC-008 (Exif 2.32): 271 the maker of the device, 34853 the place.
+    """
+    out, exif = io.BytesIO(), Image.Exif()
+    exif[271] = "Somebody's telephone"
+    exif.get_ifd(34853)[1] = "N"
+    Image.new("RGB", (2400, 1200), (shade, 40, 20)).save(out, "JPEG", exif=exif)
+    return out.getvalue()
 
 
 def zip_of(files: dict[str, bytes], packing: int = zipfile.ZIP_DEFLATED) -> bytes:

@@ -52,6 +52,7 @@ class Extra:
     flagged : sentence by key, for keys that stand out.
     earlier : the same quantity on an earlier occasion, drawn pale; None for none.
     target : a wanted curve; None for none.
+    limits : y limits that several charts share; None for those of the values.
     """
 
     trend: pd.Series | None = None
@@ -59,6 +60,7 @@ class Extra:
     flagged: Mapping[int, str] = field(default_factory=dict)
     earlier: pd.Series | None = None
     target: pd.Series | None = None
+    limits: tuple[float, float] | None = None
 
 
 def quantity_limits(name: str, values: pd.Series) -> tuple[float, float]:
@@ -98,7 +100,7 @@ def over_keys_data(
     """
     extra = extra or Extra()
     quantity = QUANTITIES[name]
-    limits = over_keys_limits(table, name, extra.target)
+    limits = extra.limits or over_keys_limits(table, name, extra.target)
     points = point_columns(table, name, limits)
     keys = points["key"]
     spread = table.get(uncertainty_name(name), pd.Series(0.0, table.index)).fillna(0.0)
@@ -182,8 +184,8 @@ def over_keys_chart(
         len(table), quantity.axis_label, title=title or quantity.label, height=height,
         x_label=x_label,
     )  # fmt: skip
-    target = None if extra is None else extra.target
-    low, high = over_keys_limits(table, name, target)
+    extra = extra or Extra()
+    low, high = extra.limits or over_keys_limits(table, name, extra.target)
     fig.y_range.update(start=low, end=high)
     if quantity.usual_low is not None:
         fig.add_layout(

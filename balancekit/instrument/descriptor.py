@@ -19,7 +19,14 @@ from jsonschema_rs import Draft202012Validator, ValidationError, ValidationError
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 from balancekit.calculation.quantities import READING_COLUMNS
-from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.model import (
+    ACTIONS,
+    LONGEST_SIGNATURE,
+    BenchSettings,
+    Instrument,
+    Section,
+    Visit,
+)
 from balancekit.instrument.notes import MOST_NOTES, NOTE_SCHEMA, in_order, note_from, note_values
 from balancekit.instrument.photographs import check_kept, joined
 from balancekit.instrument.table_files import from_bytes
@@ -116,6 +123,10 @@ SCHEMA: dict[str, Any] = {
                 "choices": {"type": "object"},
                 "chapter_notes": {"type": "object", "additionalProperties": _TEXT},
                 "notes": {"type": "array", "maxItems": MOST_NOTES, "items": NOTE_SCHEMA},
+                "signatures": {
+                    "type": "object",
+                    "additionalProperties": {"type": "string", "maxLength": LONGEST_SIGNATURE},
+                },
                 "left_out": {
                     "type": "array",
                     "maxItems": 10 * MOST_NOTES,
@@ -213,6 +224,8 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
     }
     if instrument.notes:
         own["notes"] = [note_values(note) for note in instrument.notes]
+    if instrument.signatures:
+        own["signatures"] = dict(sorted(instrument.signatures.items()))
     if instrument.left_out:
         own["left_out"] = sorted(instrument.left_out)
     descriptor = {
@@ -353,6 +366,7 @@ def _instrument(descriptor: Mapping[str, Any], files: Mapping[str, bytes]) -> In
         notes=in_order(note_from(note) for note in own.get("notes", ())),
         left_out=frozenset(own.get("left_out", ())),
         photographs=photographs,
+        signatures=own.get("signatures", {}),
     )
 
 

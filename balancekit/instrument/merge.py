@@ -17,10 +17,13 @@ import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.words import plural
-from balancekit.instrument.merge_words import place_words, value_words
-from balancekit.instrument.model import Instrument, Section, Visit
+from balancekit.instrument.merge_words import note_words, place_words, value_words
+from balancekit.instrument.model import Instrument, Section, Visit, chapter_place, key_place
 from balancekit.instrument.notes import Note
 from balancekit.instrument.write_table import to_bytes
+
+NAMELESS = "An instrument"
+"""Title of an instrument that was shared without its name; it is never taken back."""
 
 Change = Callable[[Instrument], Instrument]
 
@@ -149,13 +152,14 @@ def _said(place: str, value: Any) -> str:
 
 def _new_notes(here: Instrument, there: Instrument) -> Iterator[News]:
     own, known = {note.identity for note in here.notes} | here.left_out, everything(here)
+    own |= {replace(note, author="").identity for note in here.notes}  # shared without names
     for note in there.notes:
         if note.identity in own or note.earlier in known:
             continue
         signed = note.signature or "somebody"
         about = f", {note.about}" if note.about else ""
         title = f"Note by {signed} on {note.chapter.replace('_', ' ')}{about}"
-        text = note.text or "; ".join(f"{p.slider} {p.value:g}" for p in note.proposals)
+        text = note_words(note)
         pictures = {n: there.photographs[n] for n in note.photographs if n in there.photographs}
 
         def take(held: Instrument, note: Note = note, pictures: Any = pictures) -> Instrument:
@@ -191,7 +195,10 @@ def _new_values(here: Instrument, there: Instrument) -> Iterator[News]:
                        _take=lambda held, visit=visit: _with_new_visit(held, visit))  # type: ignore[misc]  # fmt: skip
             continue
         mine = _rows_by_key(visits[name].readings)
+        bare = _rows_by_key(visits[name].readings.assign(note=""))  # shared without remarks
         for key, rows in _rows_by_key(visit.readings).items():
+            if rows == bare.get(key):
+                continue
             theirs[f"readings {name} key {key}"] = _readings_place(name, key, rows, visit)
             if key in mine:
                 own[f"readings {name} key {key}"] = _readings_place(
@@ -201,6 +208,8 @@ def _new_values(here: Instrument, there: Instrument) -> Iterator[News]:
         if _said(name, place.value) in known or place.value in ("", [], {}, None):
             continue
         before = own.get(name)
+        if place.value == NAMELESS or (before and _shared_without_name(place, before)):
+            continue
         both = before is not None and before.value not in ("", [], {}, None)
         yield News(
             name,
@@ -253,15 +262,17 @@ def _places(instrument: Instrument) -> dict[str, Place]:
             chapter,
         )
     for chapter, note in instrument.chapter_notes.items():
+        signed = instrument.signatures.get(chapter_place(chapter), "")
         found[f"chapter note {chapter}"] = Place(
-            note,
-            lambda held, c=chapter, v=note: held.with_chapter_note(c, v),  # type: ignore[misc]
+            _signed_value(note, signed),
+            lambda held, c=chapter, v=note, s=signed: held.with_chapter_note(c, v, s),  # type: ignore[misc]
             chapter,
         )
     for key, note in instrument.key_notes.items():
+        signed = instrument.signatures.get(key_place(key), "")
         found[f"key note {key}"] = Place(
-            note,
-            lambda held, k=key, v=note: held.with_key_note(k, v),  # type: ignore[misc]
+            _signed_value(note, signed),
+            lambda held, k=key, v=note, s=signed: held.with_key_note(k, v, s),  # type: ignore[misc]
             "readings",
             key,
         )
@@ -281,6 +292,20 @@ def _places(instrument: Instrument) -> dict[str, Place]:
                 key,
             )
     return found
+
+
+def _signed_value(note: str, signature: str) -> str | dict[str, str]:
+    """A note as plain JSON; one without a signature is only its words."""
+    return {"note": note, "written by": signature} if signature else note
+
+
+def _shared_without_name(place: Place, before: Place) -> bool:
+    """Whether a signed note differs only in that the name was left out when it was shared."""
+    there, here = place.value, before.value
+    if not isinstance(here, Mapping) or "written by" not in here:
+        return False
+    words, day = (there, "") if isinstance(there, str) else (there["note"], there["written by"])
+    return bool(words == here["note"] and here["written by"].endswith(day))
 
 
 def _section(given: Section) -> Section:

@@ -9,6 +9,8 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import plural
+from balancekit.instrument.notes import Note
 from balancekit.instrument.tables import TABLES
 
 _TITLES = {
@@ -34,6 +36,21 @@ def place_words(name: str) -> str:
         known = TABLES.get(rest)
         return f"Table: {known.meaning if known else rest.replace('_', ' ')}"
     return name[:1].upper() + name[1:].replace("_", " ")
+
+
+def note_words(note: Note) -> str:
+    """Say a note with what it proposes and how many photographs it has.
+
+    >>> note_words(Note("friction", "tight", photographs=("photograph_1.jpg",)))
+    'tight; with 1 photograph'
+    """
+    parts = [note.text] if note.text else []
+    for each in note.proposals:
+        why = f", because: {each.reason}" if each.reason else ""
+        parts.append(f"proposes {each.slider.replace('_', ' ')} {each.value:g}{why}")
+    if note.photographs:
+        parts.append(f"with {plural(len(note.photographs), 'photograph')}")
+    return "; ".join(parts)
 
 
 def value_words(value: Any, other: Any) -> str:

@@ -36,6 +36,20 @@ LARGEST_READING_U = 100.0
 """What one instrument may hold; far more than any needs."""
 
 
+LONGEST_SIGNATURE = 250
+"""Letters of a name and a day."""
+
+
+def chapter_place(chapter: str) -> str:
+    """Return the place under which the note of a chapter is signed."""
+    return f"chapter {chapter}"
+
+
+def key_place(key: int) -> str:
+    """Return the place under which the note of a key is signed."""
+    return f"key {key}"
+
+
 def _reading_uncertainties() -> dict[str, float]:
     return {name: float(QUANTITIES[name].reading_u or 0.0) for name in READING_COLUMNS}
 
@@ -208,6 +222,8 @@ class Instrument:
     notes : what people wrote, each with author and day, in the order of time.
     left_out : identities of notes that somebody left out, so that they do not come back.
     photographs : JPEG bytes by name, as ``photographs.prepared`` leaves them.
+    signatures : who wrote the note of a chapter or a key, and when, by ``chapter_place`` or
+        ``key_place``; a note from before notes were signed has none.
     """
 
     title: str = "Untitled instrument"
@@ -221,6 +237,7 @@ class Instrument:
     notes: tuple[Note, ...] = ()
     left_out: frozenset[str] = frozenset()
     photographs: Mapping[str, bytes] = field(default_factory=dict)
+    signatures: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         accepted_words(self.title, "The title", LONGEST_TITLE)
@@ -233,6 +250,10 @@ class Instrument:
             accepted_words(note, f"The note of '{shown(chapter)}'")
         _put(self, "chapter_notes", Held(self.chapter_notes))
         _put(self, "photographs", Held(self.photographs))
+        for place, signed in self.signatures.items():
+            accepted_words(place, "The place of a signature", LONGEST_TITLE)
+            accepted_words(signed, "A signature", LONGEST_SIGNATURE)
+        _put(self, "signatures", Held(self.signatures))
         if not 1 <= len(self.visits) <= MOST_VISITS:
             message = f"There are {len(self.visits)} sets of readings."
             raise refuse(message, f"Give 1 to {MOST_VISITS}.")
@@ -291,10 +312,18 @@ class Instrument:
         tables, choices = Tables.of(self.tables), Choices.of(self.choices)
         return tuple(tables.mark(name) if name in TABLES else choices.mark(name) for name in names)
 
-    def with_chapter_note(self, chapter: str, note: str) -> Instrument:
+    def with_chapter_note(self, chapter: str, note: str, signature: str = "") -> Instrument:
         """Return the instrument with the note of one chapter; an empty note removes it."""
         notes = {**self.chapter_notes, chapter: note.strip()}
-        return replace(self, chapter_notes={name: text for name, text in notes.items() if text})
+        return replace(
+            self,
+            chapter_notes={name: text for name, text in notes.items() if text},
+            signatures=self._signed(chapter_place(chapter), signature if note.strip() else ""),
+        )
+
+    def _signed(self, place: str, signature: str) -> dict[str, str]:
+        signed = {**self.signatures, place: signature.strip()}
+        return {name: text for name, text in signed.items() if text}
 
     def with_notes(self, *notes: Note) -> Instrument:
         """Return the instrument with notes added; what was left out before stays out."""
@@ -324,8 +353,10 @@ class Instrument:
         table = self.table("key_notes")
         return dict(zip(table["key"].tolist(), table["note"].tolist(), strict=True))
 
-    def with_key_note(self, key: int, note: str) -> Instrument:
+    def with_key_note(self, key: int, note: str, signature: str = "") -> Instrument:
         """Return the instrument with the note of one key; an empty note removes it."""
         notes = {**self.key_notes, key: note.strip()}
         kept = sorted((key, note) for key, note in notes.items() if note)
-        return self.with_table("key_notes", pd.DataFrame(kept, columns=["key", "note"]))
+        changed = self.with_table("key_notes", pd.DataFrame(kept, columns=["key", "note"]))
+        signed = self._signed(key_place(key), signature if note.strip() else "")
+        return replace(changed, signatures=signed)

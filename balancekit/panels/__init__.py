@@ -34,7 +34,8 @@ from balancekit.panels.plan.plan_views import (
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
-from balancekit.panels.share import share_panel, write_sheets_panel
+from balancekit.panels.share import write_sheets_panel
+from balancekit.panels.share_file import share_panel
 from balancekit.panels.weigh_next import weigh_next_panel
 from balancekit.panels.work.after_proof import bands_panel, compare_panel, proof_panel
 from balancekit.panels.work.after_years import then_and_now_panel, years_panel

@@ -1,5 +1,8 @@
 // A button and a place to drop a file; the file's bytes go to Python.
 
+// A server takes messages of up to 10 MB (Tornado, websocket_max_message_size).
+const PART = 4_000_000;
+
 function render({ model, el }) {
   const input = document.createElement("input");
   input.type = "file";
@@ -17,7 +20,11 @@ function render({ model, el }) {
     }
     button.textContent = `Reading ${file.name} …`;
     const data = await file.arrayBuffer();
-    model.send({ kind: "file", name: file.name }, undefined, [data]);
+    const parts = Math.max(1, Math.ceil(data.byteLength / PART));
+    for (let part = 0; part < parts; part += 1) {
+      const piece = data.slice(part * PART, (part + 1) * PART);
+      model.send({ kind: "file", name: file.name, part, parts }, undefined, [piece]);
+    }
   };
   const sendAll = async (files) => {
     for (const file of model.get("several") ? files : files.slice(0, 1)) await send(file);

@@ -14,6 +14,9 @@ from balancekit.instrument.outputs import Output
 from balancekit.instrument.store import read_file
 from balancekit.panels.frame import asset
 
+LARGEST_WRITTEN = 100_000_000
+"""Bytes of a file that is opened from here; a report with all its photographs has fewer."""
+
 
 class Files(anywidget.AnyWidget):
     """A list of files.
@@ -52,7 +55,7 @@ class Files(anywidget.AnyWidget):
         if not 0 <= number < len(self.paths):
             return
         try:
-            data = read_file(self.paths[number])
+            data = read_file(self.paths[number], LARGEST_WRITTEN)
         except BalancekitError as error:
             self.problem = str(error)
             return

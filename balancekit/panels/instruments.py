@@ -15,6 +15,7 @@ from balancekit.instrument.in_hand import data_folder, home_folder, instruments_
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
 from balancekit.instrument.store import read_file
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.returned import Returned
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import FileDrop
 from balancekit.sharing.carry import LARGEST_REPORT, open_anything
@@ -112,6 +113,7 @@ class BringIn(widgets.VBox):
             self.take_file,
             text="Drop a readings file here (CSV or spreadsheet), or a shared report, or press to "
             "choose one",
+            most_bytes=LARGEST_REPORT,
         )
         self.path = widgets.Text(
             description="or its path", placeholder="path of the file", style=_WIDE, layout=_LINE
@@ -136,9 +138,10 @@ class BringIn(widgets.VBox):
             button("Leave it", self.leave),
         )
         self.shared.layout.display = "none"
+        self.returned = Returned(bench, self._done)
         super().__init__(
             [self.drop, row(self.path, button("Read the file", self.read_path)),
-             self.understood, self.asked, self.taking, self.shared]
+             self.understood, self.asked, self.taking, self.returned, self.shared]
         )  # fmt: skip
 
     def read_path(self) -> None:
@@ -154,6 +157,7 @@ class BringIn(widgets.VBox):
         self._name, self._data, self._questions = name, data, {}
         self._shared, self.asked.children = None, ()
         self.shared.layout.display = "none"
+        self.returned.close_list()
         try:
             self._shared = open_anything(data, name)
         except BalancekitError as error:
@@ -171,8 +175,10 @@ class BringIn(widgets.VBox):
             f"<b>{escape(self._name)}</b> holds a whole instrument: "
             f"<b>{escape(instrument.title)}</b>, "
             f"{plural(instrument.settings.key_count, 'key')}, readings: "
-            f"{escape(visits)}. It gets a folder of its own; what is on the bench stays saved."
+            f"{escape(visits)}. Take what is new in it, or put it on the bench: then it gets a "
+            "folder of its own, and what is on the bench stays saved."
         )
+        self.returned.look(instrument)
         self.taking.layout.display = "none"
         self.shared.layout.display = "flex"
 
@@ -236,6 +242,7 @@ class BringIn(widgets.VBox):
 
     def _done(self, text: str) -> None:
         self._found, self._shared, self.asked.children = None, None, ()
+        self.returned.close_list()
         self.taking.layout.display = self.shared.layout.display = "none"
         self.understood.value = text
 

@@ -8,8 +8,13 @@ import ipywidgets as widgets
 import traitlets
 
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.person import signature
 from balancekit.panels.frame import button, row, slider
+from balancekit.panels.pictures import Pictures
 from balancekit.panels.saving import Saving
+
+KEY_CHAPTER = "readings"
+"""The chapter of a report in which notes and photographs of single keys stand."""
 
 
 class KeyInHand:
@@ -22,8 +27,8 @@ class KeyInHand:
 
     Attributes
     ----------
-    key, steps, note, saving : the slider, the row of buttons, the field of the note, and what is
-        said when it cannot be saved.
+    key, steps, note, pictures, saving : the slider, the row of buttons, the field of the note,
+        the photographs of the key, and what is said when it cannot be saved.
     """
 
     def __init__(self, bench: Bench, *further: widgets.Button) -> None:
@@ -42,6 +47,7 @@ class KeyInHand:
             layout=widgets.Layout(width="100%", max_width="640px"),
         )
         self.note.observe(self._noted, "value")
+        self.pictures = Pictures(bench, KEY_CHAPTER, of_key=True)
         self.saving = Saving(bench)
 
     def _step(self, by: int) -> None:
@@ -50,7 +56,8 @@ class KeyInHand:
     def _noted(self, change: Mapping[str, str]) -> None:
         bench = self.bench
         if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
-            bench.change(bench.instrument.with_key_note(bench.key, change["new"]))
+            changed = bench.instrument.with_key_note(bench.key, change["new"], signature())
+            bench.change(changed)
 
     def show(self) -> None:
         """Show the note on the key that is in hand now, on the keyboard as it is now."""

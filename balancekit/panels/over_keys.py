@@ -121,7 +121,14 @@ class KeyStory(widgets.VBox):
         self.story = words()
         bench.when_changed(self.refresh)
         super().__init__(
-            [self.hand.key, self.hand.steps, self.story, self.hand.note, self.hand.saving]
+            [
+                self.hand.key,
+                self.hand.steps,
+                self.story,
+                self.hand.note,
+                self.hand.pictures,
+                self.hand.saving,
+            ]
         )
 
     def _next_flag(self) -> None:

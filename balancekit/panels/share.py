@@ -1,4 +1,4 @@
-"""The panels that write: the sheets to print, tables, and one file to share."""
+"""The panel that writes the sheets to print and the tables."""
 
 from __future__ import annotations
 
@@ -11,27 +11,25 @@ import ipywidgets as widgets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED
-from balancekit.instrument.descriptor import slug
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import button, caution, escape, panel, row, words
-from balancekit.panels.work.work_desk import WorkDesk, own_folder, work_desk
+from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView
-from balancekit.sharing.carry import to_zip
-from balancekit.sharing.report import build_report
 from balancekit.sharing.sheet_html import PAPERS, sheet_html
-from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.sheets import Picture, bench_sheets, sheet_pictures
 from balancekit.sharing.tables import to_csv, to_xlsx, work_tables
 from balancekit.sharing.work import Work
 
 SHEETS_FOLDER = "sheets"
-REPORT = "report.html"
 
 NOT_DECIDED = " (a proposal, not decided)"
 """Stands in the heading of sheets that nobody decided on."""
 
 
-def sheet_files(work: Work, kind: str, paper: str, day: str) -> dict[str, bytes]:
+def sheet_files(
+    work: Work, kind: str, paper: str, day: str, pictures: Sequence[Picture] = ()
+) -> dict[str, bytes]:
     """Return the files of one kind, by name.
 
     Parameters
@@ -40,19 +38,20 @@ def sheet_files(work: Work, kind: str, paper: str, day: str) -> dict[str, bytes]
     kind : "page", "pdf", "csv" or "xlsx".
     paper : "A4" or "Letter".
     day : for the names.
+    pictures : photographs of the instrument.
 
     Raises
     ------
     BalancekitError : another paper.
     """
     if kind == "page":
-        text = sheet_html(work, bench_sheets(work), paper)
+        text = sheet_html(work, bench_sheets(work, pictures), paper)
         return {f"sheets_{day}_{paper}.html": text.encode()}
     if kind == "pdf":
         # Costs a tenth of a second, which a page that writes no PDF need not pay.
         from balancekit.sharing.sheet_pdf import sheet_pdf
 
-        return {f"sheets_{day}_{paper}.pdf": sheet_pdf(work, bench_sheets(work), paper)}
+        return {f"sheets_{day}_{paper}.pdf": sheet_pdf(work, bench_sheets(work, pictures), paper)}
     tables = work_tables(work)
     if kind == "xlsx":
         return {f"tables_{day}.xlsx": to_xlsx(tables)}
@@ -68,7 +67,7 @@ KINDS = {
 """Words and hint on the button of each kind of file."""
 
 
-class _Writes(WorkView):
+class Writes(WorkView):
     """What the panels that write share: a sentence, the list of files, and their errors."""
 
     def _start(self) -> None:
@@ -92,7 +91,7 @@ class _Writes(WorkView):
         self.refresh()
 
 
-class WriteSheets(_Writes):
+class WriteSheets(Writes):
     """Paper, buttons, and what was written."""
 
     def make(self) -> Sequence[widgets.Widget]:
@@ -137,61 +136,16 @@ class WriteSheets(_Writes):
         if self.desk.plan.kind == PROPOSED:
             work = replace(work, title=work.title + NOT_DECIDED)
         folder = self.desk.folder_for_sheets() / SHEETS_FOLDER
+        pictures = sheet_pictures(self.bench.instrument)
         day, paper = date.today().isoformat(), str(self.paper.value)
         return [
             put_file(folder, name, data)
             for kind in kinds
-            for name, data in sheet_files(work, kind, paper, day).items()
+            for name, data in sheet_files(work, kind, paper, day, pictures).items()
         ]
-
-
-class Share(_Writes):
-    """One button: the report and the zip."""
-
-    def make(self) -> Sequence[widgets.Widget]:
-        """Return the button and what was written."""
-        self._start()
-        self.where = words(
-            "<b>report.html</b> tells the whole story in the order of the notebooks. It opens in "
-            "any browser, without a network, and carries the instrument inside. A colleague drops "
-            "it on the readings panel of notebook 1 and goes on from it. The <b>zip</b> holds the "
-            "bare folder."
-        )
-        return [self.where, row(button("Write the file to share", self.write, main=True)),
-                self.said, self.listed]  # fmt: skip
-
-    def show(self) -> None:
-        """Nothing to show before it is written."""
-
-    def write(self) -> None:
-        """Write report and zip; an older report is replaced, and that is said."""
-        self._write(self._files)
-
-    def _files(self) -> list[Output]:
-        bench = self.bench
-        folder = own_folder(bench)
-        visit = self.desk.before if self.desk.after >= 0 else bench.visit
-        report = build_report(bench.instrument, visit).encode()
-        return [
-            put_file(folder, REPORT, report, replace=True),
-            put_file(folder, f"{slug(bench.instrument.title)}.zip", to_zip(bench.instrument),
-                     replace=True),
-        ]  # fmt: skip
 
 
 def write_sheets_panel(bench: Bench) -> widgets.VBox:
     """Write the sheets for the bench."""
     desk: WorkDesk = work_desk(bench)
     return panel("Write the sheets", WriteSheets(desk))
-
-
-def share_panel(bench: Bench) -> widgets.VBox:
-    """Write one file for a colleague, a customer or the archive."""
-    return panel(
-        "One file to share",
-        Share(work_desk(bench)),
-        caution(
-            "All readings and notes are inside. Look at the notes before you hand it on: they may "
-            "name people."
-        ),
-    )

@@ -163,9 +163,15 @@ class FileDrop(anywidget.AnyWidget):
     def __init__(self, on_file: Any, **traits: Any) -> None:
         super().__init__(**traits)
         self._on_file = on_file
+        self._parts: list[bytes] = []
         self.on_msg(self._received)
 
     def _received(self, _: Any, content: dict[str, Any], buffers: list[Any]) -> None:
-        if content.get("kind") == "file" and buffers:
-            self._on_file(str(content.get("name", "")), bytes(buffers[0]))
+        if content.get("kind") != "file" or not buffers:
+            return
+        part, parts = int(content.get("part", 0)), int(content.get("parts", 1))
+        self._parts = [*self._parts[:part], bytes(buffers[0])]
+        if part + 1 == parts and len(self._parts) == parts:
+            data, self._parts = b"".join(self._parts), []
+            self._on_file(str(content.get("name", "")), data)
             self.send({"kind": "taken"})

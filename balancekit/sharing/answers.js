@@ -7,6 +7,7 @@
   const LABELS = Object.fromEntries([...document.querySelectorAll(".sliders label")].map((label) => [
     label.querySelector("input").id.replace("slider-", ""), label.querySelector("span").textContent]));
   const block = document.getElementById("answers");
+  const carried = Number(document.documentElement.dataset.photographs);
   const inFile = JSON.parse(block.textContent);
   const sign = (note) => JSON.stringify(note);
   const known = new Set(inFile.map(sign));
@@ -32,12 +33,24 @@
   const bar = make("div", "", { class: "answer-bar screen-only", role: "status", hidden: "" });
   document.body.append(bar);
 
+  // What the saved file will hold beside the instrument, said before it is written.
+  const inside = () => {
+    const all = [...inFile, ...drafts];
+    const pictures = all.flatMap((note) => note.pictures || []);
+    const names = [...new Set(all.map((note) => note.author).filter(Boolean))].join(", ");
+    const bytes = pictures.reduce((sum, each) => sum + each.length * 0.75, 0);
+    return `Inside will be: the instrument (listed at the end of this page), ${all.length} `
+      + `answered ${all.length === 1 ? "note" : "notes"}${names ? ` by ${names}` : ""}, `
+      + `${pictures.length} new photographs (${(bytes / 1e6).toFixed(1)} MB). `;
+  };
+
   const keep = () => {
     const stored = balancekitStore.write("notes", drafts);
     bar.hidden = drafts.length === 0;
     const count = drafts.length === 1 ? "1 note is" : `${drafts.length} notes are`;
     bar.replaceChildren(
       make("span", `${count} not in a file yet${stored ? "" : ", and this browser keeps none"}. `),
+      make("span", inside(), { class: "inside" }),
       press("Save the file with the notes", save));
   };
 
@@ -102,6 +115,20 @@
     form.append(label);
     return input;
   };
+  // A picture that is dropped on a place goes to the note that is written there.
+  const takesDrops = (place, bring) => {
+    for (const name of ["dragenter", "dragover"]) {
+      place.addEventListener(name, (event) => {
+        if (event.dataTransfer.types.includes("Files")) event.preventDefault();
+      });
+    }
+    place.addEventListener("drop", (event) => {
+      if (!event.dataTransfer.files.length) return;
+      event.preventDefault();
+      event.stopPropagation();
+      bring([...event.dataTransfer.files]);
+    });
+  };
   const ask = ({ chapter, home, chart = "", first = 0, last = 0, proposals = [], back }) => {
     document.querySelector(".answer-form")?.remove();
     const form = make("form", "", { class: "answer-form screen-only" });
@@ -123,9 +150,9 @@
     const said = make("p", "", { role: "status" });
     const close = () => { form.remove(); back?.focus(); };
     const whole = () => [...inFile, ...drafts].flatMap((note) => note.pictures || [])
-      .concat(pictures).reduce((sum, each) => sum + each.length * 0.75, 0);
-    files.addEventListener("change", async () => {
-      for (const file of files.files) {
+      .concat(pictures).reduce((sum, each) => sum + each.length * 0.75, carried);
+    const bring = async (brought) => {
+      for (const file of brought) {
         try {
           const picture = await scaled(file);
           if (whole() + picture.length * 0.75 > MOST_BYTES) {
@@ -133,12 +160,15 @@
             break;
           }
           pictures.push(picture);
-          said.textContent = `${pictures.length} taken, ${(whole() / 1e6).toFixed(1)} MB in all.`;
+          said.textContent = `${pictures.length} taken, ${(whole() / 1e6).toFixed(1)} of `
+            + `${MOST_BYTES / 1e6} MB in all. Place and device are taken out.`;
         } catch {
           said.textContent = `${file.name} is not a picture that can be read.`;
         }
       }
-    });
+    };
+    files.addEventListener("change", () => bring([...files.files]));
+    takesDrops(form, bring);
     const add = () => {
       const low = Number(from.value) || 0;
       const high = Number(to.value) || low;
@@ -168,6 +198,7 @@
     form.addEventListener("submit", (event) => event.preventDefault());
     home.append(form);
     words.focus();
+    return bring;
   };
 
   // Saving: the file as it was read, with the notes in its block of data
@@ -205,6 +236,7 @@
     const button = press(`Write a note on: ${title}`, () => ask({ chapter, home, back: button }));
     button.className = "screen-only";
     home.append(button);
+    takesDrops(home.closest("section"), (brought) => ask({ chapter, home, back: button })(brought));
   });
   window.balancekitKeys.then((charts) => charts.forEach(({ figure, told, ends, quantity }) => {
     const home = figure.closest("section").querySelector(".answers");
@@ -214,6 +246,10 @@
     });
     button.className = "screen-only";
     told.after(button);
+    takesDrops(figure, (brought) => {
+      const [first, last] = ends();
+      ask({ chapter: home.dataset.chapter, home, chart: quantity, first, last, back: button })(brought);
+    });
   }));
   document.getElementById("what-if-propose")?.addEventListener("click", (event) => {
     const proposals = [...document.querySelectorAll(".sliders input")]

@@ -7,12 +7,16 @@ set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import joblib
 
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.instrument.descriptor import slug
+from balancekit.instrument.descriptor import identified, slug
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.occasion import Occasion
+from balancekit.sharing.leave_out import LeaveOut, contents, without
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.receive import Settings, receive
@@ -20,7 +24,7 @@ from balancekit.sharing.report import build_report
 from balancekit.sharing.report_folder import refuse_folder, write_report
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
-from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.sheets import bench_sheets, sheet_pictures
 from balancekit.sharing.story import Story
 from balancekit.sharing.tables import (
     flags_table,
@@ -32,16 +36,34 @@ from balancekit.sharing.tables import (
 )
 
 
-def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
+@dataclass(frozen=True)
+class Sharing:
+    """What goes along in reports, and what stands beside.
+
+    Attributes
+    ----------
+    left : what is left out of everything that is written.
+    beside : folders or files of instruments that are set side by side with each report's own,
+        with their last readings.
+    """
+
+    left: LeaveOut = field(default_factory=LeaveOut)
+    beside: tuple[Path, ...] = ()
+
+
+def report_files(
+    story: Story, paper: str = "A4", beside: Sequence[Occasion] = ()
+) -> dict[str, bytes]:
     """Return everything that a report writes, by file name.
 
     Parameters
     ----------
     story : of the instrument.
     paper : "A4" or "Letter", for the bench sheets.
+    beside : readings of other instruments, for the report.
     """
     work, first = story.work, story.first
-    sheets = bench_sheets(work)
+    sheets = bench_sheets(work, sheet_pictures(story.instrument))
     keys, flags, tables = keys_table(first.table), flags_table(first.findings), work_tables(work)
     return {
         "keys.csv": to_csv(keys),
@@ -51,12 +73,17 @@ def report_files(story: Story, paper: str = "A4") -> dict[str, bytes]:
         "work.xlsx": to_xlsx({"keys": keys, "flags": flags, **tables}),
         "bench_sheets.html": sheet_html(work, sheets, paper).encode(),
         "bench_sheets.pdf": sheet_pdf(work, sheets, paper),
-        REPORT: build_report(story.instrument, story.visit, story=story).encode(),
+        REPORT: build_report(story.instrument, story.visit, story=story, beside=beside).encode(),
     }
 
 
 def report_one(
-    source: Path, to: Path, folder: str, settings: Settings, paper: str = "A4"
+    source: Path,
+    to: Path,
+    folder: str,
+    settings: Settings,
+    paper: str = "A4",
+    sharing: Sharing | None = None,
 ) -> Outcome:
     """Write the report of one source; what is wrong with it comes back and is not raised.
 
@@ -67,11 +94,14 @@ def report_one(
     folder : where in it; "" for itself.
     settings : for a file of readings.
     paper : for the bench sheets.
+    sharing : what goes along and what stands beside; all, and nothing, if left out.
     """
+    sharing = sharing or Sharing()
     try:
         received = receive(source, settings)
-        story = Story(received.instrument)
-        left = write_report(report_files(story, paper), to / folder)
+        story = Story(without(received.instrument, sharing.left))
+        beside = [_last(receive(each, settings).instrument) for each in sharing.beside]
+        left = write_report(report_files(story, paper, beside), to / folder)
     except BalancekitError as error:
         return Outcome(source.name, folder, problems=error.problems)
     flags = flags_table(story.first.findings)["kind"].value_counts().to_dict()
@@ -83,7 +113,12 @@ def report_one(
         evenness={str(name): float(step) for name, step in story.evenness["found_real"].items()},
         flags={str(kind): int(count) for kind, count in flags.items()},
         remarks=(*remarks, *left),
+        inside=contents(identified(story.instrument)),
     )
+
+
+def _last(instrument: Instrument) -> Occasion:
+    return Occasion(instrument, len(instrument.visits) - 1)
 
 
 def report_all(
@@ -94,6 +129,7 @@ def report_all(
     paper: str = "A4",
     jobs: int | None = None,
     inputs: Sequence[Path] = (),
+    sharing: Sharing | None = None,
     done: Callable[[Outcome], None] = lambda _: None,
 ) -> list[Outcome]:
     """Write the reports of some sources, in parallel, and of several an overview as well.
@@ -106,6 +142,7 @@ def report_all(
     paper : "A4" or "Letter", for the bench sheets.
     jobs : how many at a time; as many as there are processors if left out.
     inputs : what the user named, if the sources were looked for in it.
+    sharing : what goes along and what stands beside.
     done : called with each outcome as it comes.
 
     Returns
@@ -121,10 +158,10 @@ def report_all(
         raise refuse(f"{jobs} at a time is not possible.", "Give 1 or more, or leave it out.")
     settings = settings or Settings()
     folders = _folders(sources)
-    refuse_folder(to, folders, (*inputs, *sources))
+    refuse_folder(to, folders, (*inputs, *sources, *(sharing.beside if sharing else ())))
     place = to.absolute()  # a worker elsewhere may stand in another folder
     tasks = [
-        joblib.delayed(_numbered)(n, source.absolute(), place, folder, settings, paper)
+        joblib.delayed(_numbered)(n, source.absolute(), place, folder, settings, paper, sharing)
         for n, (source, folder) in enumerate(zip(sources, folders, strict=True))
     ]
     if len(tasks) == 1:
@@ -141,9 +178,15 @@ def report_all(
 
 
 def _numbered(
-    number: int, source: Path, to: Path, folder: str, settings: Settings, paper: str
+    number: int,
+    source: Path,
+    to: Path,
+    folder: str,
+    settings: Settings,
+    paper: str,
+    sharing: Sharing | None,
 ) -> tuple[int, Outcome]:
-    return number, report_one(source, to, folder, settings, paper)
+    return number, report_one(source, to, folder, settings, paper, sharing)
 
 
 def _run(tasks: Sequence[object], jobs: int) -> Iterator[tuple[int, Outcome]]:

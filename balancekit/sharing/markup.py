@@ -52,6 +52,11 @@ def note_html(text: str) -> str:
     return written
 
 
+def signature_html(signature: str) -> str:
+    """Return who wrote a note and when; nothing where that is not known."""
+    return f' <span class="signature">{escape(signature)}</span>' if signature else ""
+
+
 def paragraph(text: str, kind: str = "") -> str:
     """Return a paragraph of plain text."""
     return f"<p{_class(kind)}>{escape(text)}</p>"

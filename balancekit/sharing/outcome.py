@@ -24,6 +24,7 @@ class Outcome:
     evenness : the piano's own step from key to key, by quantity, in its unit; NaN if not known.
     flags : by kind, how many readings and results are flagged.
     remarks : what else to know, one sentence each.
+    inside : what the report carries, one sentence each.
     """
 
     source: str
@@ -33,3 +34,4 @@ class Outcome:
     evenness: Mapping[str, float] = field(default_factory=dict)
     flags: Mapping[str, int] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    inside: tuple[str, ...] = ()

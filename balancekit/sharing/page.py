@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.charts.over_keys import Extra, over_keys_limits
-from balancekit.sharing.markup import escape, note_html
+from balancekit.instrument.model import chapter_place
+from balancekit.sharing.markup import escape, note_html, signature_html
 from balancekit.sharing.report_charts import ChartBook
 from balancekit.sharing.story import Story
 
@@ -49,10 +50,11 @@ class Page:
         text = self.story.instrument.chapter_notes.get(chapter, "")
         if not text:
             return ""
+        signed = self.story.instrument.signatures.get(chapter_place(chapter), "")
         heading = f"Note: {title}" if title else "Note"
         return (
             f'<aside class="note" aria-label="Note on this chapter"><strong>{escape(heading)}'
-            f"</strong>{note_html(text)}</aside>"
+            f"</strong>{signature_html(signed)}{note_html(text)}</aside>"
         )
 
     def chart(

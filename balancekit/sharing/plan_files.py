@@ -9,7 +9,7 @@ from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.sharing.owner_page import owner_page
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
-from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.sheets import bench_sheets, sheet_pictures
 from balancekit.sharing.tables import keys_table, to_csv
 from balancekit.sharing.work import work_from
 
@@ -46,7 +46,7 @@ def plan_files(plan: WholePlan, number: int, paper: str = "A4") -> dict[str, byt
     occasion = plan.occasion
     instrument = with_way(occasion.instrument, plan.chosen(number))
     work = work_from(instrument, occasion.visit, findings=occasion.findings)
-    sheets = bench_sheets(work)
+    sheets = bench_sheets(work, sheet_pictures(instrument))
     order: pd.DataFrame = plan.order(number).drop(columns=["gain_g2"], errors="ignore")
     return {
         "ways.csv": ways_csv(plan),

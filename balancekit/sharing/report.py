@@ -7,14 +7,17 @@ word of a note can run, whatever it is.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.answers import ANSWERS_OPENING
 from balancekit.sharing.carry import to_html_payload
-from balancekit.sharing.markup import asset, escape, policy, safe_json
+from balancekit.sharing.leave_out import contents
+from balancekit.sharing.markup import asset, bullets, escape, policy, safe_json
 from balancekit.sharing.opening import opening
-from balancekit.sharing.report_chapters import CHAPTERS, Page, other_notes
+from balancekit.sharing.report_chapters import Page, chapters_with, other_notes
 from balancekit.sharing.report_charts import ChartBook, bokeh_script
 from balancekit.sharing.story import Story
 from balancekit.sharing.what_if_part import what_if_data
@@ -26,7 +29,13 @@ SCRIPTS = (
 """The page's own scripts; the first keeps the file as it was before anything moved."""
 
 
-def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None = None) -> str:
+def build_report(
+    instrument: Instrument,
+    visit: int = 0,
+    *,
+    story: Story | None = None,
+    beside: Sequence[Occasion] = (),
+) -> str:
     """Build the report of an instrument as one page of HTML.
 
     Parameters
@@ -34,6 +43,7 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
     instrument : with its readings, choices and notes.
     visit : the set of readings that the work starts from.
     story : of the same instrument and visit, if it was worked out already.
+    beside : sets of readings of other instruments, told side by side with this one.
 
     Returns
     -------
@@ -43,10 +53,11 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
     sections = [(section.name, section.first_key) for section in instrument.sections]
     page = Page(story, ChartBook(sections))
     first_screen = opening(page)
-    chapters = [(chapter, chapter.write(page)) for chapter in CHAPTERS]
+    chapters = [(chapter, chapter.write(page)) for chapter in chapters_with(beside)]
     links = "".join(
         f'<li><a href="#{chapter.name}">{escape(chapter.title)}</a></li>' for chapter, _ in chapters
     )
+    others = other_notes(page, [chapter for chapter, _ in chapters])
     body = "".join(
         f'<section id="{chapter.name}"><h2>{escape(chapter.title)}</h2>{text}</section>'
         for chapter, text in chapters
@@ -62,14 +73,16 @@ def build_report(instrument: Instrument, visit: int = 0, *, story: Story | None 
     title = escape(instrument.title)
     return (
         f'<!doctype html>\n<html lang="en" data-report="{_report_name(instrument, body)}" '
-        f'data-keys="{instrument.settings.key_count}"><head><meta charset="utf-8">'
+        f'data-keys="{instrument.settings.key_count}" '
+        f'data-photographs="{sum(map(len, instrument.photographs.values()))}">'
+        '<head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy(scripts)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{title}</title><style>{asset('page.css')}</style></head><body>"
         '<a class="skip" href="#readings">Go to the readings</a>'
         f'<header class="top"><h1>{title}</h1>{first_screen}'
         f'<nav aria-label="Chapters"><ol>{links}</ol></nav></header>'
-        f"<main>{body}{other_notes(page)}</main>{_footer()}"
+        f"<main>{body}{others}</main>{_footer(instrument)}"
         f"{ANSWERS_OPENING}[]</script>"
         f"{to_html_payload(identified(instrument))}{data}{code}</body></html>\n"
     )
@@ -81,11 +94,11 @@ def _report_name(instrument: Instrument, body: str) -> str:
     return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 
-def _footer() -> str:
+def _footer(instrument: Instrument) -> str:
     return (
-        '<footer><h2 id="carried">The instrument is in this file</h2><p>All readings, settings, '
-        "choices and notes are inside. To go on from here, drop this file on the readings panel "
-        "of balancekit, or run <code>balancekit open report.html --to FOLDER</code>. To take "
+        '<footer><h2 id="carried">The instrument is in this file</h2>'
+        f"{bullets(contents(instrument))}<p>To go on from here, drop this file on the readings "
+        "panel of balancekit, or run <code>balancekit open report.html --to FOLDER</code>. To take "
         "answers back into a folder that is there, run <code>balancekit open report.html --into "
         "FOLDER</code>. The file is read as data; nothing in it is run.</p></footer>"
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import pandas as pd
@@ -10,16 +10,28 @@ import pandas as pd
 from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
+from balancekit.instrument.model import key_place
+from balancekit.instrument.occasion import Occasion
 from balancekit.sharing import report_proof
-from balancekit.sharing.markup import bullets, escape, formula, note_html, paragraph, table
+from balancekit.sharing.comparison import side_by_side
+from balancekit.sharing.markup import (
+    bullets,
+    escape,
+    formula,
+    note_html,
+    paragraph,
+    signature_html,
+    table,
+)
 from balancekit.sharing.notes_part import notes_part
 from balancekit.sharing.page import Page
 from balancekit.sharing.sheet_html import sheet_part
 from balancekit.sharing.sheets import Sheet, bench_sheets
 from balancekit.sharing.tables import flags_table
+from balancekit.sharing.target_steps import front_steps, hammer_steps
 from balancekit.sharing.what_if_part import what_if_part
 
-__all__ = ["CHAPTERS", "Page", "other_notes"]
+__all__ = ["CHAPTERS", "Page", "chapters_with", "other_notes"]
 
 UPRIGHT = (
     "This is an upright: its hammers do not hang on the key by their weight, so only down "
@@ -127,8 +139,10 @@ def _key_notes(page: Page) -> str:
     if kept.empty:
         return ""
     names = page.story.first.table["note_name"].to_dict()
+    signed = page.story.instrument.signatures
     lines = "".join(
-        f"<dt>Key {key}, {escape(names[key])}</dt><dd>{note_html(text)}</dd>"
+        f"<dt>Key {key}, {escape(names[key])}</dt><dd>{note_html(text)}"
+        f"{signature_html(signed.get(key_place(int(str(key))), ''))}</dd>"
         for key, text in kept.to_dict().items()
     )
     return f'<h3>Notes on keys</h3><dl class="facts">{lines}</dl>'
@@ -178,7 +192,8 @@ def _hammers(page: Page) -> str:
         legend = "Dashed line: what each hammer is to weigh."
     chart = page.chart("strike_weight_g", "Strike weight", target=target, legend=legend)
     said = work.totals.get("hammers", "No work on the hammers was decided.")
-    return f"{chart}{_scatter(page, 'strike_weight_g')}{paragraph(said)}"
+    steps = bullets(hammer_steps(work))
+    return f"{chart}{_scatter(page, 'strike_weight_g')}{paragraph(said)}{steps}"
 
 
 def _leads(page: Page) -> str:
@@ -192,6 +207,7 @@ def _leads(page: Page) -> str:
             legend="Dashed line: what each key is to show after the work.",
         )  # fmt: skip
     said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
+    said += front_steps(work)
     words = formula(
         "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",
         "action ratio", "−", "balance weight", "−", "spring relief",
@@ -221,9 +237,9 @@ def _to_do(page: Page) -> list[Sheet]:
     return [sheet for sheet in bench_sheets(page.story.work) if sheet.operation != "expected"]
 
 
-def other_notes(page: Page) -> str:
+def other_notes(page: Page, chapters: Sequence[Chapter]) -> str:
     """Return the notes of chapters that the report does not have, for example of the lesson."""
-    own = {chapter.name for chapter in CHAPTERS}
+    own = {chapter.name for chapter in chapters}
     instrument = page.story.instrument
     named = [*instrument.chapter_notes, *(note.chapter for note in instrument.notes)]
     names = [name for name in dict.fromkeys(named) if name not in own]
@@ -245,3 +261,11 @@ CHAPTERS = (
     Chapter("bench_sheets", "Bench sheets", _sheets),
     Chapter("after_the_work", "After the work", report_proof.after_the_work),
 )
+
+
+def chapters_with(beside: Sequence[Occasion]) -> tuple[Chapter, ...]:
+    """Return the chapters of a report; with other instruments beside it one more."""
+    if not beside:
+        return CHAPTERS
+    more = Chapter("side_by_side", "Side by side", lambda page: side_by_side(page, beside))
+    return (*CHAPTERS, more)

@@ -66,6 +66,7 @@ class ChartBook:
         legend: str = "",
         place: str = "",
         low: bool = False,
+        other_piano: bool = False,
     ) -> str:
         """Add a quantity over the keyboard and return its place in the page.
 
@@ -78,14 +79,15 @@ class ChartBook:
         legend : sentence under the chart that says what the lines are.
         place : id of the element, where a script needs it.
         low : a low picture without its table, for the first screen.
+        other_piano : another instrument, whose sections are not those of this page.
         """
         if name not in keys or keys[name].notna().sum() == 0:
             label = QUANTITIES[name].label
             return f'<p class="nothing">{escape(label)}: no reading, so no chart.</p>'
         extra = extra or Extra()
         chart = over_keys_chart(
-            keys, name, extra, title=title, marks=self.marks, still=True,
-            height=LOW_HEIGHT if low else CHART_HEIGHT,
+            keys, name, extra, title=title, marks=[] if other_piano else self.marks,
+            still=True, height=LOW_HEIGHT if low else CHART_HEIGHT,
         )  # fmt: skip
         rows = _rows(keys, name, extra)
         headings = ["Key", "Note", QUANTITIES[name].axis_label, "±"]

@@ -59,9 +59,7 @@ def _evenness(page: Page) -> str:
     )
 
 
-def _step_words(
-    line: Mapping[Any, Any], less: str = "Less even: ask why before the work."
-) -> str:
+def _step_words(line: Mapping[Any, Any], less: str = "Less even: ask why before the work.") -> str:
     """Say whether the step changes by more than weighing makes; "" where it is not known."""
     now, then, weighing = (line[n] for n in ("found_real", "expected_real", "found_weighing"))
     if now != now or then != then:

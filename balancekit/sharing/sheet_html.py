@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Sequence
 
 from balancekit.calculation.problems import refuse
 from balancekit.sharing.markup import asset, bullets, escape, policy
-from balancekit.sharing.sheets import Column, Sheet, heading
+from balancekit.sharing.sheets import Column, Picture, Sheet, heading
 from balancekit.sharing.work import Work
 
 PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
@@ -45,13 +46,27 @@ def sheet_part(sheet: Sheet, level: int = 2) -> str:
         f'<th scope="col"{_style(c, False)}>{escape(c.heading)}</th>' for c in sheet.columns
     )
     body = "".join(_row(sheet, row) for row in sheet.rows)
+    shown = (
+        f'<div class="table-box" role="region" tabindex="0" aria-label="{escape(sheet.title)}">'
+        f'<table class="cards"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+        if sheet.columns
+        else "".join(map(_picture, sheet.pictures))
+    )
     totals = "".join(f'<p class="totals">{escape(line)}</p>' for line in sheet.totals if line)
     return (
         f'<section class="sheet" id="sheet-{sheet.operation}">'
         f"<h{level}>{escape(sheet.title)}</h{level}>{cautions}{how}"
-        f'<div class="table-box" role="region" tabindex="0" aria-label="{escape(sheet.title)}">'
-        f'<table class="cards"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{totals}'
+        f"{shown}{totals}"
         "</section>"
+    )
+
+
+def _picture(picture: Picture) -> str:
+    data = base64.b64encode(picture.jpeg).decode()
+    words = escape(picture.words)
+    return (
+        f'<figure class="photograph"><img alt="Photograph: {words}" '
+        f'src="data:image/jpeg;base64,{data}"><figcaption>{words}</figcaption></figure>'
     )
 
 

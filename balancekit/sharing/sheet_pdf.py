@@ -13,6 +13,7 @@ Unicode Standard Annex 9: letters that run from right to left; annex 15: compose
 
 from __future__ import annotations
 
+import io
 import unicodedata
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -22,7 +23,7 @@ from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 
 from balancekit.sharing.sheet_html import check_paper
-from balancekit.sharing.sheets import Column, Sheet, heading
+from balancekit.sharing.sheets import Column, Picture, Sheet, heading
 from balancekit.sharing.work import Work
 
 FONT = "DejaVu Sans Condensed"
@@ -34,6 +35,9 @@ TICK_COLUMN_MM = 9.0
 PLAIN_PT, LARGE_PT, HEAD_PT = 11.0, 15.0, 10.0
 LINE_MM = 5.2
 ROW_MM = 8.4
+
+PICTURE_MM = 105.0
+"""Two photographs stand on a page."""
 
 UNPRINTABLE = "?"
 RIGHT_TO_LEFT = ("R", "AL")
@@ -112,7 +116,12 @@ def sheet_pdf(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> bytes:
     pages.set_lang("en")
     texts = [work.title, work.visit_title]
     for sheet in sheets:
-        texts += [*sheet.how, *sheet.totals, *(cell for row in sheet.rows for cell in row)]
+        texts += [
+            *(picture.words for picture in sheet.pictures),
+            *sheet.how,
+            *sheet.totals,
+            *(cell for row in sheet.rows for cell in row),
+        ]
     for sheet in sheets:
         pages.add_page()
         if sheet is sheets[0]:
@@ -138,6 +147,10 @@ def _write(pages: _Pages, sheet: Sheet) -> None:
     for sentence in sheet.how:
         pages.sentence(sentence)
     pages.ln(2)
+    for picture in sheet.pictures:
+        _picture(pages, picture)
+    if not sheet.columns:
+        return
     widths = _widths(pages, sheet)
     _headings(pages, sheet, widths)
     for row in sheet.rows:
@@ -145,6 +158,20 @@ def _write(pages: _Pages, sheet: Sheet) -> None:
     pages.ln(2)
     for line in filter(None, sheet.totals):
         pages.sentence(line, PLAIN_PT, "B")
+
+
+def _picture(pages: _Pages, picture: Picture) -> None:
+    """Draw a photograph with its words above it, both on one page."""
+    from PIL import Image
+
+    with Image.open(io.BytesIO(picture.jpeg)) as shown:
+        width, height = shown.size
+    high = min(PICTURE_MM, float(pages.epw) * height / width)
+    if high + 16 > pages.left_mm:
+        pages.add_page()
+    pages.sentence(picture.words, 10.5)
+    pages.image(io.BytesIO(picture.jpeg), x=pages.l_margin, h=high)
+    pages.ln(4)
 
 
 def _cautions(pages: _Pages, cautions: Sequence[str]) -> None:

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -13,6 +13,9 @@ import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import plural
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.notes import Note
+from balancekit.sharing.target_steps import front_steps, hammer_steps
 from balancekit.sharing.work import Work
 
 BAND = 2.0
@@ -55,6 +58,20 @@ class Column:
 
 
 @dataclass(frozen=True)
+class Picture:
+    """A photograph on a sheet.
+
+    Attributes
+    ----------
+    words : what it shows, who took it and when.
+    jpeg : its bytes.
+    """
+
+    words: str
+    jpeg: bytes
+
+
+@dataclass(frozen=True)
 class Sheet:
     """One operation on the bench.
 
@@ -67,6 +84,7 @@ class Sheet:
     columns, rows : the table; a cell is text.
     ticked : whether each row has a box to tick.
     totals : sentences below the table.
+    pictures : photographs below all that.
     """
 
     operation: str
@@ -77,6 +95,7 @@ class Sheet:
     rows: tuple[tuple[str, ...], ...]
     ticked: bool = True
     totals: tuple[str, ...] = ()
+    pictures: tuple[Picture, ...] = ()
 
 
 KEY = Column("Key", 0.7, right=True, large=True)
@@ -112,15 +131,38 @@ def heading(work: Work) -> tuple[str, str]:
     return f"Bench sheets: {work.title}", when
 
 
-def bench_sheets(work: Work) -> tuple[Sheet, ...]:
+def bench_sheets(work: Work, pictures: Sequence[Picture] = ()) -> tuple[Sheet, ...]:
     """Return the sheets of the work, in the order of the bench.
 
     An operation with nothing to do has no sheet; what is expected at the scale always has.
+    Photographs of the instrument, if any are given, come last.
     """
     makers: tuple[Callable[[Work], Iterator[Sheet]], ...] = (
         _shopping, _friction, _hammers, _springs, _leads, _expected,
     )  # fmt: skip
-    return tuple(sheet for make in makers for sheet in make(work))
+    sheets = tuple(sheet for make in makers for sheet in make(work))
+    if not pictures:
+        return sheets
+    shown = Sheet(
+        "photographs", "Photographs", (), (), (), (), ticked=False, pictures=tuple(pictures)
+    )
+    return (*sheets, shown)
+
+
+def sheet_pictures(instrument: Instrument) -> tuple[Picture, ...]:
+    """Return the photographs of an instrument as they stand on the sheets, key by key."""
+    return tuple(
+        Picture(_picture_words(note), instrument.photographs[name])
+        for note in sorted(instrument.notes, key=lambda note: note.first_key)
+        for name in note.photographs
+        if name in instrument.photographs
+    )
+
+
+def _picture_words(note: Note) -> str:
+    about = note.about or note.chapter.replace("_", " ").capitalize()
+    signed = f" ({note.signature})" if note.signature else ""
+    return f"{about}{signed}{f': {note.text[:300]}' if note.text else ''}"
 
 
 def _lines(work: Work, keys: pd.Index) -> Iterator[tuple[int, tuple[str, str]]]:
@@ -194,7 +236,7 @@ def _hammers(work: Work) -> Iterator[Sheet]:
         (KEY, NOTE, Column("Work", 1.2), Column("By (g)", 1, right=True),
          Column("Weighs now (g)", 1.3, right=True),
          Column("Is to weigh (g)", 1.4, right=True, large=True)),
-        tuple(rows), totals=(work.totals.get("hammers", ""),),
+        tuple(rows), totals=(work.totals.get("hammers", ""), *hammer_steps(work)),
     )  # fmt: skip
 
 
@@ -236,7 +278,7 @@ def _leads(work: Work) -> Iterator[Sheet]:
         (KEY, NOTE, Column("Do", 1), Column("Plug", 1.9),
          Column("From front edge (mm)", 1.3, right=True, large=True), Column("Hole", 1.2),
          Column("Front weight then (g)", 1.3, right=True)),
-        tuple(rows), totals=(work.totals.get("leads", ""),),
+        tuple(rows), totals=(work.totals.get("leads", ""), *front_steps(work)),
     )  # fmt: skip
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping, Sequence
+from math import floor, log10
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.write_table import to_bytes
 from balancekit.sharing.work import Work
@@ -103,9 +104,47 @@ def to_csv(table: pd.DataFrame) -> bytes:
     return to_bytes(_clean(table))
 
 
-def _clean(table: pd.DataFrame) -> pd.DataFrame:
-    """Take control characters, which no format can hold, out of the text."""
+def rounded(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table in the digits that it knows.
+
+    An uncertainty has two significant digits, by the smallest of its column; its value has as
+    many digits after the point. A quantity without an uncertainty has one digit more than on
+    a screen.
+
+    References
+    ----------
+    JCGM 100:2008, 7.2.6: at most two significant digits of an uncertainty, and the value
+    rounded to be consistent with it.
+    """
     out = table.copy()
+    names = [str(column) for column in out.columns]
+    for name in names:
+        if pd.api.types.is_float_dtype(out[name]):
+            # What is added afterwards is 0: no "-0.0" in a table.
+            out[name] = out[name].round(_digits(table, name)) + 0.0
+    return out
+
+
+def _digits(table: pd.DataFrame, name: str) -> int:
+    """Return how many digits after the point a column of numbers has."""
+    spread = name if _is_uncertainty(name) else uncertainty_name(name)
+    if spread in table:
+        known = table[spread].dropna()
+        known = known[known > 0]
+        if len(known):
+            return max(1 - floor(log10(float(known.min()))), 0)
+    if name in QUANTITIES:
+        return QUANTITIES[name].decimals + 1
+    return 1 if name.endswith("_mm") else 2 if name.endswith("_g") else 3
+
+
+def _is_uncertainty(name: str) -> bool:
+    return name.endswith("_u") or "_u_" in name
+
+
+def _clean(table: pd.DataFrame) -> pd.DataFrame:
+    """Round, and take control characters, which no format can hold, out of the text."""
+    out = rounded(table)
     for column in out.columns:
         if not pd.api.types.is_numeric_dtype(out[column]) or str(out[column].dtype) == "Int64":
             cells = [_text(value) for value in out[column].tolist()]

@@ -37,7 +37,8 @@ from balancekit.instrument.demo import (
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
 from balancekit.instrument.outputs import NEW, REPLACED, SAME, put_file
 from balancekit.panels.files import Files
-from balancekit.panels.share import Share, WriteSheets
+from balancekit.panels.share import WriteSheets
+from balancekit.panels.share_file import Share
 from balancekit.panels.work.bench_sheets import BenchSheets
 from balancekit.panels.work.visits import ChooseVisit
 from balancekit.panels.work.work_desk import work_desk
