@@ -11,6 +11,7 @@ import pandas as pd
 
 from balancekit.calculation.believed.find import Course, find_groups
 from balancekit.calculation.believed.groups import Run
+from balancekit.calculation.believed.joint import Known
 from balancekit.calculation.irregularities.slips import Flag, find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
@@ -80,7 +81,9 @@ def find_all(
     held, settings = instrument.visits[visit], instrument.settings
     groups = find_groups(table)
     trends = fit_table(table, earlier.trends if earlier else None, groups.runs)
-    flags = find_flags(table, trends=trends, confirmed=held.confirmed)
+    shared = shared_errors(instrument, visit)
+    known = Known(trends, groups.courses, shared)
+    flags = find_flags(table, trends=trends, confirmed=held.confirmed, known=known)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
     return Findings(

@@ -17,6 +17,7 @@ from balancekit.calculation.believed.groups import (
 )
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
+from balancekit.calculation.irregularities.trend_grid import Floats
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
 
@@ -42,11 +43,13 @@ class Course:
     ----------
     scatter, bend : root mean squares of what the readings leave open.
     neighbours : part of the weighing errors' variance that neighbouring keys share.
+    left_open : covariance of the keys' true values because these sizes are open, (K, K).
     """
 
     scatter: float
     bend: float
     neighbours: float
+    left_open: Floats | float = 0.0
 
 
 @dataclass(frozen=True)
@@ -98,7 +101,10 @@ def find_groups(table: pd.DataFrame) -> Found:
         sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
         grouped |= dict.fromkeys(sums, tuple(every.values()))
     _share_what_neighbours_tell(list(searches.values()))
-    return Found(grouped, {name: Course(*search.mixed()) for name, search in searches.items()})
+    return Found(
+        grouped,
+        {name: Course(*search.mixed(), search.left_open()) for name, search in searches.items()},
+    )
 
 
 def _share_what_neighbours_tell(searches: Sequence[Search]) -> None:

@@ -122,6 +122,7 @@ class Search:
     weight : log of likelihood x prior of each point, (G,).
     sizes : scatter, bend, and the part of the weighing errors' variance that neighbours share, at
         each point, (G, 3).
+    errors : covariance of the weighing errors for each of ``NEIGHBOUR_SHARES``, (3, n, n).
     """
 
     where: NDArray[np.intp]
@@ -131,6 +132,7 @@ class Search:
     inverse: Floats
     weight: Floats
     sizes: Floats
+    errors: Floats
 
     @classmethod
     def of(
@@ -151,12 +153,12 @@ class Search:
         bends = smooth_shapes(len(naturals))[where]
         course = line @ line.T + (bend**2)[:, None, None] * (bends @ bends.T)
         each: Floats = np.sqrt(noise)
-        errors = (
-            neighbour_errors(where, share) * each[:, None] * each for share in NEIGHBOUR_SHARES
+        errors = np.array(
+            [neighbour_errors(where, share) * each[:, None] * each for share in NEIGHBOUR_SHARES]
         )
         own = (scatter**2)[:, None, None] * np.eye(len(where))
         own = own + np.diag(np.where(alone, (_NOTHING * spread) ** 2, 0.0))
-        total = course[None, :, None] + own[:, None, None] + np.array([*errors])
+        total = course[None, :, None] + own[:, None, None] + errors
         total = total.reshape(-1, len(where), len(where))
         root = np.linalg.cholesky(total)
         size = 2 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
@@ -171,8 +173,23 @@ class Search:
         kept = weight > weight.max() - _HOPELESS
         return cls(
             where, near, naturals, expected.step, np.linalg.inv(total[kept]), weight[kept],
-            sizes[kept],
+            sizes[kept], errors,
         )  # fmt: skip
+
+    def left_open(self) -> Floats:
+        """Return the covariance of the true values that the sizes being open makes, (K, K).
+
+        With other sizes the same readings are drawn further or less far towards the course.
+        """
+        pulls = np.einsum("gij,j->gi", self.inverse, self.values)
+        drawn = np.empty_like(pulls)
+        for errors, part in zip(self.errors, NEIGHBOUR_SHARES, strict=True):
+            at = self.sizes[:, 2] == part
+            drawn[at] = pulls[at] @ errors
+        off = (drawn - self.share @ drawn) * np.sqrt(self.share)[:, None]
+        result = np.zeros((len(self.naturals),) * 2)
+        result[np.ix_(self.where, self.where)] = off.T @ off
+        return result
 
     def told(self) -> Floats:
         """Return the evidence for each part that neighbours may share, by its prior, (3,)."""

@@ -251,6 +251,9 @@ class System:
         for name, start in self.start.items():
             tail = range(start + self.count, start + len(self.blocks[name].mean))
             shifts[name] = tuple((float(mean[k]), float(cover[k, k] ** 0.5)) for k in tail)
+            if name in self.known.courses:
+                own = slice(start, start + self.count)
+                cover[own, own] += self.known.courses[name].left_open
         at = np.concatenate([np.arange(s, s + self.count) for s in self.start.values()])
         return Joint(tuple(self.names), mean[at], cover[np.ix_(at, at)], shifts)
 
@@ -279,8 +282,7 @@ def _prior(
         if name in known.courses:
             scatter, bend = known.courses[name].scatter, known.courses[name].bend
             shapes = smooth_shapes(count)
-        if spoiled is not None:
-            own = _odd(trend, scatter, own, spoiled)
+        own = np.ones(count) if spoiled is None else _odd(trend, scatter, own, spoiled)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
     course = np.hstack(
         [lines(places, naturals) * [10 * spread, sizes.change, sizes.step], bend * shapes]

@@ -9,10 +9,14 @@ amounts that the balance equation gives. Only the cause is named.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 
 import pandas as pd
 
+from balancekit.calculation.believed.joint import Known
+from balancekit.calculation.believed.misread import find_misread
 from balancekit.calculation.irregularities import pen_slips
+from balancekit.calculation.irregularities.causes import WEIGHTS
 from balancekit.calculation.irregularities.key_case import Flag, KeyCase
 from balancekit.calculation.irregularities.setting_aside import STANDS_OUT
 from balancekit.calculation.irregularities.trend import Trend, as_read, fit_table
@@ -36,14 +40,18 @@ def find_flags(
     *,
     trends: Mapping[str, Trend] | None = None,
     confirmed: Collection[tuple[int, str]] = (),
+    known: Known | None = None,
 ) -> tuple[Flag, ...]:
     """Find what is missing, what looks like a slip, and what stands out.
+
+    Each series is judged first; then, on keys where nothing stood out, each reading by all others.
 
     Parameters
     ----------
     table : the table of keys, readings and results with their uncertainties.
     trends : from ``fit_table`` of the same table, if at hand; fitted here if not.
     confirmed : (key, quantity) pairs that the user looked at and keeps.
+    known : how the series scatter and which errors they share, if at hand.
 
     Returns
     -------
@@ -52,10 +60,25 @@ def find_flags(
     fitted = fit_table(table) if trends is None else trends
     kept = set(confirmed)
     flags = [flag for key in _suspects(table, fitted) for flag in KeyCase(key, fitted).flags()]
+    flags += _misread(table, known or Known(fitted), flags)
     flags += _missing(table, fitted)
     order = [*QUANTITIES]
     flags.sort(key=lambda flag: (flag.key, order.index(flag.quantity)))
     return tuple(flag for flag in flags if (flag.key, flag.quantity) not in kept)
+
+
+def _misread(table: pd.DataFrame, known: Known, flags: Collection[Flag]) -> list[Flag]:
+    """Readings that all others together do not believe, on keys without a flag."""
+    if not any(name in known.trends for name in WEIGHTS):
+        return []
+    aside = {flag.key for flag in flags}
+    spoiled = [(key, name) for key in aside for name in READING_COLUMNS]
+    found = find_misread(table, replace(known, slips=spoiled), aside)
+    cases = [(KeyCase(each.key, known.trends), each) for each in found]
+    return [
+        case.stands_out(each.real) if each.real in case.read else case.misread(each.name, each.by)
+        for case, each in cases
+    ]
 
 
 def doubt_reading(
