@@ -4,6 +4,7 @@
     python3 start.py --no-browser    the same on a machine without a screen
     python3 start.py --port 9000     the same on a port of your choice
     python3 start.py test            all tests; words after "test" go to pytest
+    python3 start.py test quick      a first look, in about a minute: no browser, nothing slow
     python3 start.py pin             renew constraints.txt from a fresh environment
 
 Only the standard library is used here, so that it runs before anything is
@@ -28,6 +29,12 @@ STAMP = "balancekit.json"
 INSTALL_LOG = "install.log"
 FIRST_NOTEBOOK = "notebooks/01_readings.ipynb"
 OLDEST_PYTHON = (3, 11)
+# The calculation, the instrument and the lessons, on all processors; panels and files come later.
+QUICK = (
+    *("-n", "auto", "-m", "not slow and not browser", "balancekit"),
+    *(f"tests/{part}" for part in ("calculation", "instrument", "validation", "lesson", "charts")),
+    *("tests/test_layers.py", "tests/test_house.py"),
+)
 
 LAB_SETTINGS = {
     # Every panel is drawn at once, so that Run All shows the whole page.
@@ -275,6 +282,8 @@ def run_tests(arguments):
     """Set up what is missing, with the test extra, and run pytest."""
     install({"test"})
     say("Running the tests.")
+    if arguments[:1] == ["quick"]:
+        arguments = [*QUICK, *arguments[1:]]
     arguments = arguments or ["--nbval-lax", "balancekit", "tests", "notebooks"]
     command = [str(venv_python(VENV)), "-m", "pytest", *arguments]
     return run_until_done(command, dict(os.environ))

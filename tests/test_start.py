@@ -116,6 +116,8 @@ def test_from_nothing_to_lab_and_again_at_once(project):
     tests = run_start(project, "test", "-k", "balance")
     assert tests.returncode == 3
     assert called(project)["argv"] == ["-k", "balance"]
+    run_start(project, "test", "quick", "-x")
+    assert called(project)["argv"] == [*start.QUICK, "-x"]
     assert "Installing" in tests.stdout, "the test extra is new"
     assert "Installing" not in run_start(project).stdout, "the test extra holds for Lab too"
 

@@ -23,6 +23,8 @@ from balancekit.instrument.believed import believe
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table
 
+pytestmark = pytest.mark.slow
+
 READ = {
     "down_weight_g": (51.3, 0.7),
     "up_weight_g": (25.1, 0.5),

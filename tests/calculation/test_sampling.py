@@ -33,6 +33,8 @@ from balancekit.calculation.weighing.weighing_knowledge import (
 )
 from balancekit.calculation.weighing.weighing_plan import first_visit_plan, weigh_next
 
+pytestmark = pytest.mark.slow
+
 BOARD = keyboard()
 DOZEN = [1, 9, 20, 21, 32, 43, 44, 45, 56, 68, 79, 88]
 

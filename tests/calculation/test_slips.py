@@ -33,6 +33,8 @@ from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table
 
+pytestmark = pytest.mark.slow
+
 SEED = 7
 CLEAN = invented_table(SEED)
 TRENDS = fit_table(CLEAN)

@@ -12,6 +12,8 @@ from balancekit.calculation.uncertainty import coverage_factor
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.table import key_table, reading_table
 
+pytestmark = pytest.mark.slow
+
 SEEDS = 200
 RESULTS = {
     "balance_weight_g": "balance_weight_u_g",

@@ -53,8 +53,8 @@ def move_seconds(
 def rise_mm(linkage: Linkage, travel_mm: Values) -> Values:
     """Return how far the strike point has come straight up when the key is so far down [mm].
 
-    >>> float(rise_mm(Linkage(), 0.0))
-    0.0
+    >>> round(float(rise_mm(Linkage(), 5.0)), 3)
+    29.884
     """
     front = linkage.parts["measuring_point"][1]
     rest = (front * (np.exp(-1j * linkage.half_turn) - 1)).imag
