@@ -122,7 +122,8 @@ def _check(given: argparse.Namespace) -> int:
 
 def _told(received: Received) -> list[str]:
     """Say what was understood, and what is doubted in every visit."""
-    from balancekit.instrument.doubts import find_doubts
+    from balancekit.instrument.findings import find_all
+    from balancekit.instrument.table import reading_table
 
     instrument, understood = received.instrument, received.understood
     settings = instrument.settings
@@ -134,16 +135,12 @@ def _told(received: Received) -> list[str]:
             lines.append(f"  '{heading.written}'{values} taken as {heading.understood}")
         lines += [f"  line {out.line} left out: {out.why}" for out in understood.rows_left_out]
         lines += [f"  {remark}" for remark in understood.remarks]
-    for visit in instrument.visits:
+    for number, visit in enumerate(instrument.visits):
         named = f"{visit.title} {visit.date}".strip()
         lines.append(f"{named}: {plural(len(visit.readings), 'row')} of readings.")
-        doubts = find_doubts(
-            visit.readings, settings.reading_u, settings.key_count, settings.first_note
-        )
-        for doubt in doubts:
-            if (doubt.key, doubt.quantity) not in visit.confirmed:
-                place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
-                lines.append(f"  {place}: {doubt.kind}: {doubt.read}. {doubt.advice}")
+        for doubt in find_all(instrument, number, reading_table(instrument, number)).told:
+            place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
+            lines.append(f"  {place}: {doubt.words}. {doubt.advice}")
     return [*lines, "Nothing stops it from being used."]
 
 

@@ -51,7 +51,8 @@ def test_check_says_what_was_understood_and_doubted(place, capsys):
     printed = capsys.readouterr()
     assert printed.err == ""
     assert "comma between the columns" in printed.out
-    assert "key 5, up_weight_g: columns exchanged" in printed.out
+    assert "key 5, down_weight_g: down weight 24.0 g, up weight 51.0 g" in printed.out
+    assert "exchanged with up weight" in printed.out
 
 
 @pytest.mark.parametrize("what", ["model", "gone", "empty.csv"])

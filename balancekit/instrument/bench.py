@@ -25,6 +25,7 @@ from balancekit.instrument.in_hand import (
     remember,
 )
 from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.occasion import next_title
 from balancekit.instrument.store import (
     ChangedOnDisk,
     Stamp,
@@ -54,6 +55,7 @@ class Bench(traitlets.HasTraits):
     key : the key in hand.
     visit : the set of readings in hand, 0 for the first.
     saved : a sentence about saving, for a screen.
+    shown : the cell that a view was asked to show: ``key``, ``column`` and a running ``number``.
     conflict : whether the folder changed on disk, so that the user must choose.
     """
 
@@ -61,6 +63,7 @@ class Bench(traitlets.HasTraits):
     key = traitlets.Int(1)
     visit = traitlets.Int(0)
     saved = traitlets.Unicode("")
+    shown = traitlets.Dict()
     conflict = traitlets.Bool(False)
 
     def __init__(self, instrument: Instrument, folder: Path | None = None) -> None:
@@ -272,18 +275,23 @@ class Bench(traitlets.HasTraits):
         self.folder, self._stamp = folder, stamp
         self.__dict__.pop("is_demo", None)
 
-    def add_visit(self, title: str, date: str, readings: pd.DataFrame) -> None:
-        """Add a set of readings, take it in hand, and save."""
+    def add_visit(self, visit: Visit) -> None:
+        """Add a set of readings under a name of its own, take it in hand, and save."""
         count = len(self.instrument.visits)
-        added = self.instrument.with_visit(Visit(title, date), count)
-        self.change(added.with_readings(readings, count))
+        named = replace(visit, title=next_title(self.instrument.visits, visit.title))
+        self.change(self.instrument.with_visit(named, count))
         self.visit = count
 
-    def confirm(self, key: int, quantity: str) -> None:
-        """Keep a doubted reading as it is; it is asked no more."""
+    def confirm(self, key: int, *quantities: str) -> None:
+        """Keep doubted readings of a key as they are; they are asked no more."""
         visit = self.instrument.visits[self.visit]
-        kept = replace(visit, confirmed=visit.confirmed | {(key, quantity)})
+        kept = replace(visit, confirmed=visit.confirmed | {(key, name) for name in quantities})
         self.change(self.instrument.with_visit(kept, self.visit))
+
+    def show(self, key: int, column: str) -> None:
+        """Take a key in hand and let the grid show one of its cells."""
+        self.key = key
+        self.shown = {"key": self.key, "column": column, "number": self.shown.get("number", 0) + 1}
 
     def when_changed(self, call: Callable[[], None], *names: str) -> None:
         """Call a function now and whenever one of the named traits changes."""

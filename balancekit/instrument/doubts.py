@@ -1,8 +1,8 @@
-"""Readings that can be, but look like a slip of the pen.
+"""What is doubted, one thing at a time, and what the rows alone say of it.
 
-Plain rules, one reading at a time: a doubtful reading is taken, flagged, and
-shown until the user confirms or mends it. No rule here says that the piano is
-at fault.
+Plain rules about rows: what is missing, could not be, was marked, or does not come back when it
+is read again. What the other keys do not believe is found in ``calculation.irregularities``;
+``findings`` puts both into one list.
 """
 
 from __future__ import annotations
@@ -22,21 +22,16 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.marked import marks_of
 
 COLUMNS_EXCHANGED = "columns exchanged"
-DECIMAL_POINT_LOST = "decimal point lost"
 REPEATS_DISAGREE = "repeats disagree"
 MISSING_READING = "missing reading"
 IMPOSSIBLE = "impossible reading"
 MARKED = "marked doubtful"
+SLIP = "slip"
+STANDS_OUT = "stands-out"
 
 _SIDE = 4
 """Neighbours looked at on each side."""
 _FEWEST_NEIGHBOURS = 3
-_POWER_WITHIN = 0.15
-"""How near to a whole power of ten, in powers of ten: 7 to 14 times the neighbours."""
-_MOST_PLACES = 3
-"""Places by which a decimal point is taken to have moved."""
-_BEYOND_SCATTER = 5.0
-"""Neighbours are this many of their spreads from zero, and a moved decimal point from them."""
 _BEYOND_WEIGHING = 4.0
 """Repeats disagree from this many standard uncertainties of their difference."""
 _MOST_OFF = 0.35
@@ -58,11 +53,14 @@ class Doubt:
     ----------
     key : key number, or None for the instrument as a whole.
     quantity : column name; "key" where a whole row is meant.
-    kind : "columns exchanged", "decimal point lost", "repeats disagree", "missing reading",
-        "impossible reading" (left open) or "marked doubtful".
+    kind : "columns exchanged" (as a whole), "repeats disagree", "missing reading",
+        "impossible reading" (left open), "marked doubtful"; "slip" and "stands-out" for what
+        the other keys do not believe.
     read : what was read.
     expected : what would not be doubted.
     advice : what to do.
+    fits : what would fit in place of what was read: pairs of column and value; two where
+        columns are exchanged, none where nothing is known to fit.
     """
 
     key: int | None
@@ -71,6 +69,28 @@ class Doubt:
     read: str
     expected: str
     advice: str
+    fits: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def quantities(self) -> tuple[str, ...]:
+        """The columns that are doubted together."""
+        return tuple(name for name, _ in self.fits) or (self.quantity,)
+
+    @property
+    def take(self) -> str:
+        """What can be done about it at once, in words, or ""."""
+        if self.kind == COLUMNS_EXCHANGED:
+            return "take the columns the other way round"
+        values = " and ".join(_text(name, value) for name, value in self.fits)
+        return f"take {values}" if values else ""
+
+    @property
+    def words(self) -> str:
+        """What is doubted, without what to do."""
+        if self.kind in (SLIP, STANDS_OUT):
+            label = "" if len(self.fits) > 1 else f"{QUANTITIES[self.quantity].label.lower()} "
+            return f"{label}{self.read}, expected {self.expected}"
+        return f"{self.kind}: {self.read}"
 
 
 def find_doubts(
@@ -79,7 +99,7 @@ def find_doubts(
     key_count: int,
     first_note: str = "A0",
 ) -> tuple[Doubt, ...]:
-    """Find the readings that look like slips, by key from the left.
+    """Find what the rows alone give to doubt, by key from the left.
 
     Parameters
     ----------
@@ -92,9 +112,9 @@ def find_doubts(
     ------
     BalancekitError : key_count or first_note is not possible.
 
-    >>> rows = pd.DataFrame({"key": [1], "down_weight_g": [26.0], "up_weight_g": [50.0]})
-    >>> [doubt.kind for doubt in find_doubts(rows, {"down_weight_g": 0.7}, 1)][-1]
-    'columns exchanged'
+    >>> rows = pd.DataFrame({"key": [1, 1], "down_weight_g": [26.0, 50.0]})
+    >>> [doubt.kind for doubt in find_doubts(rows, {"down_weight_g": 0.7}, 1)][0]
+    'repeats disagree'
     """
     names = keyboard(key_count, first_note)["note_name"]
     keys = readings["key"].to_numpy(dtype=int)
@@ -113,7 +133,6 @@ def find_doubts(
     for name in READING_COLUMNS:
         known = ~np.isnan(values[name])
         stated = float(reading_u.get(name, 0.0))
-        found += _moved_point(keys[known], values[name][known], name, stated)
         found += _disagreeing(keys[known], values[name][known], name, stated)
     found = _with_marks(found, readings, values)
     order = {name: place for place, name in enumerate(("key", *READING_COLUMNS))}
@@ -134,8 +153,10 @@ def _with_marks(
             near = _near(keys, values[name], key)
             about = f"about {_text(name, near)}, as its neighbours have" if near == near else ""
             if np.isnan(value):
-                advice = f"It was left open. {_would_fit(name, read, near)}"
-                marked[key, name] = Doubt(key, name, IMPOSSIBLE, read, about, advice)
+                fits = _would_fit(name, read, near)
+                fitting = f" {_text(name, fits[0][1])} would fit: take it, or" if fits else ""
+                advice = f"It was left open.{fitting} {'read' if fits else 'Read'} it again."
+                marked[key, name] = Doubt(key, name, IMPOSSIBLE, read, about, advice, fits)
             elif read == f"{_plain(read):g}?" and _plain(read) == value:
                 advice = "It had a question mark: read it again, or keep it."
                 marked.setdefault((key, name), Doubt(key, name, MARKED, read, about, advice))
@@ -158,19 +179,19 @@ def _plain(read: str) -> float:
     return float(number.group().replace(",", ".")) if number else float("nan")
 
 
-def _would_fit(name: str, read: str, near: float) -> str:
-    """Say which value would fit, if the decimal point moved or a letter stands for a digit."""
+def _would_fit(name: str, read: str, near: float) -> tuple[tuple[str, float], ...]:
+    """Return what would fit, if the point moved or a letter stands for a digit."""
     digits = _plain(read.translate(str.maketrans("lIoO", "1100")))
     limits = QUANTITIES[name]
     for value in (digits, *(meant.value for meant in moved_points(digits))):
         possible = limits.minimum <= value <= limits.maximum
         if possible and near == near and abs(value - near) <= _MOST_OFF * abs(near):
-            return f"{_text(name, value)} would fit: write it if that was read, or read it again."
-    return "Read it again."
+            return ((name, value),)
+    return ()
 
 
 def _exchanged(keys: npt.NDArray[np.int_], down: Floats, up: Floats) -> Iterator[Doubt]:
-    """Doubt an up weight above the down weight, in one row or in the means of a key."""
+    """Doubt two whole columns, with the up weight above the down weight on most keys."""
     both = ~(np.isnan(down) | np.isnan(up))
     pairs: dict[int, tuple[float, float]] = {}
     for row in np.flatnonzero(both & (up > down)):
@@ -189,88 +210,13 @@ def _exchanged(keys: npt.NDArray[np.int_], down: Floats, up: Floats) -> Iterator
             COLUMNS_EXCHANGED,
             f"up weight above down weight on {len(pairs)} of {weighed} keys",
             "down weight above up weight",
-            "Are the two headings exchanged? Exchange them, and bring the readings in again.",
-        )
-        return
-    for key, (down_g, up_g) in pairs.items():
-        yield Doubt(
-            key,
-            "up_weight_g",
-            COLUMNS_EXCHANGED,
-            f"down weight {_text('down_weight_g', down_g)}, up weight {_text('up_weight_g', up_g)}",
-            "down weight above up weight",
-            "Are the two exchanged? Exchange them, or weigh the key again.",
+            "Are the two headings exchanged? Then take the readings the other way round.",
         )
 
 
 def _text(name: str, value: float) -> str:
     """The value as it was read, with its unit."""
     return f"{value:.6g} {QUANTITIES[name].unit}".strip().replace("-", "\u2212")
-
-
-def _moved_point(
-    keys: npt.NDArray[np.int_], values: Floats, name: str, stated_u: float
-) -> Iterator[Doubt]:
-    """Doubt a value ten times its neighbours, or a tenth of them."""
-    every = np.unique(keys)
-    if len(every) <= _FEWEST_NEIGHBOURS:
-        return
-    middles = _median_of_each(keys, values, every)
-    around = _neighbours(middles)
-    counts = np.isfinite(around).sum(axis=1)
-    middle = _middle(around)
-    spread = 1.4826 * _middle(np.abs(around - middle[:, None]))
-    # 1.4826 turns a median deviation into a standard deviation (normal distribution).
-    place = np.searchsorted(every, keys)
-    expected, scatter = middle[place], np.maximum(spread[place], stated_u)
-    one_sign = values * expected > 0  # a value of 0, or of the other sign, has no power
-    size, expected_size = np.abs(values), np.abs(expected)
-    powers = np.log10(np.where(one_sign, size, 1.0))
-    powers -= np.log10(np.where(one_sign, expected_size, 1.0))
-    whole = np.round(powers)
-    doubtful = (
-        (counts[place] >= _FEWEST_NEIGHBOURS)
-        & (np.abs(whole) >= 1)
-        & (np.abs(whole) <= _MOST_PLACES)
-        & (np.abs(powers - whole) <= _POWER_WITHIN)
-        & (expected_size > _BEYOND_SCATTER * scatter)
-        & (np.abs(values - expected) > _BEYOND_SCATTER * scatter)
-    )
-    for row in np.flatnonzero(doubtful):
-        value, shift = float(values[row]), int(whole[row])
-        yield Doubt(
-            int(keys[row]),
-            name,
-            DECIMAL_POINT_LOST,
-            _text(name, value),
-            f"about {_text(name, float(f'{expected[row]:.3g}'))}, as its neighbours have",
-            f"Did the decimal point move? Then write {_text(name, value / 10.0**shift)}; else read "
-            "it again.",
-        )
-
-
-def _median_of_each(
-    keys: npt.NDArray[np.int_], values: Floats, every: npt.NDArray[np.int_]
-) -> Floats:
-    if len(every) == len(keys):
-        return values[np.argsort(keys)]
-    return np.array([np.median(values[keys == key]) for key in every])
-
-
-def _neighbours(middles: Floats) -> Floats:
-    """Return for each key the values of the nearest keys to both sides, shape (n, 8)."""
-    count = len(middles)
-    steps = np.array([step for step in range(-_SIDE, _SIDE + 1) if step])
-    places = np.arange(count)[:, None] + steps
-    inside = (places >= 0) & (places < count)
-    return np.where(inside, middles[np.clip(places, 0, count - 1)], np.nan)
-
-
-def _middle(around: Floats) -> Floats:
-    """Return the median of each row without its missing values; no row is all missing."""
-    rising = np.sort(around, axis=1)  # missing values come last
-    counts, rows = np.isfinite(around).sum(axis=1), np.arange(len(around))
-    return np.asarray((rising[rows, (counts - 1) // 2] + rising[rows, counts // 2]) / 2)
 
 
 def _disagreeing(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -15,7 +15,14 @@ from balancekit.calculation.believed.joint import Known
 from balancekit.calculation.irregularities.slips import Flag, find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.instrument.doubts import Doubt, find_doubts
+from balancekit.instrument.doubts import (
+    COLUMNS_EXCHANGED,
+    MARKED,
+    MISSING_READING,
+    SLIP,
+    Doubt,
+    find_doubts,
+)
 from balancekit.instrument.entry import entry_ids
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.shared_errors import Floats, shared_errors
@@ -47,21 +54,22 @@ class Findings:
     kept: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
-    def by_key(self) -> dict[int, list[Flag]]:
-        """Flags of each key, what is missing left out."""
-        found: dict[int, list[Flag]] = {}
-        for flag in self.flags:
-            if flag.kind != "missing":
-                found.setdefault(flag.key, []).append(flag)
-        return found
+    def told(self) -> tuple[Doubt, ...]:
+        """Everything that is doubted, each once: what import, grid, list and report say."""
+        return one_list(self.flags, self.doubts)
+
+    def of_key(self, key: int) -> list[Doubt]:
+        """Return what is doubted on one key, what is missing left out."""
+        return [d for d in self.told if d.key == key and d.kind != MISSING_READING]
 
     def sentences(self, *quantities: str) -> dict[int, str]:
-        """Say by key what stands out in the named quantities, and in the readings behind them."""
-        chosen = {
-            key: [flag for flag in flags if not quantities or flag.quantity in quantities]
-            for key, flags in self.by_key.items()
-        }
-        return {key: "; ".join(map(flag_words, flags)) for key, flags in chosen.items() if flags}
+        """Say by key what is doubted in the named quantities, and in the readings behind them."""
+        words: dict[int, list[str]] = {}
+        for doubt in self.told:
+            chosen = not quantities or set(quantities) & set(doubt.quantities)
+            if doubt.key is not None and doubt.kind != MISSING_READING and chosen:
+                words.setdefault(doubt.key, []).append(doubt.words)
+        return {key: "; ".join(said) for key, said in words.items()}
 
 
 def flag_words(flag: Flag) -> str:
@@ -101,25 +109,96 @@ def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:
     return (doubt.key, doubt.quantity) not in confirmed
 
 
-def cell_marks(instrument: Instrument, visit: int, findings: Findings) -> dict[str, str]:
-    """Say why a cell of the bench grid is doubted, by ``"row id:column"``.
+_EXCHANGED = {"down_weight_g", "up_weight_g", "friction_g"}
+"""What is wrong on every key where down and up weight are exchanged as a whole."""
 
-    A flag on friction, balance weight or action ratio has no cell of its own and is left out.
+
+def one_list(flags: Sequence[Flag], doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
+    """Put what the other keys do not believe and what the rows give to doubt into one list.
+
+    A reading stands in it once. What the rows say of it goes before, a mark of its writer
+    behind; two columns that are exchanged are one doubt.
+    """
+    by_place = {(doubt.key, doubt.quantity): doubt for doubt in doubts}
+    whole = any(doubt.kind == COLUMNS_EXCHANGED for doubt in doubts)
+    found: list[Doubt] = []
+    for doubt in _from_flags(flags):
+        if whole and _EXCHANGED & set(doubt.quantities):
+            continue
+        places = [(doubt.key, name) for name in doubt.quantities]
+        above = [(doubt.key, "key"), (None, doubt.quantity), (None, "key")]
+        if doubt.kind == MISSING_READING and any(place in by_place for place in above):
+            continue
+        plain = [by_place[place] for place in places if place in by_place]
+        if any(each.kind not in (MARKED, MISSING_READING) for each in plain):
+            continue
+        if any(each.kind == MARKED for each in plain):
+            doubt = replace(doubt, advice=f"{doubt.advice} It had a question mark.")
+        for place in places:
+            by_place.pop(place, None)
+        found.append(doubt)
+    order = {name: place for place, name in enumerate(("key", *QUANTITIES))}
+    found += by_place.values()
+    return tuple(sorted(found, key=lambda each: (each.key or 0, order[each.quantity])))
+
+
+def from_flag(flag: Flag) -> Doubt:
+    """Return a flag as a doubt, in words."""
+    text = QUANTITIES[flag.quantity].text
+    known = flag.fits == flag.fits and flag.quantity in READING_COLUMNS
+    fits = ((flag.quantity, flag.fits),) if known else ()
+    if flag.kind == "missing":
+        read = f"no {QUANTITIES[flag.quantity].label.lower()}"
+        return Doubt(flag.key, flag.quantity, MISSING_READING, read, text(flag.expected),
+                     flag.advice)  # fmt: skip
+    expected = text(flag.expected)
+    return Doubt(flag.key, flag.quantity, flag.kind, text(flag.read), expected, flag.advice, fits)
+
+
+def _from_flags(flags: Sequence[Flag]) -> Iterator[Doubt]:
+    """Return flags as doubts; two whose readings fit each other's column are one."""
+    rest = list(flags)
+    while rest:
+        flag = rest.pop(0)
+        other = next((each for each in rest if _exchanged(flag, each)), None)
+        if other is None:
+            yield from_flag(flag)
+            continue
+        rest.remove(other)
+        one, two = from_flag(flag), from_flag(other)
+        labels = [QUANTITIES[each.quantity].label.lower() for each in (one, two)]
+        yield replace(
+            one,
+            read=f"{labels[0]} {one.read}, {labels[1]} {two.read}",
+            expected=f"{one.expected} and {two.expected}",
+            fits=one.fits + two.fits,
+        )
+
+
+def _exchanged(flag: Flag, other: Flag) -> bool:
+    slips = flag.kind == other.kind == SLIP and flag.key == other.key
+    return slips and flag.fits == other.read and other.fits == flag.read
+
+
+def cell_marks(
+    instrument: Instrument, visit: int, findings: Findings
+) -> tuple[dict[str, str], dict[str, Doubt]]:
+    """Say why a cell of the bench grid is doubted, and by what, by ``"row id:column"``.
+
+    What stands out in friction, balance weight or action ratio has no cell of its own.
     """
     ids: dict[int, list[str]] = {}
     for row_id in entry_ids(instrument, visit):
         ids.setdefault(int(row_id.partition("-")[0]), []).append(row_id)
     marks: dict[str, str] = {}
-    for flag in findings.flags:
-        if flag.kind != "missing" and flag.quantity in READING_COLUMNS:
-            for row_id in ids.get(flag.key, []):
-                marks[f"{row_id}:{flag.quantity}"] = f"{flag_words(flag)}. {flag.advice}"
-    for doubt in findings.doubts:
-        if doubt.key is not None and doubt.quantity in READING_COLUMNS:
-            for row_id in ids.get(doubt.key, []):
-                place = f"{row_id}:{doubt.quantity}"
-                marks.setdefault(place, f"{doubt.kind}: {doubt.read}. {doubt.advice}")
-    return marks
+    doubts: dict[str, Doubt] = {}
+    for doubt in findings.told:
+        told = doubt.key is not None and doubt.kind != MISSING_READING
+        for name in doubt.quantities if told else ():
+            for row_id in ids.get(doubt.key or 0, []) if name in READING_COLUMNS else ():
+                marks.setdefault(f"{row_id}:{name}", f"{doubt.words}. {doubt.advice}")
+                doubts.setdefault(f"{row_id}:{name}", doubt)
+    return marks, doubts
 
 
 def expected_words(trends: Mapping[str, Trend], key: int, quantity: str) -> str:

@@ -11,6 +11,7 @@ import json
 import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from balancekit.instrument.demo import STUDIO_GRAND
 from balancekit.instrument.descriptor import DESCRIPTOR, slug
@@ -102,9 +103,9 @@ def demo_in_hand() -> InHand:
 def recall() -> InHand:
     """Return what was in hand last; the demo if nothing was, or if it is gone."""
     try:
-        kept = json.loads((home_folder() / _REMEMBERED).read_text(encoding="utf-8"))
+        kept = kept_at_home(_REMEMBERED)
         found = InHand(str(kept["folder"]), int(kept["key"]), int(kept["visit"]))
-    except (OSError, ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError):
         return demo_in_hand()
     return found if (found.path / DESCRIPTOR).is_file() else demo_in_hand()
 
@@ -115,9 +116,24 @@ def remember(in_hand: InHand) -> None:
     A home folder that cannot be written only means that the next notebook
     starts with the demo; it stops nobody's work.
     """
+    keep_at_home(_REMEMBERED, asdict(in_hand))
+
+
+def kept_at_home(name: str) -> Any:
+    """Return what ``keep_at_home`` wrote last; None if there is nothing that can be read."""
+    try:
+        return json.loads((home_folder() / name).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+
+
+def keep_at_home(name: str, kept: Any) -> bool:
+    """Write plain values into a file of the home folder; say whether it could be written."""
     home = home_folder()
     with contextlib.suppress(OSError):
         home.mkdir(parents=True, exist_ok=True)
-        beside = home / f"{_REMEMBERED}.{os.getpid()}"
-        beside.write_text(json.dumps(asdict(in_hand)), encoding="utf-8")
-        os.replace(beside, home / _REMEMBERED)
+        beside = home / f"{name}.{os.getpid()}"
+        beside.write_text(json.dumps(kept), encoding="utf-8")
+        os.replace(beside, home / name)
+        return True
+    return False

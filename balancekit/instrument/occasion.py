@@ -2,15 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import count
 
 import pandas as pd
 
 from balancekit.instrument.believed import Believed, believe, without_slips
 from balancekit.instrument.findings import Findings, find_all
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.table import key_table, reading_table
+
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
+
+
+def next_title(visits: Sequence[Visit], wanted: str = "") -> str:
+    """Return a name for one more set of readings that none of the others has.
+
+    >>> next_title((Visit(),)), next_title((Visit(),), "as found")
+    ('second readings', 'as found (2)')
+    """
+    taken = {visit.title.casefold() for visit in visits}
+    number = len(visits)
+    ordinal = _ORDINALS[number] if number < len(_ORDINALS) else f"{number + 1}th"
+    name = wanted.strip() or f"{ordinal} readings"
+    again = (f"{name} ({number})" for number in count(2))
+    return (
+        name
+        if name.casefold() not in taken
+        else next(each for each in again if each.casefold() not in taken)
+    )
+
+
+def still_confirmed(old: Visit, new: Visit) -> frozenset[tuple[int, str]]:
+    """Return the readings that were kept, though doubted, and that the new ones have as well."""
+
+    def read(visit: Visit, key: int, name: str) -> list[float]:
+        table = visit.readings
+        values: list[float] = table.loc[table["key"] == key, name].dropna().tolist()
+        return sorted(values)
+
+    return frozenset(
+        (key, name) for key, name in old.confirmed if read(old, key, name) == read(new, key, name)
+    )
 
 
 @dataclass(frozen=True, eq=False)

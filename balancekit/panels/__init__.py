@@ -1,6 +1,7 @@
 """Widgets for the notebooks: thin views of one bench."""
 
 from balancekit.panels.balance import balance_panel
+from balancekit.panels.bring_in import bring_in_panel
 from balancekit.panels.entry import grid_panel, one_key_panel
 from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
@@ -13,7 +14,7 @@ from balancekit.panels.hammers.hammer_inertia import hammer_inertia_panel
 from balancekit.panels.hammers.hammer_map import ratio_map_panel
 from balancekit.panels.hammers.hammer_sets import hammer_sets_panel
 from balancekit.panels.hammers.hammer_target import hammer_target_panel
-from balancekit.panels.instruments import bring_in_panel, instrument_panel
+from balancekit.panels.instruments import instrument_panel
 from balancekit.panels.leads.lead_layout import lead_layout_panel
 from balancekit.panels.leads.lead_lines import lead_lines_panel
 from balancekit.panels.leads.lead_record import lead_record_panel

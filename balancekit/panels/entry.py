@@ -13,8 +13,10 @@ from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.doubts import Doubt
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
-from balancekit.instrument.findings import cell_marks, expected_words, flag_words
+from balancekit.instrument.findings import cell_marks, expected_words, from_flag
+from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument
 from balancekit.panels.frame import Later, button, escape, panel, row, words
 from balancekit.panels.saving import Saving
@@ -35,12 +37,14 @@ class EntryDesk:
         self.saved = words()
         self._trends: Mapping[str, Any] = {}
         self._marks: dict[str, str] = {}
+        self._doubts: dict[str, Doubt] = {}
         self._unsaved: set[str] = set()
         self._settle = Later(_SETTLE_SECONDS, self._all_marks)
         traitlets.link((bench, "key"), (view, "key"))
         view.take = self.take
         bench.when_changed(self._rows, "instrument", "visit")
         bench.when_changed(self._say_saved, "saved")
+        bench.observe(lambda _: self.show_cell(), "shown")
         self._all_marks()
 
     @property
@@ -92,10 +96,21 @@ class EntryDesk:
         if "keep" in entry:
             self.bench.confirm(int(entry["keep"]["key"]), str(entry["keep"]["column"]))
             self._all_marks()
+        elif "take" in entry:
+            doubt = self._doubts.get(str(entry["take"]))
+            if doubt is not None and doubt.fits:
+                self.bench.change(take_fitting(self.bench.instrument, self.bench.visit, doubt))
         elif "undo" in entry:
             self.bench.undo()
         elif "redo" in entry:
             self.bench.redo()
+
+    def show_cell(self) -> None:
+        """Put the cursor into the cell that the bench points at, in sight."""
+        shown = self.bench.shown
+        names = [column["name"] for column in self.view.columns]
+        if shown and shown["column"] in names:
+            self.view.show(shown["key"], names.index(shown["column"]))
 
     def _mark(self, cells: Sequence[Mapping[str, Any]]) -> None:
         """Mark what the neighbours do not believe, before the slower work of saving begins."""
@@ -103,11 +118,13 @@ class EntryDesk:
         for cell in cells:
             place = f"{cell['row']}:{cell['column']}"
             marks.pop(place, None)
-            doubt = self._doubt(self._trends, cell) if len(cells) <= _MOST_DOUBTED else None
-            if doubt is not None:
-                marks[place] = f"{flag_words(doubt)}. {doubt.advice}"
+            self._doubts.pop(place, None)
+            flag = self._doubt(self._trends, cell) if len(cells) <= _MOST_DOUBTED else None
+            if flag is not None:
+                doubt = self._doubts[place] = from_flag(flag)
+                marks[place] = f"{doubt.words}. {doubt.advice}"
                 latest = f"Key {doubt.key}: {marks[place]}"
-        self._marks = self.view.marks = marks
+        self._show_marks(marks)
         if isinstance(self.view, OneKey):
             self.view.latest = latest
 
@@ -126,9 +143,14 @@ class EntryDesk:
     def _all_marks(self) -> None:
         findings = self.bench.findings
         self._trends = findings.trends
-        self._marks = cell_marks(self.bench.instrument, self.bench.visit, findings)
-        self.view.marks = self._marks
+        marks, self._doubts = cell_marks(self.bench.instrument, self.bench.visit, findings)
+        self._show_marks(marks)
         self.ask_next()
+
+    def _show_marks(self, marks: dict[str, str]) -> None:
+        self._marks = self.view.marks = marks
+        taken = {place: doubt.take for place, doubt in self._doubts.items()}
+        self.view.fits = {place: words for place, words in taken.items() if words}
 
     def ask_next(self) -> None:
         """Say beforehand what the neighbours suggest for the reading that is asked for."""
@@ -167,7 +189,7 @@ def grid_panel(bench: Bench) -> widgets.VBox:
             "Type a reading. <b>Enter</b> goes down, <b>Tab</b> right, arrows anywhere. "
             "<b>Delete</b> empties, <b>Ctrl+Z</b> takes back, a block pasted from a spreadsheet "
             "fills the cells. <b>Esc</b>, then Tab, leaves the table. A mark ◆ is a reading that "
-            "its neighbours do not believe."
+            "is doubted: <b>T</b> takes what would fit, <b>K</b> keeps it."
         ),
         _tools(bench, desk),
         grid,

@@ -2,36 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import ipywidgets as widgets
 
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, button, panel, row, table_html, words
+from balancekit.instrument.doubts import MISSING_READING, STANDS_OUT, Doubt
+from balancekit.instrument.mend import take_fitting
+from balancekit.panels.frame import Later, escape, panel, words
 from balancekit.panels.saving import Saving
+from balancekit.panels.widgets import DoubtList
 
-_KINDS = {"slip": "slip of the pen?", "stands-out": "stands out", "missing": "not read"}
-_MOST_ROWS = 60
+_MOST_LINES = 60
 _SETTLE_SECONDS = 0.5
 """Pause after the last change, so that the list does not hold up someone who types."""
 
 
+def lines_of(doubts: Sequence[Doubt], show: bool = True) -> list[dict[str, object]]:
+    """Return what a list shows of some doubts; ``show`` for a button that shows the key."""
+    return [
+        {
+            "id": doubt_id(doubt),
+            "key": "All keys" if doubt.key is None else f"Key {doubt.key}",
+            "words": f"{_KINDS.get(doubt.kind, '')}{doubt.words}",
+            "advice": doubt.advice,
+            "take": doubt.take,
+            "keep": doubt.key is not None and doubt.kind != MISSING_READING,
+            "show": show and doubt.key is not None,
+        }
+        for doubt in doubts
+    ]
+
+
+_KINDS = {STANDS_OUT: "stands out: ", "slip": "slip of the pen? "}
+
+
+def doubt_id(doubt: Doubt) -> str:
+    """Return what a doubt is known by, as long as the same was read."""
+    return f"{doubt.key}:{doubt.quantity}:{doubt.read}"
+
+
 class Flags(widgets.VBox):
-    """The list of flags and doubts; the reading in question can be kept as it is."""
+    """The list of what is doubted: each can be taken as it would fit, kept, or shown."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.text = words()
-        self.which = widgets.Dropdown(
-            description="Reading", style={"description_width": "initial"},
-            layout=widgets.Layout(width="auto", min_width="22em"),
-        )  # fmt: skip
-        self.keeping = row(
-            self.which,
-            button("Show this key", self.show_key),
-            button("Keep it as it is", self.keep, hint="You looked at it; it is asked no more"),
-        )
-        super().__init__([self.text, self.keeping])
+        self.list = DoubtList(self.press)
+        super().__init__([self.list, self.text])
         later = Later(_SETTLE_SECONDS, self.refresh)
         self.refresh()
         bench.observe(lambda _: later.ask(), ["instrument", "visit"])
@@ -39,61 +60,39 @@ class Flags(widgets.VBox):
     def refresh(self) -> None:
         """List what is found now."""
         findings = self.bench.findings
-        flags = [flag for flag in findings.flags if flag.kind != "missing"]
-        missing = len(findings.flags) - len(flags)
-        rows: list[tuple[object, ...]] = [
-            (
-                flag.key,
-                _KINDS[flag.kind],
-                QUANTITIES[flag.quantity].label,
-                QUANTITIES[flag.quantity].text(flag.read),
-                QUANTITIES[flag.quantity].text(flag.expected),
-                flag.advice,
-            )
-            for flag in flags
-        ]
-        named = {(flag.key, flag.quantity) for flag in flags}
-        rows += [
-            (
-                "all" if doubt.key is None else doubt.key,
-                doubt.kind,
-                QUANTITIES[doubt.quantity].label if doubt.quantity in QUANTITIES else "Row",
-                doubt.read,
-                doubt.expected,
-                doubt.advice,
-            )
-            for doubt in findings.doubts
-            if (doubt.key, doubt.quantity) not in named and doubt.kind != "missing reading"
-        ]
+        shown = [doubt for doubt in findings.told if doubt.kind != MISSING_READING]
+        missing = len([flag for flag in findings.flags if flag.kind == "missing"])
+        self.list.lines = lines_of(shown[:_MOST_LINES])
         parts = []
-        if rows:
-            headings = ("Key", "What", "Quantity", "Read", "The others suggest", "What to do")
-            parts.append(table_html(headings, rows[:_MOST_ROWS]))
-        else:
+        if not shown:
             parts.append("Nothing stands out: every reading is what the others lead one to expect.")
+        if len(shown) > _MOST_LINES:
+            parts.append(f"And {len(shown) - _MOST_LINES} more.")
         if missing:
             parts.append(
                 f"Missing: {plural(missing, 'reading')}. What needs them is left open, or "
                 "taken from the trend with a larger uncertainty."
             )
         self.text.value = "<br>".join(parts)
-        self.which.options = [
-            (f"key {flag.key}, {QUANTITIES[flag.quantity].label.lower()}",
-             (flag.key, flag.quantity))
-            for flag in flags
-        ]  # fmt: skip
-        self.which.index = 0 if flags else None
-        self.keeping.layout.display = "flex" if flags else "none"
 
-    def show_key(self) -> None:
-        """Take the key of the chosen reading in hand."""
-        if self.which.value:
-            self.bench.key = self.which.value[0]
-
-    def keep(self) -> None:
-        """Keep the chosen reading as it is."""
-        if self.which.value:
-            self.bench.confirm(*self.which.value)
+    def press(self, what: str, name: str) -> None:
+        """Take what would fit, keep what was read, or show the key of one line."""
+        told = {doubt_id(doubt): doubt for doubt in self.bench.findings.told}
+        doubt = told.get(name)
+        if doubt is None:  # answered meanwhile, in another view
+            self.refresh()
+        elif what == "take":
+            try:
+                changed = take_fitting(self.bench.instrument, self.bench.visit, doubt)
+            except BalancekitError as error:
+                self.text.value = f'<span class="bench-bad">{escape(error)}</span>'
+                return
+            self.bench.change(changed)
+        elif doubt.key is not None and what == "keep":
+            self.bench.confirm(doubt.key, *doubt.quantities)
+        elif doubt.key is not None:
+            columns = [name for name in doubt.quantities if name in READING_COLUMNS]
+            self.bench.show(doubt.key, columns[0] if columns else READING_COLUMNS[0])
 
 
 def flags_panel(bench: Bench) -> widgets.VBox:

@@ -103,8 +103,10 @@ export default () => {
       const row = rows()[at.row], column = columns()[at.column];
       if (!row || !column || editor) return;
       const mark = model.get("marks")[`${row.id}:${column.name}`];
+      const fits = model.get("fits")[`${row.id}:${column.name}`];
+      const take = fits ? `press T to ${fits}, ` : "";
       if (mark) say(`◆ ${row.name}, ${column.label.toLowerCase()}: ${mark} ` +
-        `Mend it, or press K to keep it.`, true);
+        `Mend it, ${take}or press K to keep it.`, true);
       else say("");
     }
     function settle(focus = false) {
@@ -249,6 +251,10 @@ export default () => {
         event.preventDefault();
         const row = rows()[at.row];
         if (row.key) put({ keep: { key: row.key, column: columns()[at.column].name } });
+      } else if (still && event.key.toLowerCase() === "t" && columns()[at.column].kind !== "words") {
+        event.preventDefault();
+        const place = `${rows()[at.row].id}:${columns()[at.column].name}`;
+        if (model.get("fits")[place]) put({ take: place });
       } else if (still && event.key.length === 1) { event.preventDefault(); edit(event.key); }
       delete root.dataset.leave;
     });
@@ -311,7 +317,7 @@ export default () => {
     }
     function onColumns() { buildHead(); rebuild(); }
     function onPlace() { outbox.adopt(owner); showValues(); }
-    const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": showMarks,
+    const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": showMarks, "change:fits": told,
       "change:go": onGo, "change:place": onPlace, "change:unsaved": showValues,
       "msg:custom": (content) => outbox.heard(owner, content) };
     buildHead();

@@ -132,7 +132,7 @@ class KeyStory(widgets.VBox):
         )
 
     def _next_flag(self) -> None:
-        keys = sorted(self.bench.findings.by_key)
+        keys = sorted(self.bench.findings.sentences())
         later = [key for key in keys if key > self.bench.key]
         if keys:
             self.bench.key = (later or keys)[0]
@@ -152,12 +152,9 @@ class KeyStory(widgets.VBox):
         if line["estimated"]:
             labels = [QUANTITIES[name].label.lower() for name in line["estimated"].split(", ")]
             parts.append(f"Not read, taken from the trend: {escape(', '.join(labels))}.")
-        for flag in bench.findings.by_key.get(bench.key, []):
-            quantity = QUANTITIES[flag.quantity]
-            parts.append(
-                f'<span class="bench-bad">◆ {quantity.label} {quantity.text(flag.read)}, where the '
-                f"other keys suggest {quantity.text(flag.expected)}.</span> {escape(flag.advice)}"
-            )
+        for doubt in bench.findings.of_key(bench.key):
+            said = f'<span class="bench-bad">◆ {escape(doubt.words)}.</span>'
+            parts.append(f"{said} {escape(doubt.advice)}")
         self.story.value = "<br>".join(parts)
 
     def _value(self, name: str, line: Mapping[str, float]) -> str:

@@ -36,7 +36,7 @@ class Keyboard(anywidget.AnyWidget):
 
 
 Entries = Sequence[Mapping[str, Any]]
-"""What was typed, in order: ``place`` and one of ``cells``, ``keep``, ``undo``, ``redo`` each."""
+"""What was typed, in order: ``place`` and one of ``cells, keep, take, undo, redo`` each."""
 
 
 class EntryView(anywidget.AnyWidget):
@@ -54,6 +54,7 @@ class EntryView(anywidget.AnyWidget):
     columns = traitlets.List(traitlets.Dict()).tag(sync=True)
     rows = traitlets.List(traitlets.Dict()).tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
+    fits = traitlets.Dict().tag(sync=True)
     unsaved = traitlets.List(traitlets.Unicode()).tag(sync=True)
     place = traitlets.Unicode("").tag(sync=True)
     go = traitlets.Dict().tag(sync=True)
@@ -63,7 +64,7 @@ class EntryView(anywidget.AnyWidget):
     def __init__(self, **traits: Any) -> None:
         self.take: Callable[[Entries], Mapping[int, str]] | None = None
         self._answers: dict[str, dict[str, Any]] = {}
-        self._heard = 0
+        self._heard = self._shown = 0
         super().__init__(**traits)
         self.on_msg(self._received)
         self.observe(lambda _: self._tell(), ["key", "column"])
@@ -91,7 +92,14 @@ class EntryView(anywidget.AnyWidget):
             self._answers[page] = answer
         self.send({**answer, "number": number})
 
-    def _tell(self, show: bool = False) -> None:
+    def show(self, key: int, column: int) -> None:
+        """Put the cursor into a cell and the cell into sight, asked for again or not."""
+        self._shown += 1
+        with self.hold_trait_notifications():
+            self.key, self.column = key, column
+        self._tell(show=self._shown)
+
+    def _tell(self, show: int = 0) -> None:
         self.go = {"key": self.key, "column": self.column, "heard": self._heard, "show": show}
 
 
@@ -104,6 +112,7 @@ class Grid(EntryView):
     rows : ``id, name, heads, values`` of each row, and ``key, note_name, colour`` where it is
         a key's.
     marks : why a cell is doubted, by ``"row id:column name"``.
+    fits : what can be done about it at once, in words, by the same.
     unsaved : cells that were taken but could not be saved, as ``"row id:column name"``.
     place : what the rows belong to; what was typed for another place is not taken.
     key : the key in hand.
@@ -112,6 +121,7 @@ class Grid(EntryView):
 
     Messages to Python: ``{"kind": "entries", "page", "number", "entries"}``, an entry having a
     ``place`` and ``"cells": [{"row", "column", "value"}]``, ``"keep": {"key", "column"}``,
+    ``"take": "row id:column name"``,
     ``"undo"`` or ``"redo"``; and ``{"kind": "at", "number", "key", "column"}`` for each step.
     Answer: ``{"kind": "taken", "page", "number", "refused"}``.
     """
@@ -138,6 +148,31 @@ class OneKey(EntryView):
     order = traitlets.Unicode("key by key").tag(sync=True)
     expected = traitlets.Dict().tag(sync=True)
     latest = traitlets.Unicode("").tag(sync=True)
+
+
+class DoubtList(anywidget.AnyWidget):
+    """What is doubted, one line each, with what can be done about it at once.
+
+    Traits
+    ------
+    lines : ``id, key, words, advice, take, keep, show`` of each; ``take`` is the text of its
+        button or "", ``keep`` and ``show`` whether there is one.
+
+    ``on_press(what, id)`` is called with "take", "keep" or "show".
+    """
+
+    _esm = asset("doubt_list.js")
+    _css = asset("doubt_list.css")
+    lines = traitlets.List(traitlets.Dict()).tag(sync=True)
+
+    def __init__(self, on_press: Callable[[str, str], None]) -> None:
+        super().__init__()
+        self._on_press = on_press
+        self.on_msg(self._received)
+
+    def _received(self, _: Any, content: dict[str, Any], __: Any) -> None:
+        if content.get("kind") in ("take", "keep", "show"):
+            self._on_press(str(content["kind"]), str(content.get("id", "")))
 
 
 class FileDrop(anywidget.AnyWidget):

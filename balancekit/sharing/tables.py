@@ -15,6 +15,7 @@ import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.instrument.doubts import SLIP, STANDS_OUT
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.write_table import to_bytes
 from balancekit.sharing.work import Work
@@ -45,21 +46,19 @@ def flags_table(findings: Findings) -> pd.DataFrame:
     Returns
     -------
     DataFrame with ``key`` (missing for the instrument as a whole), ``quantity, kind, read,
-    expected, advice``. ``kind`` is "slip", "stands-out" or "missing", or in words what a plain
-    rule doubts. What was read and expected are words, numbers without a unit where the flag
+    expected, advice``. ``kind`` is "slip" or "stands-out", or in words what the rows
+    alone give to doubt. What was read and expected are words, numbers without a unit where the flag
     is of one number.
     """
+    numbers = {(flag.key, flag.quantity): flag for flag in findings.flags}
     rows: list[tuple[object, ...]] = []
-    told: set[tuple[int | None, str]] = set()
-    for flag in findings.flags:
-        told.add((flag.key, flag.quantity))
-        read, expected = _number(flag.quantity, flag.read), _number(flag.quantity, flag.expected)
-        rows.append((flag.key, flag.quantity, flag.kind, read, expected, flag.advice))
-    for doubt in findings.doubts:
-        if (doubt.key, doubt.quantity) not in told:
-            rows.append(
-                (doubt.key, doubt.quantity, doubt.kind, doubt.read, doubt.expected, doubt.advice)
-            )
+    for doubt in findings.told:
+        for name in doubt.quantities:
+            flag = numbers.get((doubt.key or 0, name)) if doubt.kind in (SLIP, STANDS_OUT) else None
+            read, expected = doubt.read, doubt.expected
+            if flag is not None:
+                read, expected = _number(name, flag.read), _number(name, flag.expected)
+            rows.append((doubt.key, name, doubt.kind, read, expected, doubt.advice))
     table = pd.DataFrame(rows, columns=list(FLAG_COLUMNS))
     table["key"] = table["key"].astype("Int64")
     return table.sort_values("key", kind="stable", na_position="first").reset_index(drop=True)

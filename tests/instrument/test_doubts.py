@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.doubts import Doubt, find_doubts
 from balancekit.instrument.tables import TABLES, typed
 
@@ -54,49 +54,11 @@ def test_a_sound_instrument_raises_no_doubt(seed):
     assert doubts_of(both) == []
 
 
-def test_columns_exchanged():
-    table = sound()
-    table.loc[22, ["down_weight_g", "up_weight_g"]] = [26.0, 50.5]
-    assert doubts_of(table) == [
-        Doubt(
-            23,
-            "up_weight_g",
-            "columns exchanged",
-            "down weight 26 g, up weight 50.5 g",
-            "down weight above up weight",
-            "Are the two exchanged? Exchange them, or weigh the key again.",
-        )
-    ]
-
-
-def test_columns_exchanged_in_rows_of_their_own():
-    table = sound()
-    row = table.loc[[4]].assign(down_weight_g=np.nan, up_weight_g=51.0)
-    table.loc[4, ["down_weight_g", "up_weight_g"]] = [25.0, np.nan]
-    found = doubts_of(pd.concat([table, row]))
-    assert short(found) == [(5, "up_weight_g", "columns exchanged")]
-
-
 def test_two_whole_columns_exchanged_are_one_doubt():
     table = sound()
     names = {"down_weight_g": "up_weight_g", "up_weight_g": "down_weight_g"}
     (doubt,) = doubts_of(table.rename(columns=names))
     assert (doubt.key, doubt.read) == (None, "up weight above down weight on 88 of 88 keys")
-
-
-@pytest.mark.parametrize("name", [n for n in READING_COLUMNS if n not in OPTIONAL_COLUMNS])
-@pytest.mark.parametrize("factor", [0.1, 0.01, 10.0])
-@pytest.mark.parametrize("row", [0, 20])
-def test_a_moved_decimal_point(name, factor, row):
-    table = sound()
-    right = table.loc[row, name]
-    table.loc[row, name] = right * factor
-    found = [doubt for doubt in doubts_of(table) if doubt.kind == "decimal point lost"]
-    assert short(found) == [(row + 1, name, "decimal point lost")]
-    unit = f" {QUANTITIES[name].unit}".rstrip()
-    assert found[0].advice == (
-        f"Did the decimal point move? Then write {right:.6g}{unit}; else read it again."
-    )
 
 
 def test_small_and_negative_front_weights_are_no_slips():

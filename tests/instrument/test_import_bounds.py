@@ -57,8 +57,10 @@ def test_a_pipe_and_a_device_are_no_files(tmp_path):
 def test_a_refusal_repeats_a_little_of_what_was_read_and_not_all():
     heading, cell = "down weight " + "x" * 400, "y" * 400
     with pytest.raises(BalancekitError) as caught:
-        understand(f"key,{heading},{heading}\n1,{cell},2\n".encode(), "a.csv")
-    assert "x" * 81 not in str(caught.value)
+        understand(f"key,down weight,{heading}\n{cell},1,2\n".encode(), "a.csv")
+    assert "y" * 20 in str(caught.value) and "y" * 81 not in str(caught.value)
+    found = understand(f"key,{heading},{heading}\n1,{cell},2\n".encode(), "a.csv")
+    assert "x" * 20 in repr(found.headings) and "x" * 81 not in repr(found.headings)
     found = understand(f"key,down weight\n{cell},2\n1,{cell}\n".encode(), "a.csv")
     (question,) = found.questions
     assert "y" * 20 in question.text and "y" * 81 not in repr((found.questions, found.doubts))

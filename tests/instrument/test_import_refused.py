@@ -105,11 +105,6 @@ def test_one_bad_cell(cells, told):
             f"{', '.join(READING_COLUMNS)}, as far as they were read.",
         ),
         (
-            b"key,Down weight,up weight,down  WEIGHT\n1,51,25,51\n",
-            " line 1, Down weight: The columns 2 and 4 have the same heading. Give each its own "
-            "heading; repeat readings of a key go into rows of their own.",
-        ),
-        (
             b"key,down weight,note\n1,51\n",
             f" line 2: The row has 2 cells, the headings have 3. {ONE_CELL_EACH}",
         ),

@@ -31,6 +31,7 @@ from balancekit.instrument.bench import open_bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER, HammerChoice
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.entry import set_cells
+from balancekit.instrument.model import Visit
 bench = open_bench()
 cell = {"row": "7-0", "column": "down_weight_g", "value": 49.5}
 bench.change(set_cells(bench.instrument, 0, [cell]))
@@ -40,7 +41,8 @@ bench.change(bench.instrument.with_choice(CHAPTER, HammerChoice(bend_g=0.05).to_
 bench.change(bench.instrument.with_table("plug_stock", pd.DataFrame(
     {"name": ["small"], "metal": ["lead"], "diameter_mm": [10.0], "length_mm": [20.0]})))
 bench.confirm(61, "strike_weight_g")
-bench.add_visit("again", "2026-06-01", pd.DataFrame({"key": [1], "down_weight_g": [50.0]}))
+later = pd.DataFrame({"key": [1], "down_weight_g": [50.0]})
+bench.add_visit(Visit("again", "2026-06-01", later))
 bench.key = 33
 open(os.environ["ENTERED"], "wb").write(repr(sorted(to_files(bench.instrument).items())).encode())
 os.kill(os.getpid(), signal.SIGKILL)

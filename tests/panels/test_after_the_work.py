@@ -147,7 +147,7 @@ def test_new_readings_are_compared_at_once(home):
     bench = Bench(sampled_grand())
     view = Compare(work_desk(bench))
     later = bench.readings.copy()
-    bench.add_visit("after a year", "2027-04-20", later)
+    bench.add_visit(Visit("after a year", "2027-04-20", later))
     assert (view.before.value, view.after.value) == (0, 1)
     assert "No plan is kept" in view.told.value
     # The same readings again: nothing was touched, so every key reads as before.

@@ -1,14 +1,26 @@
 """The panel that brings readings in: understood first, taken after a yes."""
 
+from datetime import date
+
 import pytest
 
+from balancekit.instrument.bring_in.import_memory import remember_headings, remembered_headings
 from balancekit.instrument.demo import one_key_model
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.in_hand import home_folder
-from balancekit.panels.instruments import BringIn, ChooseInstrument
+from balancekit.panels.bring_in import BringIn
+from balancekit.panels.instruments import ChooseInstrument
 from balancekit.sharing.carry import to_zip
 
 TABLE = b"Key;Down weight [g];Up weight;mass of the day\r\n8;51,5;26;1\r\n9;52;25,5;2\r\n"
+
+
+def beside(panel: BringIn, heading: str) -> str:
+    """Return what stands beside the chooser of a heading."""
+    (line,) = [
+        each for each in panel.headings.children if panel.headings.boxes[heading] in each.children
+    ]
+    return str(line.children[0].value)
 
 
 @pytest.fixture
@@ -19,8 +31,9 @@ def panel(bench) -> BringIn:
 def test_what_was_understood_is_shown_before_it_is_taken(bench, panel):
     before = bench.instrument
     panel.take_file("mine.csv", TABLE)
-    for text in ("Down weight", "2 rows of readings", "mass of the day"):
+    for text in ("Down weight", "2 rows of readings"):
         assert text in panel.understood.value
+    assert "<b>mass of the day</b>: 1, 2" in beside(panel, "mass of the day")
     assert bench.instrument is before
     panel.replace()
     assert bench.table.at[8, "down_weight_g"] == 51.5
@@ -53,10 +66,120 @@ def test_a_second_set_of_readings(bench, panel):
     panel.take_file("mine.csv", TABLE)
     panel.visit_title.value, panel.visit_date.value = "a year later", "2027-13-01"
     panel.add()
-    assert "not a day" in panel.understood.value and len(bench.instrument.visits) == count
+    assert "not a day" in panel.when.value and len(bench.instrument.visits) == count
     panel.visit_date.value = "2027-03-01"
     panel.add()
     assert bench.visit == count and bench.instrument.visits[count].title == "a year later"
+
+
+def test_a_second_set_has_its_own_name_and_day(bench, panel):
+    count = len(bench.instrument.visits)
+    for title in ("", "as found", ""):
+        panel.take_file("mine.csv", TABLE)
+        panel.visit_title.value, panel.visit_date.value = title, ""
+        panel.add()
+    added = bench.instrument.visits[count:]
+    assert [visit.date for visit in added] == [date.today().isoformat()] * 3
+    titles = [visit.title for visit in bench.instrument.visits]
+    assert len({title.casefold() for title in titles}) == len(titles)
+    assert titles.count("as found") == 1 and "as found (2)" in titles
+
+
+def test_readings_put_in_place_keep_name_and_day_unless_new_ones_are_given(bench, panel):
+    held = bench.instrument.visits[0]
+    assert held.date
+    panel.take_file("mine.csv", TABLE)
+    assert held.date in panel.when.value
+    panel.replace()
+    assert (bench.instrument.visits[0].title, bench.instrument.visits[0].date) == (
+        held.title, held.date,
+    )  # fmt: skip
+    panel.take_file("mine.csv", TABLE)
+    panel.visit_title.value, panel.visit_date.value = "after the move", "2026-11-03"
+    panel.replace()
+    assert bench.instrument.visits[0].title == "after the move"
+    assert bench.instrument.visits[0].date == "2026-11-03"
+
+
+def test_a_kept_doubt_stays_kept_only_where_the_reading_is_the_same(bench, panel):
+    panel.take_file("mine.csv", TABLE)
+    panel.replace()
+    bench.confirm(8, "down_weight_g")
+    bench.confirm(9, "up_weight_g")
+    panel.take_file("mine.csv", TABLE.replace(b"25,5", b"95"))
+    panel.replace()
+    assert bench.instrument.visits[0].confirmed == {(8, "down_weight_g")}
+
+
+SHORT = b"Taste;Dn. wt.;Up wt.;Str wt;h\r\n8;51,5;26;9,1;4\r\n9;52;25,5;9,0;4\r\n"
+
+
+def test_each_heading_that_was_not_understood_has_a_chooser(bench, panel):
+    panel.take_file("short.csv", SHORT)
+    assert list(panel.headings.boxes) == ["Taste", "Dn. wt.", "Up wt.", "Str wt", "h"]
+    assert "51.5" in beside(panel, "Dn. wt.") or "51,5" in beside(panel, "Dn. wt.")
+    assert "a guess" in beside(panel, "Dn. wt.")
+    assert panel.headings.boxes["Dn. wt."].value == "" and panel.taking.layout.display == "none"
+    box = panel.headings.boxes["h"]
+    assert box.value == "leave out" and "not known here" in beside(panel, "h")
+    panel.headings.boxes["Taste"].value = "key"
+    panel.headings.all_guesses.click()
+    assert panel.headings.boxes["Dn. wt."].value == "down_weight_g"
+    box.value = "note"
+    assert panel.headings.boxes["h"] is box
+    assert panel.taking.layout.display == "flex"
+    panel.replace()
+    assert bench.table.at[8, "down_weight_g"] == 51.5
+    assert bench.readings["note"].tolist() == ["4", "4"]
+
+
+def test_a_guess_can_be_wrong(bench, panel):
+    panel.take_file("short.csv", SHORT)
+    panel.headings.boxes["Taste"].value = "key"
+    panel.headings.boxes["Str wt"].value = "front_weight_g"
+    panel.headings.all_guesses.click()
+    panel.replace()
+    assert bench.table.at[8, "front_weight_g"] == 9.1
+
+
+def test_what_was_said_once_is_remembered_and_can_be_forgotten(bench, panel):
+    panel.take_file("short.csv", SHORT)
+    panel.headings.boxes["Taste"].value = "key"
+    panel.headings.boxes["h"].value = "wippen_weight_g"
+    panel.headings.boxes["h"].value = "leave out"
+    panel.headings.all_guesses.click()
+    assert not (home_folder() / "headings.json").exists(), "nothing is kept before it is taken"
+    panel.replace()
+    again = BringIn(bench)
+    again.take_file("next.csv", SHORT.replace(b"Dn. wt.", b"DN. WT."))
+    assert again.taking.layout.display == "flex"
+    assert "for an earlier file" in beside(again, "DN. WT.")
+    assert again.headings.boxes["DN. WT."].value == "down_weight_g"
+    forget = next(
+        c for c in again.headings.children if again.headings.boxes["DN. WT."] in c.children
+    )
+    forget.children[2].click()
+    assert again.headings.boxes["DN. WT."].value == "" and "guess" in beside(again, "DN. WT.")
+    assert again.headings.boxes["Taste"].value == "key"
+    again.headings.forget_all.click()
+    assert again.headings.boxes["Taste"].value != "key"
+    assert again.taking.layout.display == "none"
+
+
+def test_a_folder_that_cannot_be_written_stops_nobody(bench, panel, monkeypatch, tmp_path):
+    blocked = tmp_path / "a file"
+    blocked.write_text("in the way")
+    monkeypatch.setenv("BALANCEKIT_HOME", str(blocked))
+    assert remember_headings({"h": "note"}) is False and remembered_headings() == {}
+
+
+def test_two_columns_of_one_quantity_are_repeat_readings_after_a_yes(bench, panel):
+    panel.take_file("twice.csv", b"key,Down weight,Down weight,up weight\n1,50,51,25\n2,49,,24\n")
+    (_, box) = panel.asked.children
+    box.value = "repeats"
+    panel.replace()
+    assert bench.readings[["key", "down_weight_g"]].values.tolist() == [[1, 50], [1, 51], [2, 49]]
+    assert bench.readings["up_weight_g"].isna().tolist() == [False, True, False]
 
 
 def test_a_shared_instrument_gets_a_folder_of_its_own(bench, panel):
@@ -70,8 +193,9 @@ def test_a_shared_instrument_gets_a_folder_of_its_own(bench, panel):
 
 def test_markup_in_a_file_is_shown_as_text(panel):
     panel.take_file("<b>x.csv", TABLE.replace(b"mass of the day", b"<script>alert(1)</script>"))
-    assert "<script>" not in panel.understood.value
-    assert "&lt;script&gt;" in panel.understood.value
+    assert "<b>x.csv" not in panel.understood.value
+    text = beside(panel, "<script>alert(1)</script>")
+    assert "<script>" not in text and "&lt;script&gt;" in text
 
 
 def test_instruments_are_started_listed_and_opened(bench):

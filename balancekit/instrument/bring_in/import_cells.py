@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
-from balancekit.instrument.bring_in.import_columns import Source, impossible_id
 from balancekit.instrument.bring_in.import_headings import FACTORS, label, unit_of
 from balancekit.instrument.bring_in.import_numbers import (
     COMMA,
@@ -26,6 +25,7 @@ from balancekit.instrument.bring_in.import_parts import (
     blank,
     shown,
 )
+from balancekit.instrument.bring_in.import_source import Source, impossible_id
 
 NOT_READ = ("nan", "n/a", "na", "n.a.", "none", "null", "-", "--", "–", "—", "?", "??", "x", "xx",
             "...", "…", "..", "/", "\\", "*", "n", "no", "nil")  # fmt: skip

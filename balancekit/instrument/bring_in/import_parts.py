@@ -11,6 +11,11 @@ from balancekit.calculation.problems import BalancekitError, Problem
 Cell: TypeAlias = Any
 """A cell as it was found: text, number, date, True or False, None, or NO_RESULT."""
 
+HEADING = "heading"
+GUESS, ASKED, NOT_KNOWN = "guess", "asked", "not known"
+ANSWERED, REMEMBERED = "answer", "remembered"
+"""How a heading was settled, or why it is not."""
+
 LEAVE_OUT = "leave out"
 """The answer that leaves a column out; every question on a column offers it."""
 
@@ -79,6 +84,9 @@ class Heading:
     answer_id : the id under which an answer assigns this heading to a column.
     first_values : what stands in the first cells below it.
     choices : what it can be, as the value to answer with and its label; empty if it is clear.
+    how : how that was settled: "heading", "answer", "remembered", "guess" (waits for a yes),
+        "asked" (waits for an answer) or "not known" (left out until it is said).
+    question : what is asked about it, or "".
     """
 
     written: str
@@ -87,6 +95,8 @@ class Heading:
     answer_id: str
     first_values: tuple[str, ...] = ()
     choices: tuple[tuple[str, str], ...] = ()
+    how: str = HEADING
+    question: str = ""
 
 
 @dataclass(frozen=True)

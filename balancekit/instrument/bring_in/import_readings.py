@@ -14,7 +14,7 @@ import pandas as pd
 from balancekit.calculation.keyboard import MOST_KEYS, keyboard
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.instrument.bring_in.import_columns import Layout, understand_columns
+from balancekit.instrument.bring_in.import_columns import understand_columns
 from balancekit.instrument.bring_in.import_heading_row import (
     find_heading_row,
     header_cells,
@@ -39,6 +39,7 @@ from balancekit.instrument.bring_in.import_parts import (
     blank,
 )
 from balancekit.instrument.bring_in.import_rows import Body, read_rows
+from balancekit.instrument.bring_in.import_source import Layout
 from balancekit.instrument.bring_in.import_text import read_text
 from balancekit.instrument.bring_in.import_workbook import read_workbook
 from balancekit.instrument.doubts import Doubt, find_doubts

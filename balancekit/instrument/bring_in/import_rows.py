@@ -14,7 +14,6 @@ from balancekit.calculation.problems import Problem
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_cells import Cells
-from balancekit.instrument.bring_in.import_columns import Layout, Source
 from balancekit.instrument.bring_in.import_headings import label
 from balancekit.instrument.bring_in.import_numbers import (
     DecimalSign,
@@ -34,6 +33,7 @@ from balancekit.instrument.bring_in.import_parts import (
     said,
     shown,
 )
+from balancekit.instrument.bring_in.import_source import Layout, Source
 from balancekit.instrument.bring_in.import_text import too_many_rows
 from balancekit.instrument.marked import marks_text
 from balancekit.instrument.tables import TABLES, typed
@@ -245,18 +245,24 @@ def _values(
             body.problems.append(_wrong_length(table, layout, line, row))
             continue
         words = [text for text in (_note(_at(row, source)) for source in notes) if text]
-        marks: dict[str, str] = {}
         place = f"line {line}" + (f" (key {key})" if key else "")
-        for name, source in taken.items():
-            if name == "key":
+        own = {name: source for name, source in taken.items() if name not in ("key", "note")}
+        for number, sources in enumerate([own, *layout.repeats]):
+            if number and all(blank(_at(row, source)) for source in sources.values()):
+                continue
+            marks: dict[str, str] = {}
+            read = {
+                name: cells.read(_at(row, source), source, f"{place}, {label(name)}", words.append,
+                                 partial(marks.__setitem__, name))
+                for name, source in sources.items()
+            }  # fmt: skip
+            for name in own:
+                columns[name].append(read.get(name, float("nan")))
+            if "key" in taken:
                 columns["key"].append(key)
-            elif name != "note":
-                columns[name].append(
-                    cells.read(_at(row, source), source, f"{place}, {label(name)}", words.append,
-                               partial(marks.__setitem__, name))
-                )  # fmt: skip
-        columns["note"].append("; ".join(words))
-        columns["doubted"].append(marks_text(marks))
+            columns["note"].append("; ".join(words))
+            columns["doubted"].append(marks_text(marks))
+            words = []
     _settle_odd(odd, len(rows), body, answers)
     cells.ask()
     return columns
