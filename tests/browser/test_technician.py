@@ -188,7 +188,10 @@ def chooses_hammers(page: Page, folder: Path) -> None:
 
 
 def chooses_leads_and_springs(page: Page, folder: Path) -> None:
-    """Ask for a lighter balance weight, for less inertia of lead, and for a soft spring."""
+    """Look into the keys; ask for a lighter balance weight, less inertia of lead, a soft spring."""
+    where = to_panel(page, "What is in the keys now?")
+    press(page, where, "No plug in these keys")
+    expect(where).to_contain_text("On record: 88 of 88 keys")
     where = to_panel(page, "How heavy must each key's front be?")
     type_into(page, where, "Wanted balance weight (g), to type", "32")
     where = to_panel(page, "Which plugs, and exactly where?")

@@ -131,3 +131,22 @@ def test_a_shortened_heading_is_a_guess_that_waits_for_a_yes():
     assert again.headings[1].understood == "down weight (g), as for an earlier file"
     unknown = take(data, {"Dn. wt.": "down_weight_g"}).headings[3]
     assert unknown.first_values == ("9.1", "9.2", "9.3", "9.4") and len(unknown.choices) > 5
+
+
+def test_a_row_with_too_many_cells_is_asked_and_a_short_one_is_taken():
+    data = sheet({7: "7,51,5,25,9", 8: "8,51"})
+    (question,) = understand(data, "bench.csv").questions
+    assert question.id == "rows" and "line 8" in question.text
+    found = take(data, {"rows": "leave out"})
+    assert 7 not in found.readings["key"].tolist()
+    assert found.readings.set_index("key").at[8, "down_weight_g"] == 51
+    assert "1 row is shorter than the headings: the rest is empty." in found.remarks
+    with pytest.raises(BalancekitError, match="The row has 5 cells, the headings have 4"):
+        understand(data, "bench.csv", answers={"rows": "refuse"})
+
+
+def test_note_names_count_from_the_first_note_of_the_instrument():
+    data = b"Note,down weight\nC1,51\nC#1,50\nD1,52\n"
+    answers = {"which: key": "Note"}
+    assert take(data, answers).readings["key"].tolist() == [4, 5, 6]
+    assert take(data, answers, first_note="C1").readings["key"].tolist() == [1, 2, 3]

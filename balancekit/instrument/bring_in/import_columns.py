@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from balancekit.calculation.keyboard import note_number
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import Problem
 from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.instrument.bring_in.import_heading_row import Rows, header_cells
 from balancekit.instrument.bring_in.import_headings import (
@@ -18,7 +17,13 @@ from balancekit.instrument.bring_in.import_headings import (
     unit_of,
     written,
 )
-from balancekit.instrument.bring_in.import_numbers import Fault, looks_like_number, read_key
+from balancekit.instrument.bring_in.import_keys import (
+    WHICH_KEY,
+    mostly_numbers,
+    need_key,
+    note_names,
+    values_of,
+)
 from balancekit.instrument.bring_in.import_parts import (
     ANSWERED,
     ASKED,
@@ -48,7 +53,9 @@ REPEATS = "repeats"
 """The answer that takes several columns of one quantity as repeat readings."""
 
 
-def understand_columns(table: RawTable, position: int, answers: Answers, key_count: int) -> Layout:
+def understand_columns(
+    table: RawTable, position: int, answers: Answers, key_count: int, first_note_number: int
+) -> Layout:
     """Say what each column is, as far as headings and answers tell; ask where they do not.
 
     What cannot be is kept in ``problems`` of the result.
@@ -58,13 +65,14 @@ def understand_columns(table: RawTable, position: int, answers: Answers, key_cou
     body = table.rows[position + 1 :]
     width = len(cells) if table.sheet is None else max(len(cells), *(len(r) for _, r in body), 0)
     layout = Layout(position, line, width, list(_sources(cells, body, width)))
+    layout.first_note_number = first_note_number
     _tell_apart(layout)
     units = _units_row(layout, body)
     for source in layout.sources:
         _understand(source, answers, body, _own_format(cells))
         source.unit = source.unit or units.get(source.index, "")
     _one_source_each(layout, answers)
-    _need_key(table, layout, answers, body, key_count)
+    need_key(table, layout, answers, body, key_count)
     for source in layout.sources:
         settle_unit(source, answers)
         settle_impossible(source, answers)
@@ -113,7 +121,7 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
     """Settle what one column is, by an answer, by its heading, or by asking."""
     meaning = read_heading(source.heading) if source.known else Meaning("unknown")
     source.unit = meaning.unit
-    source.first_values = tuple(shown(cell, 12) for cell in _values(source, body)[:4])
+    source.first_values = tuple(shown(cell, 12) for cell in values_of(source, body)[:4])
     if meaning.kind != "column":
         source.choices = EVERY + LEFT
     if source.meaning_id in answers.given:
@@ -127,7 +135,7 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
         source.understood += ", as for an earlier file"
         return
     guessed = guesses(source.heading) if meaning.kind == "unknown" and source.known else ()
-    if guessed and _mostly_numbers(source, body):
+    if guessed and mostly_numbers(source, body):
         source.known = False
         _ask(source, answers, _guess(source, guessed), GUESS)
         return
@@ -140,7 +148,7 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
         source.known = False
         source.how = NOT_KNOWN
         source.understood = "left out: not known here; say what it is, and it is taken"
-    elif meaning.columns == ("note",) and not own_format and _note_names(source, body):
+    elif meaning.columns == ("note",) and not own_format and note_names(source, body):
         names = (("note", "remarks in your own words"), (LEAVE_OUT, "note names: leave them out"))
         text = f"Are these note names or remarks, in the column '{source.heading}'?"
         _ask(source, answers, Question(source.meaning_id, text, names), ASKED)
@@ -170,24 +178,6 @@ def _ask(source: Source, answers: Answers, question: Question, how: str) -> None
     take(source, answers.ask(question))
 
 
-def _values(source: Source, body: Rows) -> list[Cell]:
-    start = (row[source.index] for _, row in body[:200] if source.index < len(row))
-    return [cell for cell in start if not blank(cell)]
-
-
-def _note_names(source: Source, body: Rows) -> bool:
-    """Say whether a column headed note holds note names in each row."""
-    values = _values(source, body)
-    if len(values) < max(2, len(body[:200])):
-        return False
-    try:
-        for value in values:
-            note_number(str(value))
-    except BalancekitError:
-        return False
-    return True
-
-
 def _one_source_each(layout: Layout, answers: Answers) -> None:
     """Ask which column is taken where two headings mean the same."""
     for column in COLUMNS:
@@ -215,47 +205,9 @@ def _one_source_each(layout: Layout, answers: Answers) -> None:
                 )
 
 
-def _need_key(
-    table: RawTable, layout: Layout, answers: Answers, body: Rows, key_count: int
-) -> None:
-    """Ask for the key column where another can be it; else say that it is missing."""
-    if "key" in layout.taken or any(q.id == "which: key" for q in answers.open):
-        return
-    fitting = [s for s in layout.sources if not s.known and _can_be_key(s, body, key_count)]
-    if fitting:
-        choices = tuple((source.heading, source.heading) for source in fitting)
-        question = Question("which: key", "Which column holds the key number?", choices)
-        answer = answers.ask(question)
-        for source in fitting:
-            if source.heading == answer:
-                take(source, "key")
-        return
-    layout.problems.append(
-        Problem(
-            "No column holds the key number.",
-            f"Head one column 'key' and number the keys 1 to {key_count} from the left.",
-            file=table.place,
-            line=layout.line,
-        )
-    )
-
-
-def _can_be_key(source: Source, body: Rows, key_count: int) -> bool:
-    """Say whether all numbers of a column are key numbers, and most cells are numbers."""
-    values = _values(source, body)
-    numbers = [value for value in values if looks_like_number(value)]
-    keys = (read_key(value, key_count) for value in numbers)
-    return _mostly_numbers(source, body) and not any(isinstance(key, Fault) for key in keys)
-
-
-def _mostly_numbers(source: Source, body: Rows) -> bool:
-    values = _values(source, body)
-    return 2 * sum(looks_like_number(value) for value in values) > len(values)
-
-
 def _need_readings(table: RawTable, layout: Layout, answers: Answers, body: Rows) -> None:
     """Ask for the readings where no heading says them; else say that they are missing."""
-    if any(question.id == "which: key" for question in answers.open):
+    if any(question.id == WHICH_KEY for question in answers.open):
         return  # what is left can be asked once the key column is known
     about_readings = ("meaning: ", "unit: ", *(f"which: {name}" for name in READING_COLUMNS))
     asked = any(question.id.startswith(about_readings) for question in answers.open)
@@ -268,7 +220,7 @@ def _need_readings(table: RawTable, layout: Layout, answers: Answers, body: Rows
         if not source.known
         and source.column is None
         and source.meaning_id not in answers.given
-        and _mostly_numbers(source, body)
+        and mostly_numbers(source, body)
     ]
     for source in unknown:
         _ask(source, answers, _what_is(source, choices), ASKED)

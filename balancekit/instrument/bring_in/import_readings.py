@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from balancekit.calculation.keyboard import MOST_KEYS, keyboard
+from balancekit.calculation.keyboard import MOST_KEYS, keyboard, note_number
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.instrument.bring_in.import_blocks import below_each_other, without_headings
 from balancekit.instrument.bring_in.import_columns import understand_columns
 from balancekit.instrument.bring_in.import_heading_row import (
     find_heading_row,
@@ -139,11 +140,13 @@ def understand(
         table, others = _choose_sheet(read_workbook(data, file_name), given)
     if table is None:
         return Understood(file_name, "workbook", questions=tuple(given.open))
-    layout = _layout(table, given, most)
+    table, blocks, layout = _layout(table, given, most, note_number(first_note))
     body = read_rows(table, layout, given, most)
     _raise_all([*table.problems, *layout.problems, *body.problems])
     if key_count is None:
         key_count = _keys_of(body)
+    if blocks > 1:
+        others.append(f"{blocks} tables stand side by side; they are taken one below the other.")
     return _understood(file_name, table, layout, body, given, others, reading_u, key_count,
                        first_note)  # fmt: skip
 
@@ -197,21 +200,27 @@ def _keys_of(body: Body) -> int:
     return count
 
 
-def _layout(table: RawTable, given: Answers, key_count: int) -> Layout:
-    """Find the headings and what they mean.
+def _layout(
+    table: RawTable, given: Answers, key_count: int, first_note_number: int
+) -> tuple[RawTable, int, Layout]:
+    """Find the headings and what they mean; also return the table, in order, and its blocks.
 
     Raises
     ------
-    BalancekitError : there are none, or the columns cannot be told apart.
+    BalancekitError : it is no table, or the columns cannot be told apart.
     """
     position = find_heading_row(table, given.given)
     if position is None:
-        raise BalancekitError(table.problems or _no_headings(table))
+        bare = without_headings(table)
+        if bare is None:
+            raise BalancekitError(table.problems or _no_headings(table))
+        table, position = bare, 0
+    table, blocks = below_each_other(table, position)
     _name_headings(header_cells(table, position), given)
-    layout = understand_columns(table, position, given, key_count)
+    layout = understand_columns(table, position, given, key_count, first_note_number)
     if layout.problems and "key" not in layout.taken:
         _raise_all([*table.problems, *layout.problems])
-    return layout
+    return table, blocks, layout
 
 
 def _name_headings(cells: Sequence[Cell], given: Answers) -> None:

@@ -15,11 +15,12 @@ from balancekit.calculation.quantities import READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_cells import Cells
 from balancekit.instrument.bring_in.import_headings import label
+from balancekit.instrument.bring_in.import_keys import key_of
 from balancekit.instrument.bring_in.import_numbers import (
     DecimalSign,
     Fault,
     find_decimal_sign,
-    read_key,
+    looks_like_number,
 )
 from balancekit.instrument.bring_in.import_parts import (
     LEAVE_OUT,
@@ -211,12 +212,11 @@ def _merged_values(table: RawTable, layout: Layout, numbers: Sequence[Source]) -
             )
 
 
-def _wrong_length(table: RawTable, layout: Layout, line: int, row: Sequence[Cell]) -> Problem:
-    """Refuse a row of a text file with more or fewer cells than there are headings."""
+def _too_long(table: RawTable, layout: Layout, line: int, row: Sequence[Cell]) -> Problem:
+    """Refuse a row of a text file with more cells than there are headings."""
     return Problem(
         f"The row has {plural(len(row), 'cell')}, the headings have {layout.width}.",
-        "Give each row one cell for each heading, empty ones included; put a cell that "
-        "holds the delimiter, as a decimal comma may be, into quotation marks.",
+        "Put a cell that holds the delimiter, as a decimal comma may be, into quotation marks.",
         file=table.place,
         line=line,
     )
@@ -232,18 +232,23 @@ def _values(
     """Read each cell; what cannot be is left open and marked, what is unclear is asked."""
     taken = layout.taken
     columns: dict[str, list[object]] = {name: [] for name in (*taken, "note", "doubted")}
+    if layout.in_order:
+        columns["key"] = []
     notes = [source for source in layout.sources if source.column == "note"]
     cells = Cells(answers, body.decimal)
     odd: list[tuple[LeftOut, Problem]] = []
+    short = 0
     for line, row in rows:
-        key = _key(_at(row, taken["key"]), key_count) if "key" in taken else 0
+        key = _key(row, layout, key_count, len(columns["note"]))
         if isinstance(key, Fault):
             problem = _at_place(table, line, None, "key", key)
             odd.append((LeftOut(line, said(row), "is no reading of a key, as you said"), problem))
             continue
-        if table.sheet is None and len(row) != layout.width:
-            body.problems.append(_wrong_length(table, layout, line, row))
+        if table.sheet is None and not all(blank(cell) for cell in row[layout.width :]):
+            problem = _too_long(table, layout, line, row)
+            odd.append((LeftOut(line, said(row), "has too many cells, as you said"), problem))
             continue
+        short += len(row) < layout.width
         words = [text for text in (_note(_at(row, source)) for source in notes) if text]
         place = f"line {line}" + (f" (key {key})" if key else "")
         own = {name: source for name, source in taken.items() if name not in ("key", "note")}
@@ -258,11 +263,14 @@ def _values(
             }  # fmt: skip
             for name in own:
                 columns[name].append(read.get(name, float("nan")))
-            if "key" in taken:
+            if "key" in columns:
                 columns["key"].append(key)
             columns["note"].append("; ".join(words))
             columns["doubted"].append(marks_text(marks))
             words = []
+    if table.sheet is None and short:
+        told = "is shorter" if short == 1 else "are shorter"
+        body.remarks.append(f"{plural(short, 'row')} {told} than the headings: the rest is empty.")
     _settle_odd(odd, len(rows), body, answers)
     cells.ask()
     return columns
@@ -301,14 +309,24 @@ def _at_place(table: RawTable, line: int, key: int | None, column: str, fault: F
     return Problem(fault.message, fault.advice, table.place, line, key, column)
 
 
-def _key(cell: Cell, key_count: int) -> int | Fault:
+def _key(row: Sequence[Cell], layout: Layout, key_count: int, before: int) -> int | Fault:
+    """Return the key of a row, 0 while that is asked."""
+    source = layout.taken.get("key")
+    if source is None and layout.in_order:
+        cells = (_at(row, each) for each in layout.taken.values())
+        if any(looks_like_number(cell) for cell in cells):
+            return before + 1
+        return Fault("The row holds no reading.", "Leave it out.")
+    if source is None:
+        return 0
+    cell = _at(row, source)
     if blank(cell):
         return Fault(
             "The key number is missing.",
             f"Write it, 1 to {key_count} from the left, on each row; a row of totals is left out "
             "if the word Total stands in place of the key.",
         )
-    return read_key(cell, key_count)
+    return key_of(cell, source, layout, key_count)
 
 
 def _note(cell: Cell) -> str:

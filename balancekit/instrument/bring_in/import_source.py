@@ -38,6 +38,7 @@ class Source:
     how : how that was settled; see ``Heading``.
     question : what is asked about it, or "".
     again : whether it holds repeat readings of a column that another one fills.
+    by_note : whether it says the key by note names.
     """
 
     index: int
@@ -52,6 +53,7 @@ class Source:
     how: str = HEADING
     question: str = ""
     again: bool = False
+    by_note: bool = False
 
     @property
     def meaning_id(self) -> str:
@@ -61,7 +63,11 @@ class Source:
 
 @dataclass
 class Layout:
-    """Where the headings stand and what each column is."""
+    """Where the headings stand and what each column is.
+
+    ``in_order`` says that the rows are keys 1, 2, 3 as they come; ``first_note_number`` is the
+    number of the note of key 1.
+    """
 
     position: int
     line: int
@@ -69,6 +75,8 @@ class Layout:
     sources: list[Source]
     units_position: int | None = None
     problems: list[Problem] = field(default_factory=list)
+    in_order: bool = False
+    first_note_number: int = 0
 
     @property
     def taken(self) -> dict[str, Source]:
