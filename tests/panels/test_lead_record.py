@@ -15,6 +15,7 @@ from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import LeadTotal, key_sticks, lead_total, recorded_keys
 from balancekit.panels.hammers.hammer_inertia import hammer_inertia_panel
 from balancekit.panels.leads.lead_layout import totals_in_words
+from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.leads.lead_record import LeadRecord
 from tests.panels.shown import look_at, text_of
 
@@ -149,3 +150,29 @@ def test_the_uncertainty_of_a_total_adds_what_keys_share_and_squares_the_rest():
     )
     # By hand: shared 3 + 3 = 6; own sqrt(5^2 - 3^2) = 4 each, 4 sqrt(2); together sqrt(36 + 32).
     assert lead_total(lead) == LeadTotal(10.0, 1, 70.0, pytest.approx(68**0.5), 2, 1)
+
+
+def test_noted_plugs_are_asked_drawn_and_put_on_record(unknown):
+    noted = NotedPlugs(unknown)
+    text = "key;leads\n40;2 x 1/2 at 100/115\n41;1 x 9.5 at 98\n42;3\n43;none\n"
+    noted.take_file("leads.csv", text.encode())
+    assert set(noted.boxes) == {"measured from", "counted"}
+    noted.boxes["measured from"].value = "front edge"
+    noted.boxes["counted"].value = "unknown"
+    unknown.key = 40
+    assert [plug["place"] for plug in noted.drawn.plugs] == [100.0, 115.0]
+    assert "not on record yet" in noted.drawn.state and not recorded_keys(unknown.instrument)
+    noted.take()
+    assert recorded_keys(unknown.instrument) == {40, 41, 43}
+    assert rows_of(unknown, 41) == [(9.5, 98.0)]
+    assert unknown.instrument.key_notes[42] == "3 plugs counted, places not noted"
+
+
+def test_noted_plugs_that_cannot_be_change_nothing(unknown):
+    noted = NotedPlugs(unknown)
+    noted.take_file("leads.csv", b"key;leads from front\n40;2 x 12.7 at 100/105\n")
+    before = unknown.instrument
+    noted.take()
+    assert "lie in one another" in noted.said.value and unknown.instrument is before
+    noted.take_file("leads.csv", b"leads\n3\n")
+    assert "No column holds the key number" in noted.said.value

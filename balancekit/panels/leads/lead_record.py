@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-import anywidget
 import ipywidgets as widgets
 import pandas as pd
-import traitlets
 
-from balancekit.calculation.leads.key_stick import front_end_mm
 from balancekit.calculation.leads.plugs import Plug, plugs_from_table
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.words import plural
-from balancekit.charts.key_picture import named_zones
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
 from balancekit.instrument.findings import Findings
@@ -30,7 +26,9 @@ from balancekit.instrument.leads_record import (
     without_record,
 )
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import Later, asset, beside, button, caution, escape, panel, row, words
+from balancekit.panels.frame import Later, beside, button, caution, escape, panel, row, words
+from balancekit.panels.leads.drawn_key import DrawnKey, draw
+from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.saving import Saving
 from balancekit.panels.table_entry import TableEntry
 
@@ -38,32 +36,6 @@ _WIDE = {"description_width": "initial"}
 _PLACES = "100, 115, 131"
 _TOTAL_AFTER_S = 0.5
 """Pause after the last change before the lead of all keys is worked out anew."""
-
-
-class DrawnKey(anywidget.AnyWidget):
-    """One key from the side; click into it.
-
-    Traits
-    ------
-    stick : ``length, height, pin`` and ``zones`` (``from, to``), from the front edge [mm].
-    plugs : ``place`` and ``diameter`` of each [mm].
-    name, state, said : the key, what is on record of it, and what was just done, in words.
-
-    ``on_press(content)`` is called with ``{"kind": "put" or "take", "place"}``,
-    ``{"kind": "count", "count"}``, ``{"kind": "copy"}`` or ``{"kind": "step", "by"}``.
-    """
-
-    _esm = asset("leads/lead_record.js")
-    _css = asset("leads/lead_record.css")
-    stick = traitlets.Dict().tag(sync=True)
-    plugs = traitlets.List(traitlets.Dict()).tag(sync=True)
-    name = traitlets.Unicode("").tag(sync=True)
-    state = traitlets.Unicode("").tag(sync=True)
-    said = traitlets.Unicode("").tag(sync=True)
-
-    def __init__(self, on_press: Callable[[dict[str, Any]], None]) -> None:
-        super().__init__()
-        self.on_msg(lambda _, content, __: on_press(content))
 
 
 class LeadRecord(widgets.VBox):
@@ -203,23 +175,10 @@ class LeadRecord(widgets.VBox):
         bench = self.bench
         table, held = bench.instrument, bench.key
         self._sticks = key_sticks(table, bench.table["key_ratio"])
-        stick, front = self._sticks.loc[held], float(front_end_mm(self._sticks)[held])
         plugs = plugs_in(table, held, self._sticks)
-        length = float(stick["stick_length_mm"])
-        zones = [
-            {"from": max(front - to, 0.0), "to": min(front - start, length)}
-            for start, to, _ in named_zones(stick.to_dict())
-        ]
         known = recorded_keys(table)
+        draw(self.drawn, table, self._sticks, held, plugs, _state(held, known, plugs))
         note = table.keys["note_name"][held]
-        with self.drawn.hold_sync():
-            self.drawn.stick = {"length": length, "height": float(stick["stick_height_mm"]),
-                                "pin": front, "zones": zones}  # fmt: skip
-            self.drawn.plugs = [
-                {"place": round(p.from_front_mm, 2), "diameter": p.diameter_mm} for p in plugs
-            ]
-            self.drawn.name, self.drawn.state = f"Key {held}, {note}", _state(held, known, plugs)
-            self.drawn.said = ""
         self.state.value = (
             f"<b>Key {held}, {escape(note)}:</b> {escape(self.drawn.state)}. On record: "
             f"{len(known)} of {plural(table.settings.key_count, 'key')}."
@@ -287,6 +246,7 @@ def lead_record_panel(bench: Bench) -> widgets.VBox:
             "pregnant people away."
         ),
         LeadRecord(bench),
+        NotedPlugs(bench),
         folded,
         Saving(bench),
     )
