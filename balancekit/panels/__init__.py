@@ -7,6 +7,7 @@ from balancekit.panels.flags import flags_panel
 from balancekit.panels.friction import friction_panel
 from balancekit.panels.friction_account import friction_account_panel
 from balancekit.panels.groups import groups_panel
+from balancekit.panels.guided import guided_panel
 from balancekit.panels.hammers.hammer_blow import hammer_blow_panel
 from balancekit.panels.hammers.hammer_ceiling import hammer_ceiling_panel
 from balancekit.panels.hammers.hammer_decided import hammer_decided_panel
@@ -58,6 +59,7 @@ __all__ = [
     "friction_panel",
     "grid_panel",
     "groups_panel",
+    "guided_panel",
     "hammer_blow_panel",
     "hammer_ceiling_panel",
     "hammer_decided_panel",
