@@ -82,18 +82,22 @@ def entry_rows(instrument: Instrument, visit: int) -> list[dict[str, Any]]:
     ]
 
 
-def set_cells(instrument: Instrument, visit: int, cells: Sequence[Mapping[str, Any]]) -> Instrument:
+def set_cells(
+    instrument: Instrument, visit: int, cells: Sequence[Mapping[str, Any]], read_at: str = ""
+) -> Instrument:
     """Return the instrument with some cells of a visit's readings changed, all or none.
 
     Parameters
     ----------
     cells : ``{"row": row id, "column": column name, "value": number, text or None}`` each.
+    read_at : day and time (ISO 8601) of what is read now; a row keeps that of its first reading.
 
     Raises
     ------
     BalancekitError : a row or column that is not there, or a value that is not possible.
     """
     table = entry_table(instrument, visit)
+    unread = table.index[table[list(READING_COLUMNS)].isna().all(axis=1)]
     problems: list[Problem] = []
     for cell in cells:
         try:
@@ -102,6 +106,8 @@ def set_cells(instrument: Instrument, visit: int, cells: Sequence[Mapping[str, A
             problems.extend(error.problems)
     if problems:
         raise BalancekitError(problems)
+    first = unread[table.loc[unread, list(READING_COLUMNS)].notna().any(axis=1)]
+    table.loc[first, "read_at"] = read_at
     words = table["note"].str.len() > 0
     filled = table[list(READING_COLUMNS)].notna().any(axis=1) | words
     known = set(entry_ids(instrument, visit))

@@ -34,6 +34,7 @@ from balancekit.panels.plan.plan_views import (
     plan_why_panel,
 )
 from balancekit.panels.ratio_checks import ratio_checks_panel
+from balancekit.panels.reference_keys import reference_keys_panel
 from balancekit.panels.scale import hand_panel, scale_panel
 from balancekit.panels.settings import settings_panel
 from balancekit.panels.share import write_sheets_panel
@@ -83,6 +84,7 @@ __all__ = [
     "proof_panel",
     "ratio_checks_panel",
     "ratio_map_panel",
+    "reference_keys_panel",
     "scale_panel",
     "settings_panel",
     "share_panel",

@@ -18,6 +18,7 @@ from balancekit.instrument.entry import entry_columns, entry_rows, read_again, s
 from balancekit.instrument.findings import cell_marks, expected_words, from_flag
 from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument
+from balancekit.panels.clock import time_now
 from balancekit.panels.frame import Later, button, escape, panel, row, words
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Entries, Grid, OneKey
@@ -82,7 +83,7 @@ class EntryDesk:
                 f"This was typed for {entry['place']}; {self.place} are on the bench now.",
                 "Open that instrument or that visit again: it is taken then.",
             )
-        return set_cells(instrument, self.bench.visit, entry["cells"])
+        return set_cells(instrument, self.bench.visit, entry["cells"], time_now())
 
     def _put(self, steps: Sequence[Instrument], cells: Sequence[Mapping[str, Any]]) -> None:
         if not steps:

@@ -10,6 +10,7 @@ from balancekit.calculation.weighing.guided import Threshold
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_table, set_cells
+from balancekit.panels.clock import time_now
 from balancekit.panels.frame import button, escape, panel, row, words
 from balancekit.panels.saving import Saving
 
@@ -107,7 +108,7 @@ class Guided(widgets.VBox):
                  if part and not part.startswith(f"{label} between")]  # fmt: skip
         cells = [{"row": place, "column": name, "value": value},
                  {"row": place, "column": "note", "value": "; ".join([*parts, note])}]  # fmt: skip
-        self.bench.change(set_cells(self.bench.instrument, self.bench.visit, cells))
+        self.bench.change(set_cells(self.bench.instrument, self.bench.visit, cells, time_now()))
         self._placed += search.placements
         self._read += 1
         last = key == self.bench.instrument.settings.key_count

@@ -1,0 +1,64 @@
+"""Each entry knows its time; keys that are read again tell what drifts."""
+
+from datetime import datetime
+
+import pytest
+
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.entry import read_again, set_cells
+from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.panels.entry import EntryDesk, entry_columns
+from balancekit.panels.reference_keys import ReferenceKeys
+from balancekit.panels.widgets import Grid
+
+
+def test_a_row_keeps_the_time_of_its_first_reading(home):
+    bench = Bench(Instrument(), home / "piano")
+    desk = EntryDesk(bench, Grid(columns=entry_columns()))
+    for value in (51, 52):
+        cells = [{"row": "8-0", "column": "down_weight_g", "value": value}]
+        desk.take([{"place": desk.place, "cells": cells}])
+        if value == 51:
+            first = bench.readings.at[0, "read_at"]
+    assert datetime.fromisoformat(first).tzinfo is not None
+    assert bench.readings.at[0, "read_at"] == first and bench.readings.at[0, "down_weight_g"] == 52
+    desk.take([{"place": desk.place, "cells": [{"row": "9-0", "column": "note", "value": "rubs"}]}])
+    assert bench.readings["read_at"].tolist() == [first, ""], "a remark is no reading"
+
+
+@pytest.fixture
+def session(home) -> Bench:
+    """Three keys read at 9, 11 and 13 o'clock, the down weight 1.5 g higher each time."""
+    held = Instrument(settings=BenchSettings(12))
+    for hour, more in ((9, 0.0), (11, 1.5), (13, 3.0)):
+        for key, number in ((3, 0), (7, 0), (11, 0)):
+            held = read_again(held, 0, key) if hour > 9 else held
+            row = f"{key}-{(hour - 9) // 2 + number}"
+            cells = [{"row": row, "column": "down_weight_g", "value": 50.0 + key / 10 + more},
+                     {"row": row, "column": "up_weight_g", "value": 25.0}]  # fmt: skip
+            held = set_cells(held, 0, cells, f"2026-05-04T{hour:02}:0{number}:00")
+    return Bench(held, home / "piano")
+
+
+def test_drift_is_shown_over_time_with_its_uncertainty_and_taken_off(session):
+    panel = ReferenceKeys(session)
+    for box, key in zip(panel.boxes, (3, 7, 11), strict=True):
+        box.value = key
+    assert "2026-05-04 13:00" in panel.told.value and "(+3.0)" in panel.told.value
+    assert "Down weight: over the session it drifts by +2" in panel.drift.value or (
+        "drifts by +3" in panel.drift.value
+    )
+    assert " ± " in panel.drift.value and "9 readings of 3 keys" in panel.drift.value
+    assert abs(session.table.at[7, "down_weight_g"] - 50.7) < 0.6, "not 52.2, the mean of all"
+
+
+def test_reading_them_again_opens_a_row_for_each(session):
+    panel = ReferenceKeys(session)
+    for box, key in zip(panel.boxes, (3, 7, 12), strict=True):
+        box.value = key
+    before = len(session.readings)
+    panel.read()
+    desk = EntryDesk(session, Grid(columns=entry_columns()))
+    ids = [each["id"] for each in desk.view.rows]
+    assert {"3-3", "7-3"} <= set(ids) and "12-1" not in ids
+    assert session.key == 3 and len(session.readings) >= before
