@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
+import scipy
+
 from balancekit.calculation.problems import refuse
 
 _TAIL = 3
@@ -69,14 +71,12 @@ class Threshold:
         >>> Threshold(50.2, 1.0).next_g, Threshold(50.2, 1.0, below_g=50.0).next_g
         (50.0, 51.0)
         """
-        from scipy import stats
-
         scale = max(self.expected_u_g, _LEAST_SPREAD * self.step_g)
         low, high = (
-            float(stats.t.cdf((limit - self.expected_g) / scale, _TAIL))
+            float(scipy.stats.t.cdf((limit - self.expected_g) / scale, _TAIL))
             for limit in (self.below_g, self.above_g)
         )
-        middle = self.expected_g + scale * float(stats.t.ppf((low + high) / 2, _TAIL))
+        middle = self.expected_g + scale * float(scipy.stats.t.ppf((low + high) / 2, _TAIL))
         if not isfinite(middle):
             middle = self.above_g if isfinite(self.above_g) else self.below_g
         steps = round(middle / self.step_g)
