@@ -81,10 +81,10 @@ function render({ model, el }) {
     else return;
     event.preventDefault();
   });
-  const watched = "change:stick change:plugs change:state change:said change:name";
-  model.on(watched, draw);
+  const watched = ["stick", "plugs", "state", "said", "name"].map((name) => `change:${name}`);
+  for (const name of watched) model.on(name, draw);
   draw();
-  return () => model.off(watched, draw);
+  return () => { for (const name of watched) model.off(name, draw); };
 }
 
 export default { render };
