@@ -1,5 +1,6 @@
 """The panel that brings readings in: understood first, taken after a yes."""
 
+import time
 from datetime import date
 
 import pytest
@@ -8,6 +9,7 @@ from balancekit.instrument.bring_in.import_memory import remember_headings, reme
 from balancekit.instrument.demo import one_key_model
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.in_hand import home_folder
+from balancekit.panels import pending_doubts
 from balancekit.panels.bring_in import BringIn
 from balancekit.panels.instruments import ChooseInstrument
 from balancekit.sharing.carry import to_zip
@@ -213,3 +215,15 @@ def test_instruments_are_started_listed_and_opened(bench):
     choose.first.value = "H2"
     choose.start()
     assert "not a note name" in choose.said.value
+
+
+def test_what_was_understood_of_200_rows_is_on_the_screen_at_once(panel, monkeypatch):
+    """In half a second of processor time; what the other keys say follows beside the kernel."""
+    monkeypatch.setattr(pending_doubts, "beside", lambda work, done: None)
+    head = "key,Dn. wt.,up weight,front weight,strike weight,wippen weight,key ratio,h"
+    rows = [f"{key % 88 + 1},{50 + key % 5},{24 + key % 3},21.5,9.{key % 9},18,0.5,4"
+            for key in range(200)]  # fmt: skip
+    began = time.process_time()
+    panel.take_file("bench.csv", "\n".join([head, *rows]).encode())
+    assert time.process_time() - began < 0.5
+    assert "front weight (g)" in panel.understood.value and "a guess" in beside(panel, "Dn. wt.")
