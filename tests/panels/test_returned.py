@@ -10,7 +10,7 @@ from hostile_files import telephone_picture as picture
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.notes import Note, Proposal
 from balancekit.instrument.photographs import prepared
-from balancekit.panels.instruments import BringIn
+from balancekit.panels.bring_in import BringIn
 from balancekit.sharing.carry import to_html_payload, to_zip
 from tests.panels.shown import text_of
 
