@@ -126,10 +126,12 @@ def _charts(
     label = QUANTITIES[name].label
     own = page.story.instrument
     charts = "".join(
-        page.charts.over_keys(
-            part, name, title=f"{label}, {each}", extra=Extra(limits=limits),
+        f"<div><h4>{escape(each)}</h4>"
+        + page.charts.over_keys(
+            part, name, title=label, extra=Extra(limits=limits),
             other_piano=named[each].instrument is not own,
         )
+        + "</div>"
         for each, part in known.items()
     )  # fmt: skip
     return f'<h3>{escape(label)}</h3><div class="beside">{charts}</div>'
