@@ -101,6 +101,26 @@ def test_an_upward_import_is_found(source, module, found):
     assert upward_imports(source, module) == found
 
 
+LESSON_MAY_IMPORT = {
+    "lever_chain": set(),
+    "practice": {"lever_chain"},
+    "toy": {"lever_chain"},
+    "measure": {"lever_chain", "practice"},
+    "faults": {"lever_chain", "practice"},
+    "classroom": {"lever_chain", "practice", "measure", "faults"},
+}
+"""The topics of the lessons, and those below them that each may use."""
+
+
+def test_topics_of_the_lessons_import_one_way():
+    for module in modules_of("lesson"):
+        topic = module.split(".")[2] if module.count(".") > 2 else ""
+        if topic:
+            names = imported_names(source_of(module), module)
+            used = {n.split(".")[2] for n in names if n.startswith("balancekit.lesson.")}
+            assert (used & set(LESSON_MAY_IMPORT)) - LESSON_MAY_IMPORT[topic] <= {topic}, module
+
+
 def test_calculation_opens_no_file():
     for module in modules_of("calculation"):
         tree = ast.parse(source_of(module))

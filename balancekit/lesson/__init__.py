@@ -1,34 +1,42 @@
 """Exercises, the virtual bench and the drawing of the levers, for apprentices."""
 
-from balancekit.lesson.case_panel import case_panel
-from balancekit.lesson.class_panel import class_panel
-from balancekit.lesson.exercise_panel import exercise_panel, sheet_panel
-from balancekit.lesson.first_panels import (
+from balancekit.lesson.classroom.class_panel import class_panel
+from balancekit.lesson.classroom.grand_panel import grand_panel
+from balancekit.lesson.classroom.teacher_panel import teacher_panel, written_panel
+from balancekit.lesson.faults.case_panel import case_panel
+from balancekit.lesson.glossary import glossary_panel, parts_panel
+from balancekit.lesson.lever_chain.first_panels import (
     one_lever_panel,
     scale_panel,
     sticking_panel,
     two_levers_panel,
 )
-from balancekit.lesson.glossary import glossary_panel, parts_panel
-from balancekit.lesson.inertia_panel import inertia_panel, solve_panel
-from balancekit.lesson.levers_panel import levers_panel
-from balancekit.lesson.teacher_panel import teacher_panel
-from balancekit.lesson.virtual_bench_panel import virtual_bench_panel
+from balancekit.lesson.lever_chain.inertia_panel import inertia_panel, solve_panel
+from balancekit.lesson.lever_chain.levers_panel import levers_panel
+from balancekit.lesson.measure.virtual_bench_panel import virtual_bench_panel
+from balancekit.lesson.practice.exercise_panel import exercise_panel, progress_panel, sheet_panel
+from balancekit.lesson.practice.task import text_exercise
+from balancekit.lesson.toy.piano_panel import uneven_piano_panel
 
 __all__ = [
     "case_panel",
     "class_panel",
     "exercise_panel",
     "glossary_panel",
+    "grand_panel",
     "inertia_panel",
     "levers_panel",
     "one_lever_panel",
     "parts_panel",
+    "progress_panel",
     "scale_panel",
     "sheet_panel",
     "solve_panel",
     "sticking_panel",
     "teacher_panel",
+    "text_exercise",
     "two_levers_panel",
+    "uneven_piano_panel",
     "virtual_bench_panel",
+    "written_panel",
 ]

@@ -6,9 +6,9 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES, Quantity
-from balancekit.lesson.lever_view import LeverView, key_scene
-from balancekit.lesson.one_key import LessonKey
-from balancekit.lesson.parts import PARTS, WEIGHING_WORDS, parts_list_html
+from balancekit.lesson.lever_chain.lever_view import LeverView, key_scene
+from balancekit.lesson.lever_chain.one_key import LessonKey
+from balancekit.lesson.lever_chain.parts import PARTS, WEIGHING_WORDS, parts_list_html
 from balancekit.panels.frame import panel, table_html, words
 
 COLUMNS = ("word", "meaning", "unit", "how", "usual")
@@ -68,13 +68,17 @@ def part_words() -> dict[str, str]:
 def parts_panel() -> widgets.VBox:
     """Every part of an action in one drawing: choose a word, and it lights up."""
     key = LessonKey(spring_relief_g=6.0)
-    rows = sorted(part_words().items())
+    view = LeverView(key_scene(key, weight_g=key.balance_weight_g))
+    view.pictures = [
+        {"name": name, "word": part.word, "meaning": part.meaning} for name, part in PARTS.items()
+    ]
     return panel(
         "Parts of an action",
         words("Point at a part, or choose its word."),
-        LeverView(key_scene(key, weight_g=key.balance_weight_g)),
         words(parts_list_html()),
-        words(table_html(("Word", "Meaning"), rows)),
+        view,
+        words("<b>Words of weighing</b>"),
+        words(table_html(("Word", "Meaning"), sorted(WEIGHING_WORDS.items()))),
     )
 
 

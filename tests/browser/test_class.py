@@ -29,8 +29,8 @@ from playwright.sync_api import Browser, Locator, Page, expect
 
 from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.store import open_folder
-from balancekit.lesson.exercises import exercise_row
-from balancekit.lesson.session import read_score
+from balancekit.lesson.practice.exercises import exercise_row
+from balancekit.lesson.practice.session import read_score
 
 SEED = 2026
 EXERCISE = exercise_row(SEED, 1)[0]

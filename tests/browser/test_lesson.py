@@ -9,7 +9,7 @@ import pytest
 from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
-from balancekit.lesson.one_key import LessonKey
+from balancekit.lesson.lever_chain.one_key import LessonKey
 
 POINTS = """svg => {
   return Object.fromEntries(['measuring_point', 'jack_top', 'strike_point'].map(name => {

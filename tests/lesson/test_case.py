@@ -12,7 +12,7 @@ from balancekit.calculation.generator import complete
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.table import key_table
-from balancekit.lesson.case import (
+from balancekit.lesson.faults.case import (
     FAULTS,
     case_table,
     judge,

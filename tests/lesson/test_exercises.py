@@ -12,8 +12,8 @@ from math import sqrt
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.exercise import check, read_entry
-from balancekit.lesson.exercises import KINDS, exercise_row, exercises, make_exercise
+from balancekit.lesson.practice.exercise import check, read_entry
+from balancekit.lesson.practice.exercises import KINDS, exercise_row, exercises, make_exercise
 
 BY_HAND = {
     "friction": lambda g: (g["down_weight_g"] - g["up_weight_g"]) / 2,

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from balancekit.calculation.linkage.loads import account
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.levers import lever_scene
-from balancekit.lesson.one_key import LONGEST_S, LessonKey, answer
+from balancekit.lesson.lever_chain.levers import lever_scene
+from balancekit.lesson.lever_chain.one_key import LONGEST_S, LessonKey, answer
 
 keys = st.builds(
     LessonKey,

@@ -17,10 +17,10 @@ from balancekit.calculation import balance
 from balancekit.calculation.inertia import hammer_inertia_g, plug_inertia_g
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.lesson.case_panel import LOOKED_AT
-from balancekit.lesson.inertia_panel import solved_u
-from balancekit.lesson.one_key import LessonKey
-from balancekit.lesson.virtual_bench import reading_u
+from balancekit.lesson.faults.case_panel import LOOKED_AT
+from balancekit.lesson.lever_chain.inertia_panel import solved_u
+from balancekit.lesson.lever_chain.one_key import LessonKey
+from balancekit.lesson.measure.virtual_bench import reading_u
 
 FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
 KEY = LessonKey()

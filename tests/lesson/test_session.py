@@ -8,8 +8,8 @@ import re
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.session import RESULTS, Session, class_table, read_score
-from balancekit.lesson.sheet import sheet_html
+from balancekit.lesson.practice.session import RESULTS, Session, class_table, read_score
+from balancekit.lesson.practice.sheet import sheet_html
 
 
 def worked_session() -> Session:

@@ -7,7 +7,7 @@ import pytest
 
 from balancekit.calculation.linkage.loads import account
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.virtual_bench import (
+from balancekit.lesson.measure.virtual_bench import (
     ASKED,
     COMPUTED,
     RULERS,

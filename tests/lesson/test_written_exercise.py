@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.exercise import check
-from balancekit.lesson.formula import evaluate
-from balancekit.lesson.teacher_panel import EXAMPLE, TeacherDesk
-from balancekit.lesson.written_exercise import read_exercise
+from balancekit.lesson.classroom.teacher_panel import EXAMPLE, TeacherDesk
+from balancekit.lesson.practice.exercise import check
+from balancekit.lesson.practice.formula import evaluate
+from balancekit.lesson.practice.written_exercise import read_exercise
 
 
 def test_the_example_makes_exercises_that_are_judged():
@@ -73,8 +73,8 @@ def test_formulas_by_python(a, b, c):
 def test_the_form_says_what_is_wrong_and_saves_what_is_right():
     desk = TeacherDesk()
     assert "Tried on 50 seeds" in desk.said.value and "exercise.txt" in desk.link.value
-    desk.entry.value = desk.written.make(desk.seed).show(desk.written.make(desk.seed).answer)
-    assert "lesson-right" in desk.answered.value
+    desk.task.entry.value = desk.written.make(desk.seed).show(desk.written.make(desk.seed).answer)
+    assert "lesson-right" in desk.task.said.value
     desk.text.value = EXAMPLE.replace("/ arm_mm\nunit", "/ 0\nunit")
     assert "divides by 0" in desk.said.value and desk.link.value == ""
     desk.take_file("saved.txt", EXAMPLE.encode())

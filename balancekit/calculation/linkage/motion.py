@@ -50,6 +50,29 @@ def move_seconds(
     return float(np.sum(2 * np.diff(gone) / (speed[1:] + speed[:-1])))
 
 
+def hammer_speed_m_s(linkage: Linkage, loads: Loads, work_mj: float) -> float:
+    """Return how fast the hammer is at let-off when a finger does so much work on the key [m/s].
+
+    Energy: work, less what lifts the parts and rubs along the stroke, is inertia x speed^2 / 2.
+    All parts are taken as stiff. 0 where the work does not bring the key down.
+
+    Parameters
+    ----------
+    work_mj : of the finger from rest to let-off [mJ].
+
+    >>> hammer_speed_m_s(Linkage(), Loads(), 0.0)
+    0.0
+    """
+    at = linkage.along(_PLACES)
+    held_mj = float(np.trapezoid(held_g(linkage, loads, at, 1), at.travel_mm)) * GRAVITY_M_S2 / 1000
+    left_mj = work_mj - held_mj
+    if left_mj <= 0:
+        return 0.0
+    moved_g = float(inertia_g(linkage, loads, at)[-1])
+    # mJ / g = m2/s2.
+    return float(linkage.action_ratio(at)[-1]) * float(np.sqrt(2 * left_mj / moved_g))
+
+
 def rise_mm(linkage: Linkage, travel_mm: Values) -> Values:
     """Return how far the strike point has come straight up when the key is so far down [mm].
 

@@ -1,0 +1,224 @@
+"""For the teacher: the scores of a class, dropped as files, in one table."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+import ipywidgets as widgets
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.lesson.faults.case_files import CASE_KIND, read_case
+from balancekit.lesson.measure.bench_files import BENCH_KIND, read_bench
+from balancekit.lesson.practice.exercise_panel import download_link
+from balancekit.lesson.practice.exercises import KINDS, MOST_SEED, make_exercise
+from balancekit.lesson.practice.session import (
+    MOST_SCORE_BYTES,
+    RESULTS,
+    Session,
+    class_table,
+    mistakes_table,
+    read_score_file,
+)
+from balancekit.lesson.practice.sheet import PAPERS, exercises_page
+from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.widgets import FileDrop
+
+
+class ClassDesk(widgets.VBox):
+    """A table with one line an apprentice; every entry is judged anew from the seed."""
+
+    def __init__(self) -> None:
+        # Whoever gave no name is told apart by the file.
+        self.sessions: dict[tuple[str, int, str], Session] = {}
+        self.refused: dict[str, str] = {}
+        self.others: dict[tuple[str, str, int, str], str] = {}
+        self.paper = widgets.Dropdown(options=list(PAPERS), description="Paper")
+        self.paper.observe(lambda _: self.show(), "value")
+        self.monday = words()
+        self.drop = FileDrop(
+            self.take_file, text="Drop the saved scores here, or press to choose them",
+            most_bytes=MOST_SCORE_BYTES, several=True,
+        )  # fmt: skip
+        self.table, self.said = words(), words()
+        super().__init__(
+            [
+                self.drop,
+                self.said,
+                self.table,
+                self.monday,
+                row(self.paper, button("Empty the table", self.empty)),
+            ]
+        )
+        self.show()
+
+    def take_file(self, name: str, data: bytes) -> None:
+        """Take one score; a newer one of the same name and row replaces the older."""
+        try:
+            self._take(name, data)
+        except BalancekitError as error:
+            self.refused[name] = str(error)
+        else:
+            self.refused.pop(name, None)
+        self.show()
+
+    def _take(self, name: str, data: bytes) -> None:
+        """Take a score of exercises, a case, or a virtual bench, whichever it is."""
+        kind = kind_of(data)
+        if kind == CASE_KIND:
+            case = read_case(data.decode("utf-8"))
+            who, seed, said = case.name, case.case.seed, case.result.words
+        elif kind == BENCH_KIND:
+            bench = read_bench(data.decode("utf-8"))
+            near, of = int((bench.table["in_u"].abs() <= 2).sum()), len(bench.table)
+            slips = int((bench.table["from_slip"].abs() > 1e-6).sum())
+            who, seed = bench.name, bench.key.seed
+            said = f"{near} of {of} within two standard uncertainties, {slips} with a slip"
+        else:
+            session = read_score_file(data)
+            self.sessions[session.name, session.seed, "" if session.name else name] = session
+            return
+        self.others[who, _TASKS[kind], seed, "" if who else name] = said
+
+    def empty(self) -> None:
+        """Take all lines out."""
+        self.sessions.clear()
+        self.others.clear()
+        self.refused.clear()
+        self.show()
+
+    def show(self) -> None:
+        """Show one line an apprentice, by name, and every file that could not be used."""
+        lines = "<br>".join(
+            f'<span class="bench-bad">{escape(name)}: {escape(why)}</span>'
+            for name, why in self.refused.items()
+        )
+        self.said.value = f'<div role="status">{lines}</div>' if lines else ""
+        ordered = sorted(self.sessions.items())
+        self.monday.value = ""
+        if not ordered and not self.others:
+            self.table.value = "No score yet."
+            return
+        self.table.value = (self._scores(ordered) if ordered else "") + self._others()
+        if ordered:
+            self.monday.value = self._on_monday([session for _, session in ordered])
+
+    def _scores(self, ordered: list[tuple[tuple[str, int, str], Session]]) -> str:
+        """Return who solved how many, and who has which misconception where."""
+        scores = [session.score() for _, session in ordered]
+        found = class_table(scores).drop(columns="mistakes")
+        totals = ["All", "", *found[list(RESULTS)].sum().tolist()]
+        names = [_called(name, file) for (name, _, file), _ in ordered]
+        rows = [[name, *row[1:]] for name, row in zip(names, found.values.tolist(), strict=True)]
+        headings = ("Name", "Seed", *(result.capitalize() for result in RESULTS))
+        table = table_html(headings, [*rows, totals]) + self._mistakes(scores)
+        who = [
+            (name, kind, mistake, times)
+            for name, (_, session) in zip(names, ordered, strict=True)
+            for (kind, mistake), times in misconceptions(session).items()
+        ]
+        if not who:
+            return table
+        return table + table_html(("Who", "Exercise", "Misconception", "Times"), who)
+
+    def _others(self) -> str:
+        """Return what was handed in from the virtual bench and the grands with faults."""
+        rows = [
+            (_called(name, file), task, seed, said)
+            for (name, task, seed, file), said in sorted(self.others.items())
+        ]
+        return table_html(("Name", "Task", "Number", "Judged anew"), rows) if rows else ""
+
+    def _on_monday(self, sessions: list[Session]) -> str:
+        """Say what the class should repeat, and offer it as a sheet with other numbers."""
+        kinds = to_repeat(sessions)
+        if not kinds:
+            return "<p><b>To repeat on Monday:</b> nothing; all was right at once.</p>"
+        seed = sum(session.seed for session in sessions) % (MOST_SEED + 1)
+        row = [make_exercise(kind, seed, _ON_MONDAY + n) for n, kind in enumerate(kinds)]
+        links = " · ".join(
+            download_link(
+                f"monday_{seed}{'_answers' * answers}.html", "text/html",
+                exercises_page(row, f"To repeat, sheet {seed}", self.paper.value, answers=answers),
+                label,
+            )
+            for answers, label in ((False, "Save the sheet for Monday"), (True, "Save its answers"))
+        )  # fmt: skip
+        return f"<p><b>To repeat on Monday:</b> {escape(', '.join(kinds))}.<br>{links}</p>"
+
+    def _mistakes(self, scores: list[str]) -> str:
+        """Say what to take up again: the mistakes of the class by kind, with their totals."""
+        table = mistakes_table(scores)
+        if not len(table):
+            return "<p>No mistake was made.</p>"
+        first = table.iloc[0]
+        rows = [*table.values.tolist(), ["All", "", int(table["times"].sum()), ""]]
+        return (
+            f"<p><b>Take up again first: {escape(first['kind'])}, {escape(first['mistake'])}</b> "
+            f"({int(first['times'])} times).</p>"
+            + table_html(("Exercise", "Mistake", "Times", "Apprentices"), rows)
+        )
+
+
+_ON_MONDAY = 4_000_000
+"""Exercises for Monday are counted from here, so that their numbers are others."""
+
+_TASKS = {CASE_KIND: "find the faults", BENCH_KIND: "virtual bench"}
+
+
+def _called(name: str, file: str) -> str:
+    return name or f"no name ({file})"
+
+
+def kind_of(data: bytes) -> str:
+    """Return what kind of file was handed in, or "" where that cannot be read."""
+    try:
+        read = json.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError):
+        return ""
+    return str(read.get("kind", "")) if isinstance(read, dict) else ""
+
+
+def misconceptions(session: Session) -> dict[tuple[str, str], int]:
+    """Count the named mistakes of one apprentice by kind of exercise.
+
+    >>> misconceptions(Session(7, 2))
+    {}
+    """
+    counted: dict[tuple[str, str], int] = {}
+    for work in session.works:
+        for mistake in work.mistakes:
+            place = (work.exercise.kind, mistake)
+            counted[place] = counted.get(place, 0) + 1
+    return counted
+
+
+def to_repeat(sessions: Sequence[Session]) -> list[str]:
+    """Return the kinds that were begun and not right at once, those of most apprentices first.
+
+    >>> to_repeat([Session(7, 2)])
+    []
+    """
+    missed: dict[str, int] = {}
+    for session in sessions:
+        kinds = {
+            work.exercise.kind
+            for work in session.works
+            if work.again is None and work.entries and work.result != RESULTS[0]
+        }
+        for kind in kinds:
+            missed[kind] = missed.get(kind, 0) + 1
+    order = list(KINDS)
+    return sorted(missed, key=lambda kind: (-missed[kind], order.index(kind)))
+
+
+def class_panel() -> widgets.VBox:
+    """Scores of a class, to be dropped as files."""
+    return panel(
+        "The scores of a class",
+        words(
+            "Each is judged anew from its seed and from what was typed, so a changed result does "
+            "not count. Who typed it, no file can tell."
+        ),
+        ClassDesk(),
+    )

@@ -1,0 +1,1 @@
+"""A grand with planted faults."""

@@ -1,0 +1,87 @@
+"""A case as a file: chosen by a teacher to be opened, or worked on and handed in."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.lesson.faults.case import Case, CaseResult, judge, make_case, plant
+
+CASE_KIND = "balancekit lesson case"
+MOST_BYTES = 50_000
+
+
+@dataclass(frozen=True)
+class WorkedCase:
+    """A case, and what someone named in it; judged anew when it is read."""
+
+    case: Case
+    named: Mapping[int, str]
+    name: str
+
+    @property
+    def result(self) -> CaseResult:
+        """What was found, missed and accused."""
+        return judge(self.case, self.named)
+
+
+def case_text(case: Case, named: Mapping[int, str] | None = None, name: str = "") -> str:
+    """Return a case as a text (JSON), with what was named in it and by whom.
+
+    >>> case = plant(3, {40: "tight"})
+    >>> read_case(case_text(case, {40: "tight"}, "A. Prentice")).result.found
+    (40,)
+    """
+    drawn = make_case(case.seed, len(case.planted)).planted if len(case.planted) <= 12 else {}
+    chosen = not case.sizes and drawn == case.planted
+    kept: dict[str, Any] = {"kind": CASE_KIND, "version": 1, "seed": case.seed, "name": name}
+    if chosen:
+        kept["faults"] = len(case.planted)
+    else:
+        kept["planted"] = {str(key): kind for key, kind in case.planted.items()}
+        kept["sizes"] = {str(key): size for key, size in case.sizes.items()}
+    if named is not None:
+        kept["named"] = {str(key): kind for key, kind in sorted(named.items())}
+        kept["summary"] = judge(case, named).words
+    return json.dumps(kept, indent=1, ensure_ascii=False)
+
+
+def read_case(text: str) -> WorkedCase:
+    """Read a case; what was named is judged anew.
+
+    Raises
+    ------
+    BalancekitError : the text is not a case, or not whole.
+    """
+    try:
+        read = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _not_a_case(f"It cannot be read as JSON: {error}.") from error
+    if not isinstance(read, dict) or read.get("kind") != CASE_KIND or read.get("version") != 1:
+        raise _not_a_case(f"Its kind is not '{CASE_KIND}', version 1.")
+    seed, faults = read.get("seed"), read.get("faults")
+    if not isinstance(seed, int) or isinstance(seed, bool) or seed < 0:
+        raise _not_a_case("The seed is missing.")
+    if isinstance(faults, int):
+        case = make_case(seed, faults)
+    else:
+        case = plant(seed, _by_key(read.get("planted")), _by_key(read.get("sizes", {})))
+    worked = WorkedCase(case, _by_key(read.get("named", {})), str(read.get("name", "")))
+    worked.result  # noqa: B018  refuses keys and faults that are not there
+    return worked
+
+
+def _by_key(kept: Any) -> dict[int, str]:
+    try:
+        return {int(key): str(kind) for key, kind in kept.items()}
+    except (AttributeError, TypeError, ValueError):
+        raise _not_a_case("A list of keys and faults is missing.") from None
+
+
+def _not_a_case(reason: str) -> BalancekitError:
+    return BalancekitError(
+        Problem(f"This is not a whole case. {reason}", "Save it from its panel anew.")
+    )

@@ -1,0 +1,1 @@
+"""Exercises: made, judged, written by a teacher, on the screen and on paper."""

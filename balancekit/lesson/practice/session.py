@@ -1,0 +1,339 @@
+"""One apprentice's row of exercises: what was entered, hinted, shown and solved.
+
+Everything stays in memory. The score is a text that the apprentice takes along.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.lesson.practice.exercise import Exercise, Verdict, check
+from balancekit.lesson.practice.exercises import exercise_row, make_exercise
+
+SCORE_KIND = "balancekit lesson score"
+SCORE_VERSION = 1
+MOST_SCORE_BYTES = 200_000
+"""Largest score that is taken; a row of 20 exercises takes about 5,000 bytes."""
+RESULTS = ("right at once", "right after a hint", "right after the solution", "not right yet")
+
+
+@dataclass
+class Work:
+    """What was done on one exercise.
+
+    Attributes
+    ----------
+    exercise : what was asked.
+    entries : what was typed and could be read as an answer, in order.
+    solution_after : after how many entries the worked solution was shown; None if it was not.
+    again : which repetition of the row this is, from 0; None for an exercise of the row itself.
+    """
+
+    exercise: Exercise
+    entries: list[str] = field(default_factory=list)
+    solution_after: int | None = None
+    again: int | None = None
+
+    def enter(self, entry: str) -> Verdict:
+        """Judge an entry and keep it.
+
+        One that cannot be read is not held against anyone, nor the same one given again.
+        """
+        verdict = check(self.exercise, entry)
+        again = self.entries[-1:] == [entry.strip()]
+        if verdict.kind != "unclear" and not self.right and not again:
+            self.entries.append(entry.strip())
+        return verdict
+
+    def show_solution(self) -> tuple[str, ...]:
+        """Return the worked solution, and note when it was shown."""
+        if self.solution_after is None and not self.right:
+            self.solution_after = len(self.entries)
+        return self.exercise.solution
+
+    @property
+    def verdicts(self) -> list[Verdict]:
+        """The verdict on each entry."""
+        return [check(self.exercise, entry) for entry in self.entries]
+
+    @property
+    def right(self) -> bool:
+        """Whether the last entry was right."""
+        return bool(self.entries) and self.verdicts[-1].kind == "right"
+
+    @property
+    def result(self) -> str:
+        """One of ``RESULTS``."""
+        if not self.right:
+            return RESULTS[3]
+        if self.solution_after is not None:
+            return RESULTS[2]
+        return RESULTS[0] if len(self.entries) == 1 else RESULTS[1]
+
+    @property
+    def mistakes(self) -> list[str]:
+        """The mistakes that were made, by name, as far as they are known."""
+        return [verdict.mistake for verdict in self.verdicts if verdict.mistake]
+
+
+REPEAT_AFTER = 3
+"""How many exercises later one that was not right at once comes again, with other numbers."""
+# Our own choice.
+
+_AGAIN, _OF_KINDS = 2_000_000, 3_000_000
+"""Exercises of repetitions, and of a row of chosen kinds, are counted from here."""
+
+
+class Session:
+    """A row of exercises from one seed; what went wrong comes again with other numbers.
+
+    Parameters
+    ----------
+    seed : whole number, 0 to 999999.
+    count : how many exercises.
+    name : the apprentice's name, or "".
+    kinds : kinds of exercises instead of the usual row; then ``count`` does not count.
+
+    Raises
+    ------
+    BalancekitError : a bad seed or count, an unknown kind.
+    """
+
+    def __init__(
+        self, seed: int, count: int, name: str = "", kinds: Sequence[str] | None = None
+    ) -> None:
+        self.seed, self.name, self.kinds = int(seed), name, kinds and list(kinds)
+        row = (
+            [make_exercise(kind, seed, _OF_KINDS + n) for n, kind in enumerate(kinds)]
+            if kinds
+            else exercise_row(seed, count)
+        )
+        self.works = [Work(exercise) for exercise in row]
+
+    def enter(self, place: int, entry: str) -> Verdict:
+        """Judge an entry; what was not right at once is put in again a little later."""
+        work = self.works[place]
+        was_right = work.right
+        verdict = work.enter(entry)
+        if work.right and not was_right and work.result != RESULTS[0]:
+            later = min(place + REPEAT_AFTER, len(self.works))
+            count = sum(each.again is not None for each in self.works)
+            self.works.insert(later, self._repetition(work.exercise.kind, count))
+        return verdict
+
+    def _repetition(self, kind: str, number: int) -> Work:
+        return Work(make_exercise(kind, self.seed, _AGAIN + number), again=number)
+
+    def take_repetition(self, place: int, kind: str, number: int) -> None:
+        """Put a repetition into the row, as a score has it.
+
+        Raises
+        ------
+        BalancekitError : an unknown kind.
+        """
+        self.works.insert(place, self._repetition(kind, number))
+
+    def counts(self) -> dict[str, int]:
+        """Return how many exercises have each result.
+
+        >>> Session(7, 3).counts()["not right yet"]
+        3
+        """
+        results = [work.result for work in self.works]
+        return {name: results.count(name) for name in RESULTS}
+
+    def table(self) -> pd.DataFrame:
+        """Return one row an exercise: ``number, kind, result, entries, mistakes``."""
+        return pd.DataFrame(
+            [
+                (n, work.exercise.kind, work.result, len(work.entries), "; ".join(work.mistakes))
+                for n, work in enumerate(self.works, start=1)
+            ],
+            columns=["number", "kind", "result", "entries", "mistakes"],
+        )
+
+    def score(self) -> str:
+        """Return the score as a text (JSON) that a teacher can read, by eye or with ``read_score``.
+
+        The seed and the entries are in it, so that every result can be worked out again.
+        """
+        works = [
+            {
+                "number": number,
+                "kind": work.exercise.kind,
+                "result": work.result,
+                "entries": work.entries,
+                "mistakes": work.mistakes,
+                "solution_after": work.solution_after,
+                "again": work.again,
+            }
+            for number, work in enumerate(self.works, start=1)
+        ]
+        head: dict[str, Any] = {
+            "kind": SCORE_KIND,
+            "version": SCORE_VERSION,
+            "name": self.name,
+            "seed": self.seed,
+        }
+        if self.kinds:
+            head["kinds"] = self.kinds
+        return json.dumps(
+            {**head, "summary": self.counts(), "exercises": works}, indent=1, ensure_ascii=False
+        )
+
+
+def read_score(text: str) -> Session:
+    """Read a score; every entry is judged anew from the seed, so results cannot be typed in.
+
+    Parameters
+    ----------
+    text : what ``Session.score`` returned.
+
+    Raises
+    ------
+    BalancekitError : the text is not a score, or not whole.
+
+    >>> begun = Session(7, 2, "A. Prentice")
+    >>> read_score(begun.score()).name
+    'A. Prentice'
+    """
+    try:
+        read = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _not_a_score(f"It cannot be read as JSON: {error}.") from error
+    if not isinstance(read, dict) or read.get("kind") != SCORE_KIND:
+        raise _not_a_score(f"Its kind is not '{SCORE_KIND}'.")
+    if read.get("version") != SCORE_VERSION:
+        raise _not_a_score(f"Its version is {read.get('version')}, read is {SCORE_VERSION}.")
+    works, seed = read.get("exercises"), read.get("seed")
+    if not isinstance(works, list) or not works or not isinstance(seed, int):
+        raise _not_a_score("The seed or the list of exercises is missing.")
+    kinds = read.get("kinds")
+    if kinds is not None and not (isinstance(kinds, list) and kinds):
+        raise _not_a_score("The list of kinds is not whole.")
+    repeats = [_again(kept, number) for number, kept in enumerate(works, start=1)]
+    count = sum(again is None for again in repeats)
+    session = Session(seed, count, str(read.get("name", "")), kinds)
+    for place, (kept, again) in enumerate(zip(works, repeats, strict=True)):
+        if again is not None:
+            session.take_repetition(place, str(kept.get("kind")), again)
+    if len(session.works) != len(works):
+        raise _not_a_score("The list of exercises does not fit its kinds.")
+    for number, (work, kept) in enumerate(zip(session.works, works, strict=True), start=1):
+        _refill(work, kept, number)
+    return session
+
+
+def read_score_file(data: bytes) -> Session:
+    """Read a saved score; see ``read_score``.
+
+    Raises
+    ------
+    BalancekitError : the file is not text, or not a whole score.
+    """
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise BalancekitError(
+            Problem("This is not text.", "Take the file that 'Save the score' gave.")
+        ) from None
+    return read_score(text)
+
+
+def _refill(work: Work, kept: Any, number: int) -> None:
+    entries = kept.get("entries") if isinstance(kept, dict) else None
+    if not isinstance(entries, list) or not all(isinstance(entry, str) for entry in entries):
+        raise _not_a_score(f"Exercise {number} has no list of entries.")
+    shown = kept.get("solution_after")
+    if shown is not None and not isinstance(shown, int):
+        raise _not_a_score(f"Exercise {number}: solution_after is {shown!r}, not a number.")
+    work.solution_after = shown
+    for entry in entries:
+        work.enter(entry)
+
+
+def _again(kept: Any, number: int) -> int | None:
+    again = kept.get("again") if isinstance(kept, dict) else None
+    if again is not None and (not isinstance(again, int) or isinstance(again, bool) or again < 0):
+        raise _not_a_score(f"Exercise {number}: again is {again!r}, not a number.")
+    return again
+
+
+def _not_a_score(reason: str) -> BalancekitError:
+    return BalancekitError(
+        Problem(f"This is not a whole score. {reason}", "Take the text from the score panel anew.")
+    )
+
+
+def class_table(scores: Sequence[str]) -> pd.DataFrame:
+    """Return one row an apprentice, worked out anew from their scores.
+
+    Parameters
+    ----------
+    scores : texts from ``Session.score``.
+
+    Returns
+    -------
+    DataFrame: ``name, seed``, the number of exercises with each result, and ``mistakes``, the
+    most frequent first.
+
+    Raises
+    ------
+    BalancekitError : a text is not a score; says which, counted from 1.
+    """
+    rows, problems = [], []
+    for number, text in enumerate(scores, start=1):
+        try:
+            session = read_score(text)
+        except BalancekitError as error:
+            problems += [
+                Problem(problem.message, problem.advice, file=f"score {number}")
+                for problem in error.problems
+            ]
+            continue
+        made = pd.Series([name for work in session.works for name in work.mistakes], dtype=object)
+        counts = made.value_counts()
+        mistakes = "; ".join(f"{name} ({count})" for name, count in counts.items())
+        rows.append((session.name, session.seed, *session.counts().values(), mistakes))
+    if problems:
+        raise BalancekitError(problems)
+    return pd.DataFrame(rows, columns=["name", "seed", *RESULTS, "mistakes"])
+
+
+def mistakes_table(scores: Sequence[str]) -> pd.DataFrame:
+    """Return what a class gets wrong: one row a kind of exercise and mistake, most frequent first.
+
+    Parameters
+    ----------
+    scores : texts from ``Session.score``.
+
+    Returns
+    -------
+    DataFrame: ``kind, mistake, times, apprentices``. A miss that no known mistake gives is
+    counted as "another".
+
+    Raises
+    ------
+    BalancekitError : a text is not a score.
+    """
+    rows = []
+    for who, text in enumerate(scores):
+        for work in read_score(text).works:
+            rows += [
+                (work.exercise.kind, verdict.mistake or "another", who)
+                for verdict in work.verdicts
+                if verdict.kind == "miss"
+            ]
+    made = pd.DataFrame(rows, columns=["kind", "mistake", "who"])
+    counted = made.groupby(["kind", "mistake"], sort=True)["who"].agg(["size", "nunique"])
+    counted.columns = pd.Index(["times", "apprentices"])
+    order = counted.reset_index().sort_values(
+        ["times", "kind", "mistake"], ascending=[False, True, True], ignore_index=True
+    )
+    return order
