@@ -10,6 +10,8 @@ from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
 from balancekit.lesson.lever_chain.one_key import LessonKey
+from balancekit.lesson.lever_chain.parts import PARTS
+from balancekit.lesson.toy.piano import WORKS_MJ, play, uneven_keys
 
 POINTS = """svg => {
   return Object.fromEntries(['measuring_point', 'jack_top', 'strike_point'].map(name => {
@@ -59,4 +61,88 @@ def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
     panel.locator('[data-term="strike_weight_g"]').focus()
     expect(panel.locator('.lesson-part[data-part="hammer"]')).to_have_class(re.compile("lit"))
     expect(panel.locator(".lesson-caption").first).to_contain_text("hammer:")
+    assert seen.console_errors == []
+
+
+def middle(locator) -> tuple[float, float]:
+    """Where the middle of a part stands in the window."""
+    box = locator.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+MM_WIDE = 622
+"""Width of the drawing in its own mm; see lever_view.js."""
+
+
+def test_parts_are_dragged_with_the_mouse(lab, page, seen):
+    """The capstan goes with the pointer, to the millimetre; the hammer grows when pulled down."""
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    panel = page.locator(".bench-panel")
+    drawing = panel.locator("svg.lesson-levers")
+    drawing.scroll_into_view_if_needed()
+    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
+    for part, slider, by_mm, down, expected in (
+        ("capstan", "Capstan to pin (mm)", 4.0, 0.0, LessonKey().capstan_mm + 4.0),
+        ("plug", "Place of the lead (mm)", -10.0, 0.0, LessonKey().lead_mm + 10.0),
+        ("hammer", "Strike weight (g)", 0.0, 10.0, LessonKey().strike_weight_g + 1.0),
+    ):
+        x, y = middle(drawing.locator(f'.held[data-part="{part}"]'))
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + by_mm * px_for_mm, y + down * px_for_mm, steps=8)
+        page.mouse.up()
+        handle = panel.get_by_role("slider", name=slider)
+        step = 1.01 if part == "plug" else 0.51 if part == "capstan" else 0.11
+        page.wait_for_timeout(600)
+        assert float(handle.get_attribute("aria-valuenow")) == pytest.approx(expected, abs=step)
+    assert seen.console_errors == []
+
+
+def test_stacks_equation_and_sliders_are_on_one_screen(lab, page, seen):
+    """At 1280 x 720, with Lab's own bars around the notebook."""
+    page.set_viewport_size({"width": 1280, "height": 720})
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    panel = page.locator(".bench-panel")
+    panel.locator(".lesson-stacks").evaluate("node => node.scrollIntoView({ block: 'end' })")
+    shown = page.locator(".jp-WindowedPanel-outer").first.bounding_box()
+    parts = [panel.get_by_role("slider", name="Strike weight (g)"),
+             panel.locator(".lesson-equation"), panel.locator(".lesson-stacks")]  # fmt: skip
+    for part in parts:
+        box = part.bounding_box()
+        assert box["y"] >= shown["y"] - 1
+        assert box["y"] + box["height"] <= shown["y"] + shown["height"] + 1
+    assert seen.console_errors == []
+
+
+def test_the_uneven_piano_is_played_by_mouse_and_keys(lab, page, seen):
+    """The struck key's terms appear as Python says them; louder keys have higher bars."""
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.uneven_piano_panel()")
+    panel = page.locator(".bench-panel")
+    tones = panel.locator(".lesson-tone")
+    expect(tones).to_have_count(13)
+    notes = {n: play(n, key, WORKS_MJ["middle"]) for n, key in uneven_keys().items()}
+
+    def told(key: int) -> str:
+        return f"{notes[key].name} throws the hammer at {notes[key].speed_m_s:.2f}"
+
+    tones.nth(5).click()
+    expect(panel).to_contain_text(told(45))
+    tones.nth(5).focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    expect(panel).to_contain_text(told(46))
+    high = tones.locator("i").evaluate_all("bars => bars.map(bar => parseFloat(bar.style.height))")
+    order = sorted(range(13), key=lambda place: notes[40 + place].speed_m_s)
+    assert high[order[0]] < high[order[-1]] and high[order[-1]] == max(high)
+    assert seen.console_errors == []
+
+
+def test_every_part_has_a_small_picture(lab, page, seen):
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.parts_panel()")
+    pictures = page.locator(".lesson-pictures figure")
+    expect(pictures).to_have_count(len(PARTS))
+    for name, part in PARTS.items():
+        card = pictures.filter(has=page.locator("b", has_text=re.compile(f"^{part.word}$")))
+        expect(card.locator("svg")).to_have_count(1)
+        assert card.locator(f'svg [data-part="{name}"].lit').count() >= 1
     assert seen.console_errors == []
