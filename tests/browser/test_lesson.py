@@ -26,6 +26,10 @@ POINTS = """svg => {
 """Where the drawn points are, in the drawing's own mm; 240 is its upper edge."""
 
 
+MM_WIDE = 622
+"""Width of the drawing in its own mm; see lever_view.js."""
+
+
 def open_lesson(page, lab, source: str) -> None:
     """Run one line of a lesson in a notebook of its own."""
     from test_smoke import put_notebook
@@ -61,6 +65,17 @@ def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
     panel.locator('[data-term="strike_weight_g"]').focus()
     expect(panel.locator('.lesson-part[data-part="hammer"]')).to_have_class(re.compile("lit"))
     expect(panel.locator(".lesson-caption").first).to_contain_text("hammer:")
+    # Wippen weight and spring relief act where the capstan meets the heel; the stacks have an axis.
+    spring = panel.get_by_role("slider", name="Spring relief (g)")
+    spring.focus()
+    page.keyboard.press("PageUp")
+    arrows = drawing.locator('.lesson-follow[data-rise="heel"]')
+    expect(arrows).to_have_count(2)
+    capstan_x = middle(drawing.locator('.held[data-part="capstan"]'))[0]
+    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
+    for arrow in arrows.all():
+        assert abs(middle(arrow)[0] - capstan_x) < 15 * px_for_mm
+    expect(panel.locator(".lesson-axis-tick").first).to_have_text("0")
     assert seen.console_errors == []
 
 
@@ -68,10 +83,6 @@ def middle(locator) -> tuple[float, float]:
     """Where the middle of a part stands in the window."""
     box = locator.bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-
-
-MM_WIDE = 622
-"""Width of the drawing in its own mm; see lever_view.js."""
 
 
 def test_parts_are_dragged_with_the_mouse(lab, page, seen):
