@@ -73,6 +73,9 @@ def test_how_far_the_equation_holds_is_said_as_computed():
     spread = table["at rest"]["balance_weight_g"] - table["before let-off"]["balance_weight_g"]
     said = stroke_words(key)
     assert f"changes by {spread:.1f} g" in said
+    level = table["half stroke"]
+    tilt = (level["down_weight_g"] + level["up_weight_g"]) / 2 - level["balance_weight_g"]
+    assert f"lies {tilt:.1f} g above" in said and "-0.0" not in said
     for row in table.values():
         assert f"{row['action_ratio']:.2f}" in said and f"{row['down_weight_g']:.1f} g" in said
 

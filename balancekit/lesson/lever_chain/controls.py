@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.panels.frame import slider
 
-LABEL_WIDTH = "11.5em"
+LABEL_WIDTH = "12.5em"
 TWO_COLUMNS = "repeat(auto-fit, minmax(360px, 1fr))"
 
 

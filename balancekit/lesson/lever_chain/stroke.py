@@ -42,17 +42,20 @@ def stroke_words(key: LessonKey) -> str:
     rows = [
         (
             place,
-            f"{row['travel_mm']:.1f}",
+            f"{abs(row['travel_mm']):.1f}",
             f"{row['action_ratio']:.2f}",
             *(grams(row[name]) for name in ("balance_weight_g", "down_weight_g", "up_weight_g")),
         )
         for place, row in table.items()
     ]
+    level = table["half stroke"]
+    tilt = (level["down_weight_g"] + level["up_weight_g"]) / 2 - level["balance_weight_g"]
     spread = table["at rest"]["balance_weight_g"] - table["before let-off"]["balance_weight_g"]
     return (
         "<b>How far does the equation hold?</b> It is the levers' balance at half stroke. The "
         f"arms swing, so over the whole stroke the balance weight changes by {grams(abs(spread))}. "
-        "So weigh every key at the same place of its stroke."
+        "So weigh every key at the same place of its stroke. Friction tilts the forces at the "
+        f"contacts: half of the sum lies {grams(tilt)} above the balance weight."
         + table_html(
             ("The key", "Down (mm)", "Action ratio", "Balance weight", "Down weight", "Up weight"),
             rows,
