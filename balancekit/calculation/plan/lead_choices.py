@@ -30,7 +30,7 @@ class LeadChoices:
     change_g : change of the front weight [g]; NaN where a key has fewer choices.
     minutes, money : of each choice; infinite minutes where there is none.
     new_holes, plugs_in, plugs_out : counts.
-    inertia_g : change of the lead's effective mass at the measuring point [g].
+    inertia_g : change of the lead's inertia at the finger [g].
     """
 
     keys: pd.Index

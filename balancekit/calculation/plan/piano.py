@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 INERTIA_SCALE_G = 12.0
-# Our own choice: 12 g of some 370 g of effective mass, 3 %, counts as 1 g of balance weight,
+# Our own choice: 12 g of some 370 g of inertia, 3 %, counts as 1 g of balance weight,
 # which is 3 % of some 38 g. So one percent counts the same in both.
 
 
@@ -66,7 +66,7 @@ class Piano:
     keys : key numbers.
     balance_weight_g, front_weight_g, strike_weight_g, wippen_weight_g, spring_relief_g : [g].
     action_ratio, key_ratio : as found.
-    inertia_g : effective mass at the measuring point [g].
+    inertia_g : inertia at the finger [g].
     excess_friction_g : friction beyond what the key should have, either way; 0 where it is
         right [g].
     known_u_g : standard uncertainty of the balance weight as found, by key [g].

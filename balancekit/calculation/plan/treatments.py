@@ -55,7 +55,7 @@ class Treatments:
     strike_g, front_g, relief_g : change of strike weight, front weight and relief [g].
     eased : whether the friction is put right.
     lead : column of ``LeadChoices``; 0 for nothing.
-    lead_inertia_g : change of the lead's effective mass [g].
+    lead_inertia_g : change of the lead's inertia at the finger [g].
     new_holes, plugs_in, plugs_out : counts.
     friction_keys : places of the keys that have a row for their friction.
     """

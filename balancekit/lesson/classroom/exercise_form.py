@@ -58,10 +58,10 @@ class ExerciseForm(widgets.VBox):
             [
                 self.kind, self.text,
                 words("<b>Given numbers.</b> Write their names in braces in the question."),
-                self._given, button("One more number", self.add_given),
+                self._given, row(button("One more number", self.add_given)),
                 row(self.answer, self.unit, self.digits, self.tolerance),
                 words("<b>Mistakes you expect:</b> what it is called, what it gives, a hint."),
-                self._mistakes, button("One more mistake", self.add_mistake),
+                self._mistakes, row(button("One more mistake", self.add_mistake)),
             ]
         )  # fmt: skip
 

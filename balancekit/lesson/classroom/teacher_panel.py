@@ -60,7 +60,7 @@ class TeacherDesk(widgets.VBox):
         self.written: WrittenExercise = read_exercise(EXAMPLE)
         self.form.fill(self.written)
         self.task = Task(Work(self.written.make(self.seed)), keeps=False)
-        self.trial = widgets.VBox([self.task, button("Other numbers", self.other)])
+        self.trial = widgets.VBox([self.task, row(button("Other numbers", self.other))])
         self.text.observe(lambda _: self.refresh(), "value")
         self.paper.observe(lambda _: self.refresh(), "value")
         plain = widgets.Accordion([self.text], titles=["The same as plain text"])

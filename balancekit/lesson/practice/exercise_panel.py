@@ -149,7 +149,7 @@ class ExerciseDesk(widgets.VBox):
         link = download_link(
             file, "application/json", self.session.score(), "Save the score for the teacher"
         )
-        self.score.value = f"{counts}<br>{link} (nothing is kept on the server)"
+        self.score.value = f"{counts}<br>{link} (the row itself is not kept here)"
         due = [kind for kind in due_kinds(read_progress()) if kind in KINDS]
         self.due.value = f"<b>To repeat today:</b> {escape(', '.join(due))}" if due else ""
         self.repeat.layout.display = "" if due else "none"
