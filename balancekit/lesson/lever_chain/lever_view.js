@@ -190,7 +190,7 @@ function forces(scene, it) {
   if (grams.spring > 0) {
     // The spring turns the wippen up: it carries at the heel.
     group.append(follow("heel", arrow(it.capstan + 13, it.heights.capstan + 4 + grams.spring * GRAM, grams.spring, SPRING, -1)),
-      label(it.capstan + 46, it.pivots.wippen[1] - 28, "spring relief", scene.texts.spring, SPRING));
+      label(it.pivots.wippen[0] + 33, it.pivots.wippen[1] + 3, "spring relief", scene.texts.spring, SPRING));
   }
   return group;
 }
