@@ -16,7 +16,6 @@ from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.classroom.class_panel import ClassDesk
 from balancekit.lesson.faults.case_evidence import SIGNS, clean_neighbour
 from balancekit.lesson.faults.case_panel import CaseDesk
-from balancekit.lesson.glossary import find_words, glossary_table, part_words
 from balancekit.lesson.lever_chain.first_panels import StickingKey
 from balancekit.lesson.lever_chain.inertia_panel import LeadAndHammer, SolveDesk
 from balancekit.lesson.lever_chain.levers_panel import LeverChain
@@ -340,27 +339,6 @@ def test_a_note_in_a_lesson_is_not_saved():
     assert desk.bench.saved == "A lesson: nothing is saved." and desk.bench.folder is None
 
 
-def test_the_glossary_is_the_register():
-    table = glossary_table()
-    assert list(table.index) == list(QUANTITIES)
-    for name, quantity in QUANTITIES.items():
-        assert table.loc[name, "word"] == quantity.label
-        assert table.loc[name, "meaning"] == quantity.meaning
-    assert table.loc["action_ratio", "how"].startswith("computed")
-    assert table.loc["strike_weight_g", "how"] == "weighed"
-    assert "friction_g" in find_words("half of down").index
-    assert len(find_words("no such word at all")) == 0
-
-
-def test_the_glossary_is_linked_from_the_notebooks():
-    folder = Path(__file__).resolve().parents[2] / "notebooks"
-    found = sorted(folder.glob("0*.ipynb"))
-    assert len(found) > 8 and (folder / "glossary.ipynb").is_file()
-    for path in found:
-        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-        assert "(glossary.ipynb)" in "".join(cells[-1]["source"]), path.name
-
-
 def test_an_expectation_keeps_the_answer_back_and_then_compares():
     chain = LeverChain()
     chain.expects.first.value = True
@@ -392,11 +370,3 @@ def test_a_missed_key_is_shown_beside_a_clean_neighbour():
         other = clean_neighbour(desk.case, desk.bench.table, key)
         assert other not in desk.case.planted and abs(other - key) <= 6
         assert SIGNS[desk.case.planted[key]][0] in QUANTITIES
-
-
-def test_the_glossary_knows_the_parts_and_the_words_of_weighing():
-    known = part_words()
-    for word in ("balance pin", "capstan", "wippen", "heel", "knuckle", "shank", "flange",
-                 "let-off", "damper", "plug", "measuring point", "scatter",
-                 "standard uncertainty", "trend"):  # fmt: skip
-        assert len(known[word]) > 15, word
