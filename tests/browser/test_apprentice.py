@@ -7,6 +7,7 @@ grand full of faults.
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from keys import (
@@ -27,7 +28,9 @@ from lab import hide_sidebar, open_notebook, start_afresh, wait_idle
 from playwright.sync_api import Locator, Page, expect
 
 from balancekit.lesson.faults.case import FAULTS, make_case
+from balancekit.lesson.faults.case_files import read_case
 from balancekit.lesson.lever_chain.one_key import LessonKey
+from balancekit.lesson.measure.bench_files import read_bench
 from balancekit.lesson.measure.virtual_bench import VirtualKey
 from balancekit.lesson.practice.exercises import exercise_row
 from balancekit.lesson.practice.session import read_score
@@ -48,6 +51,7 @@ def test_an_apprentice_learns_practises_weighs_and_finds_faults(lab, page, seen,
     run_all_by_keys(page)
     moves_the_levers(page, tmp_path)
     watches_the_key(page)
+    tries_it_in_the_text(page, tmp_path)
     went_well(page, seen, lab, "00_the_balance_equation")
 
     follow(page, "Practice", "00_practice")
@@ -102,6 +106,20 @@ def watches_the_key(page: Page) -> None:
         wait_idle(page, quiet_s=0.05)
     expect(said).to_contain_text("The key sinks")
     expect(sticking.locator("svg.lesson-levers")).to_contain_text("key down 8.0 mm")
+
+
+def tries_it_in_the_text(page: Page, tmp_path) -> None:
+    """Work an exercise at its place, in steps, one of them wrong; then rightly."""
+    box = to_panel(page, "Try it: friction, balance weight, down weight")
+    down, up = (float(found) for found in re.findall(r"(\d+) g", box.inner_text())[:2])
+    wrong, right = down - up + 1, (down - up) / 2
+    type_into(page, box, "Your answer", f"{down:g} - {up:g} = {wrong:g}; {wrong:g} / 2 = 3 g")
+    said = box.get_by_role("status")
+    expect(said).to_contain_text(f"Step 1: {down:g} - {up:g} gives {down - up:g}, not {wrong:g}.")
+    keep_picture(page, tmp_path, "apprentice_wrong_step")
+    to_cell(page)
+    type_into(page, box, "Your answer", f"({down:g} - {up:g}) / 2 = {right:g} g")
+    expect(said).to_contain_text("Right")
 
 
 def solves_an_exercise(page: Page, tmp_path) -> None:
@@ -160,7 +178,7 @@ def weighs_a_key(page: Page, tmp_path) -> None:
     ratio = (balance_g + front - wippen * key_ratio) / strike
     entered = [down_g, up_g, front, strike, wippen, arm, capstan, balance_g, down_g - up_g,
                key_ratio, ratio]  # fmt: skip
-    boxes = desk.locator(".widget-text input")
+    boxes = desk.locator(".widget-gridbox .widget-text input")
     for box, value in zip(boxes.all(), entered, strict=True):
         tab_to(page, box)
         page.keyboard.type(f"{value:.3f}")
@@ -179,6 +197,20 @@ def weighs_a_key(page: Page, tmp_path) -> None:
     # The reading was written down rightly: the whole miss is noise.
     expect(weighed.locator("td").nth(4)).to_have_text("0.0 g")
     keep_picture(page, tmp_path, "apprentice_how_near")
+    handed_in = read_bench(save_link(page, desk, tmp_path / "bench.json"))
+    assert handed_in.key.seed == seed and handed_in.table.loc["strike_weight_g", "truth"] == truth
+    # Beside it in the next panel stands a real key.
+    beside = to_panel(page, "The virtual key and a real one")
+    expect(beside).to_contain_text("Real key 40")
+
+
+def save_link(page: Page, desk: Locator, path: Path) -> str:
+    """Save what is handed in, by the keyboard; return its text."""
+    tab_to(page, desk.get_by_role("link", name="Save the result for the teacher"))
+    with page.expect_download() as saved:
+        page.keyboard.press("Enter")
+    saved.value.save_as(path)
+    return path.read_text(encoding="utf-8")
 
 
 def finds_threshold(page: Page, desk: Locator, button: str, legs) -> int:
@@ -234,3 +266,7 @@ def finds_faults(page: Page, tmp_path) -> None:
     # What was missed is shown beside a clean neighbour.
     expect(desk.locator(".lesson-solution").first).to_contain_text("Next:")
     keep_picture(page, tmp_path, "apprentice_faults")
+    to_cell(page)
+    type_into(page, desk, "Your name", "A. Prentice")
+    handed_in = read_case(save_link(page, desk, tmp_path / "case.json"))
+    assert handed_in.name == "A. Prentice" and handed_in.result.found == (guilty,)

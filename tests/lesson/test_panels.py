@@ -97,7 +97,9 @@ def test_a_moved_capstan_changes_both_ratios_and_the_wippen_as_the_levers_do():
 def test_a_part_taken_hold_of_moves_its_slider(part, slider, by, moved):
     beam = LeverChain()
     before = beam.controls.sliders[slider].value
-    beam.view.dragged = {"name": part, "by": by, "number": 1}
+    # What counts is the way since it was taken hold of; a message between may be lost.
+    for number, way in enumerate((by / 2, by)):
+        beam.view.dragged = {"name": part, "from": before, "by": way, "number": number}
     after = beam.controls.sliders[slider].value
     assert after - before == pytest.approx(moved, abs=0.05)
     assert beam.view.holds[part]["value"] == after
@@ -370,3 +372,11 @@ def test_a_missed_key_is_shown_beside_a_clean_neighbour():
         other = clean_neighbour(desk.case, desk.bench.table, key)
         assert other not in desk.case.planted and abs(other - key) <= 6
         assert SIGNS[desk.case.planted[key]][0] in QUANTITIES
+
+
+def test_the_weight_on_the_key_is_pulled_up_and_pushed_down():
+    sticking = StickingKey()
+    sticking.view.dragged = {"name": "weight", "from": 30, "by": 19.4, "number": 1}
+    assert sticking.weight.value == 49 and sticking.does == "sinks"
+    sticking.view.dragged = {"name": "weight", "from": 49, "by": -300.0, "number": 2}
+    assert sticking.weight.value == 0 and sticking.view.holds["weight"]["value"] == 0

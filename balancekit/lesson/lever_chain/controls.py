@@ -110,10 +110,10 @@ class KeyControls(widgets.GridBox):
         for name, made in self.sliders.items():
             made.value = getattr(self.key, name)
 
-    def move(self, name: str, by: float) -> None:
-        """Move one part by so much, as far as its slider goes."""
+    def put(self, name: str, value: float) -> None:
+        """Put one part to a value, as far as its slider goes."""
         made = self.sliders[name]
-        made.value = min(max(made.value + by, made.min), made.max)
+        made.value = min(max(value, made.min), made.max)
 
     def take(self, key: LessonKey) -> None:
         """Show another key; the sliders follow, and all is drawn once."""

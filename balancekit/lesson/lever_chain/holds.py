@@ -21,14 +21,14 @@ class Hold:
     along : "x" or "y", its direction in the drawing.
     sign : from the drawing, to the right or up, to the slider.
     unit : of the slider.
-    move : moves the slider by so much.
+    put : puts the slider to a value.
     """
 
     slider: Any
     along: str
     sign: float
     unit: str
-    move: Callable[[float], None]
+    put: Callable[[float], None]
 
 
 _PARTS = {
@@ -49,7 +49,7 @@ def key_holds(controls: KeyControls) -> dict[str, Hold]:
     return {
         part: Hold(
             controls.sliders[name], way, sign, CONTROLS[name].unit,
-            partial(controls.move, name),
+            partial(controls.put, name),
         )
         for part, (name, way, sign) in _PARTS.items()
         if name in controls.sliders
@@ -59,10 +59,10 @@ def key_holds(controls: KeyControls) -> dict[str, Hold]:
 def weight_hold(slider: Any) -> dict[str, Hold]:
     """Return the weight on the key: pulled up it grows, gram by gram."""
 
-    def move(by: float) -> None:
-        slider.value = min(max(slider.value + round(by), slider.min), slider.max)
+    def put(value: float) -> None:
+        slider.value = min(max(round(value), slider.min), slider.max)
 
-    return {"weight": Hold(slider, "y", 1.0, "g", move)}
+    return {"weight": Hold(slider, "y", 1.0, "g", put)}
 
 
 def hold(view: LeverView, held: dict[str, Hold]) -> None:
@@ -81,7 +81,7 @@ def hold(view: LeverView, held: dict[str, Hold]) -> None:
 
     def moved(change: Any) -> None:
         how = held[change["new"]["name"]]
-        how.move(how.sign * float(change["new"]["by"]))
+        how.put(float(change["new"]["from"]) + how.sign * float(change["new"]["by"]))
 
     for slider in {id(how.slider): how.slider for how in held.values()}.values():
         slider.observe(show, "value")

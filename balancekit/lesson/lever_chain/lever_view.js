@@ -225,7 +225,9 @@ function draw(model, svg) {
     svg.append(groups[lever] = parts[name](scene, it), pivot(...it.pivots[lever]));
   }
   const words = model.get("parts"), holds = model.get("holds");
-  svg.append(forces(scene, it));
+  const arrows = forces(scene, it);
+  arrows.setAttribute("pointer-events", "none"); // what lies below can be taken hold of
+  svg.append(arrows);
   for (const node of svg.querySelectorAll(".lesson-part")) {
     const name = node.dataset.part;
     node.querySelector("title").textContent = words[name]?.word ?? name;
@@ -289,10 +291,10 @@ function listen(model, el, svg, caption) {
 // Take hold of a part: by the pointer, or with the arrow keys.
 function grasp(model, svg) {
   const holds = new Proxy({}, { get: (_, name) => model.get("holds")[name] });
-  let number = 0, start = null;
-  const send = (name, by) => {
-    if (!by) return;
-    model.set("dragged", { name, by, number: ++number });
+  // The way since it was taken hold of is told, from where: a message may swallow those before it.
+  let number = 0, start = null, keyed = null;
+  const send = (name, from, by) => {
+    model.set("dragged", { name, from, by, number: ++number });
     model.save_changes();
   };
   const find = (event) => event.target.closest?.(".lesson-part");
@@ -300,24 +302,28 @@ function grasp(model, svg) {
     const name = find(event)?.dataset.part;
     if (!holds[name]) return;
     event.preventDefault();
-    start = { name, x: event.clientX, y: event.clientY };
+    start = { name, x: event.clientX, y: event.clientY, from: holds[name].value, by: 0 };
     svg.setPointerCapture(event.pointerId);
   };
   const move = (event) => {
     if (!start) return;
     const scale = svg.clientWidth / WIDE, { along: way, step } = holds[start.name];
     const far = way === "x" ? (event.clientX - start.x) / scale : (start.y - event.clientY) / scale;
-    const by = Math.trunc(far * (way === "x" ? 1 : 0.1) / step) * step;
-    if (!by) return;
-    send(start.name, by);
-    start.x = event.clientX; start.y = event.clientY;
+    const by = Math.round(far * (way === "x" ? 1 : 0.1 * Math.max(1, step * 5)) / step) * step;
+    if (by === start.by) return;
+    start.by = by;
+    send(start.name, start.from, by);
   };
   const stop = () => { start = null; };
   const key = (event) => {
     const name = find(event)?.dataset.part, sign = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
     if (!holds[name] || !sign) return;
     event.preventDefault(); event.stopPropagation();
-    send(name, sign * holds[name].step);
+    const now = performance.now();
+    if (keyed?.name !== name || now - keyed.time > 800) keyed = { name, from: holds[name].value, by: 0 };
+    keyed.time = now;
+    keyed.by += sign * holds[name].step;
+    send(name, keyed.from, keyed.by);
   };
   svg.addEventListener("pointerdown", down);
   svg.addEventListener("pointermove", move);

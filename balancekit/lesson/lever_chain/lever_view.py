@@ -30,7 +30,7 @@ class LeverView(anywidget.AnyWidget):
         moves each time it changes; with 0 seconds at once, with ``back`` there and back.
     parts : word, meaning and term of each named part.
     holds : parts that can be taken hold of: ``{"along", "step", "value", "text"}`` by name.
-    dragged : ``{"name", "by", "number"}``, the last move of such a part.
+    dragged : ``{"name", "from", "by", "number"}``, how far such a part was moved from where.
     pictures : ``{"name", "word", "meaning"}`` of parts that get a small picture each below.
     """
 
