@@ -152,11 +152,11 @@ class ClassDesk(widgets.VBox):
         if not len(table):
             return "<p>No mistake was made.</p>"
         first = table.iloc[0]
+        often = "once" if int(first["times"]) == 1 else f"{int(first['times'])} times"
         rows = [*table.values.tolist(), ["All", "", int(table["times"].sum()), ""]]
         return (
             f"<p><b>Take up again first: {escape(first['kind'])}, {escape(first['mistake'])}</b> "
-            f"({int(first['times'])} times).</p>"
-            + table_html(("Exercise", "Mistake", "Times", "Apprentices"), rows)
+            f"({often}).</p>" + table_html(("Exercise", "Mistake", "Times", "Apprentices"), rows)
         )
 
 
