@@ -8,6 +8,7 @@ from functools import partial
 import ipywidgets as widgets
 import traitlets
 
+from balancekit.calculation.believed.name_groups import edge_keys
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.weighing_knowledge import usual_bench
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
@@ -104,6 +105,11 @@ class WeighNext(widgets.VBox):
             )
         if plan.remark:
             told.append(escape(plan.remark))
+        findings = self.bench.findings
+        edges = {} if self.fresh.value else edge_keys(findings.runs, findings.table)
+        if edges:
+            listed = "; ".join(f"key {key}: {_labels(', '.join(n))}" for key, n in edges.items())
+            told.append(f"To see where the groups of keys end, also read {escape(listed)}.")
         if steps:
             headings = ("Key", "Read", "Least known ratio then, ±")
             told.append(table_html(headings, steps[:_LISTED]))

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from balancekit.calculation.believed.find import shown_runs
 from balancekit.calculation.believed.groups import Run
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.irregularities.trend import as_read
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,32 @@ def _move(
             f"for a knuckle {KNUCKLE_MM:g} mm from the centre."
         )
     return ""
+
+
+def edge_keys(runs: Mapping[str, Sequence[Run]], table: pd.DataFrame) -> dict[int, tuple[str, ...]]:
+    """Return the keys that tell best where the groups end, and what to read on them.
+
+    Where a quantity was read on some keys only, a group may end anywhere between the last key of
+    it and the next one that was read. The key halfway parts what is open in two.
+
+    Parameters
+    ----------
+    runs : groups by quantity; see ``find.find_groups``.
+    table : the table of keys as it was read.
+    """
+    wanted: dict[int, tuple[str, ...]] = {}
+    for name, run in shown_runs(runs):
+        if name not in READING_COLUMNS:
+            continue  # what follows from readings has its edge where they have theirs
+        read = np.flatnonzero(as_read(table, name).notna())
+        before, after = read[read < run.first], read[read > run.last]
+        gaps = [(before[-1], run.first)] if len(before) else []
+        gaps += [(run.last, after[0])] if len(after) else []
+        for low, high in gaps:
+            if high - low > 1:
+                key = int(table.index[(low + high) // 2])
+                wanted[key] = (*wanted.get(key, ()), name)
+    return dict(sorted(wanted.items()))
 
 
 def group_words(group: Group) -> str:
