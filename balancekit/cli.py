@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from balancekit import __version__
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.words import plural
 
@@ -50,6 +51,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="balancekit", description=__doc__)
+    parser.add_argument("--version", action="version", version=f"balancekit {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     check = commands.add_parser("check", help="list every problem in a file or folder")
     check.add_argument("source", type=Path, metavar="FILE_OR_FOLDER")

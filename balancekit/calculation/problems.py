@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 LONGEST_SHOWN = 80
 """Characters of what was read that a message repeats."""
@@ -80,6 +81,14 @@ class BalancekitError(ValueError):
             found = (*found[:MOST_LISTED], more)
         self.problems: tuple[Problem, ...] = found
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _made_again, (type(self), self.args), vars(self)
+
+
+def _made_again(kind: type[BalancekitError], args: tuple[Any, ...]) -> BalancekitError:
+    """Make a copy of an error without its own making; what it holds is put back after."""
+    return kind.__new__(kind, *args)
 
 
 def refuse(message: str, advice: str) -> BalancekitError:

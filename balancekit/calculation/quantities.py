@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from balancekit.calculation.problems import refuse, shown
+from balancekit.calculation.words import nearest
+
 COMMON = "common practice, no source"
 MEMORY = "from memory"
 
@@ -318,7 +321,16 @@ _REGISTER = (
     ),
 )  # fmt: skip
 
-QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _REGISTER}
+
+class Register(dict[str, Quantity]):
+    """Quantities by name; a name that is not there is refused with the nearest that is."""
+
+    def __missing__(self, name: str) -> Quantity:
+        message = f"'{shown(str(name))}' is not a quantity of the register."
+        raise refuse(message, nearest(name, self) or "The glossary lists them.")
+
+
+QUANTITIES = Register({quantity.name: quantity for quantity in _REGISTER})
 
 READING_COLUMNS: tuple[str, ...] = (
     "down_weight_g",

@@ -1,7 +1,8 @@
-"""Counts and keys in words, for sentences and messages."""
+"""Counts, keys and names in words, for sentences and messages."""
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable
 
 
@@ -29,3 +30,20 @@ def in_words(keys: Iterable[int]) -> str:
     words = [f"{a}" if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs]
     single = len(runs) == 1 and runs[0][0] == runs[0][1]
     return ("key " if single else "keys ") + ", ".join(words)
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Name what was perhaps meant by a name that is not known; "" if nothing is near.
+
+    Parameters
+    ----------
+    name : as it was written.
+    known : every name that there is.
+
+    >>> nearest("strike_wieght", ["down_weight_g", "strike_weight_g"])
+    "Did you mean 'strike_weight_g'?"
+    >>> nearest("colour of the cat", ["down_weight_g"])
+    ''
+    """
+    near = difflib.get_close_matches(str(name).lower(), list(known), n=1)
+    return f"Did you mean '{near[0]}'?" if near else ""

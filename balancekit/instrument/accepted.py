@@ -17,6 +17,7 @@ import pandas as pd
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem, shown
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import nearest
 from balancekit.instrument.table_files import LONGEST_CELL, MOST_ROWS, cell_value, headings_problem
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS, TableKind, typed
 from balancekit.instrument.write_table import NOT_TEXT
@@ -84,7 +85,8 @@ class Tables(Held[pd.DataFrame]):
                 if kind not in TABLES or kind == "readings":
                     known = ", ".join(name for name in TABLES if name != "readings")
                     message = f"'{shown(kind)}' is not a kind of table."
-                    raise BalancekitError(Problem(message, f"Choose one of {known}."))
+                    advice = f"{nearest(kind, TABLES)} Choose one of {known}.".strip()
+                    raise BalancekitError(Problem(message, advice))
                 kept[kind] = accepted_table(table, TABLES[kind])
             except BalancekitError as error:
                 problems.extend(error.problems)

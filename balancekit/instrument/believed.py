@@ -17,9 +17,12 @@ from numpy.typing import NDArray
 from balancekit.calculation import balance
 from balancekit.calculation.believed.joint import Known, balance_slopes, condition
 from balancekit.calculation.believed.name_groups import Group, name_groups
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.sampling import fill_gaps
+from balancekit.calculation.words import in_words, plural
 from balancekit.instrument.findings import Findings, find_all, flag_words
+from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.shared_errors import with_shared
 from balancekit.instrument.table import add_results, key_table, reading_table
@@ -39,8 +42,8 @@ BELIEVED = (
 """The quantities of the table, in order."""
 
 
-@dataclass(frozen=True, eq=False)
-class Believed:
+@dataclass(frozen=True, eq=False, repr=False)
+class Believed(ByValue):
     """What is believed of one visit.
 
     Attributes
@@ -58,6 +61,16 @@ class Believed:
     groups: tuple[Group, ...]
     centre: Floats
     cover: Floats
+
+    def __repr__(self) -> str:
+        return (
+            f"<Believed of {plural(len(self.table), 'key')}; to weigh first: "
+            f"{', '.join(map(str, self.weigh_first)) or 'none'}>"
+        )
+
+    def _repr_html_(self) -> str:
+        facts = {"Weigh first": in_words(self.weigh_first) if self.weigh_first else ""}
+        return card("What is believed of every key", facts, self.table)
 
     def draws(self, count: int, seed: int) -> dict[str, Floats]:
         """Return joint draws of the true values, each of shape (count, keys).

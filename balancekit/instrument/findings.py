@@ -12,6 +12,7 @@ import pandas as pd
 from balancekit.calculation.believed.find import Course, find_groups
 from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.believed.joint import Known
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.irregularities.slips import Flag, find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
@@ -24,12 +25,13 @@ from balancekit.instrument.doubts import (
     find_doubts,
 )
 from balancekit.instrument.entry import entry_ids
+from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.shared_errors import Floats, shared_errors
 
 
-@dataclass(frozen=True)
-class Findings:
+@dataclass(frozen=True, eq=False, repr=False)
+class Findings(ByValue):
     """What was found in one set of readings.
 
     Attributes
@@ -47,11 +49,32 @@ class Findings:
     trends: Mapping[str, Trend]
     flags: tuple[Flag, ...]
     doubts: tuple[Doubt, ...]
-    table: pd.DataFrame = field(repr=False, compare=False)
-    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict, repr=False, compare=False)
-    courses: Mapping[str, Course] = field(default_factory=dict, repr=False, compare=False)
-    shared: Mapping[str, Floats] = field(default_factory=dict, repr=False, compare=False)
-    kept: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    table: pd.DataFrame
+    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict, compare=False)
+    courses: Mapping[str, Course] = field(default_factory=dict, compare=False)
+    shared: Mapping[str, Floats] = field(default_factory=dict, compare=False)
+    kept: dict[str, Any] = field(default_factory=dict, compare=False)
+
+    def __repr__(self) -> str:
+        told = "; ".join(f"{name}: {fact}" for name, fact in self._facts().items())
+        return f"<Findings {told}>"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (d.key, ", ".join(d.quantities), d.kind, d.read, d.expected)
+            for d in self.told
+            if d.kind != MISSING_READING
+        ]
+        columns = ["key", "quantity", "kind", "read", "expected"]
+        return card("Findings", self._facts(), pd.DataFrame(rows, columns=columns))
+
+    def _facts(self) -> dict[str, object]:
+        kinds = [doubt.kind for doubt in self.told]
+        counts = {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
+        return {
+            "Flags": ", ".join(f"{count} {kind}" for kind, count in counts.items()) or "none",
+            "Trends": ", ".join(self.trends) or "none",
+        }
 
     @cached_property
     def told(self) -> tuple[Doubt, ...]:
@@ -63,10 +86,16 @@ class Findings:
         return [d for d in self.told if d.key == key and d.kind != MISSING_READING]
 
     def sentences(self, *quantities: str) -> dict[int, str]:
-        """Say by key what is doubted in the named quantities, and in the readings behind them."""
+        """Say by key what is doubted in the named quantities, and in the readings behind them.
+
+        Raises
+        ------
+        BalancekitError : a quantity that is not in the register.
+        """
+        named = {QUANTITIES[name].name for name in quantities}
         words: dict[int, list[str]] = {}
         for doubt in self.told:
-            chosen = not quantities or set(quantities) & set(doubt.quantities)
+            chosen = not named or named & set(doubt.quantities)
             if doubt.key is not None and doubt.kind != MISSING_READING and chosen:
                 words.setdefault(doubt.key, []).append(doubt.words)
         return {key: "; ".join(said) for key, said in words.items()}

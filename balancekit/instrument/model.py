@@ -12,9 +12,11 @@ from typing import Any, overload
 
 import pandas as pd
 
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.keyboard import MOST_KEYS, keyboard
 from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import nearest, plural
 from balancekit.instrument.accepted import (
     LONGEST_TITLE,
     Choices,
@@ -25,6 +27,7 @@ from balancekit.instrument.accepted import (
     accepted_words,
     beyond,
 )
+from balancekit.instrument.in_cells import card
 from balancekit.instrument.notes import Note, in_order
 from balancekit.instrument.photographs import joined
 from balancekit.instrument.tables import TABLES
@@ -54,8 +57,8 @@ def _reading_uncertainties() -> dict[str, float]:
     return {name: float(QUANTITIES[name].reading_u or 0.0) for name in READING_COLUMNS}
 
 
-@dataclass(frozen=True)
-class BenchSettings:
+@dataclass(frozen=True, eq=False)
+class BenchSettings(ByValue):
     """What holds for the whole instrument and for how it is weighed.
 
     Attributes
@@ -102,9 +105,11 @@ class BenchSettings:
             _put(self, item.name, value)
         for name, spread in self.reading_u.items():
             if name not in READING_COLUMNS or not 0 <= _number(spread) <= LARGEST_READING_U:
+                meant = "" if name in READING_COLUMNS else f"{nearest(name, READING_COLUMNS)} "
                 raise refuse(
                     f"The uncertainty of '{shown(str(name))}' is {shown(str(spread))}.",
-                    f"Give 0 to {LARGEST_READING_U:g}, for one of {', '.join(READING_COLUMNS)}.",
+                    f"{meant}Give 0 to {LARGEST_READING_U:g}, for one of "
+                    f"{', '.join(READING_COLUMNS)}.",
                 )
         stated = {name: _number(spread) for name, spread in self.reading_u.items()}
         _put(self, "reading_u", Held({**_reading_uncertainties(), **stated}))
@@ -140,8 +145,8 @@ class _Readings:
         vars(held)["readings"] = kind.empty() if table is None else accepted_table(table, kind)
 
 
-@dataclass(frozen=True)
-class Visit:
+@dataclass(frozen=True, eq=False, repr=False)
+class Visit(ByValue):
     """One set of readings, taken on one occasion.
 
     Attributes
@@ -168,6 +173,10 @@ class Visit:
         _put(self, "confirmed", kept)
         if len(kept) > MOST_CONFIRMED:
             raise refuse(f"{len(kept)} readings are kept.", f"Keep at most {MOST_CONFIRMED}.")
+
+    def __repr__(self) -> str:
+        day = f" {self.date}" if self.date else ""
+        return f"<Visit {self.title!r}{day}: {plural(len(vars(self)['readings']), 'row')}>"
 
 
 @dataclass(frozen=True)
@@ -204,8 +213,8 @@ class Section:
         return tuple(sorted(sections, key=lambda section: section.first_key))
 
 
-@dataclass(frozen=True)
-class Instrument:
+@dataclass(frozen=True, eq=False, repr=False)
+class Instrument(ByValue):
     """Everything that the user gave about one instrument.
 
     Attributes
@@ -263,6 +272,27 @@ class Instrument:
         if problems:
             raise BalancekitError(problems)
 
+    def __repr__(self) -> str:
+        settings = self.settings
+        visits = ", ".join(f"{visit!r}" for visit in self.visits)
+        return (
+            f"<Instrument {self.title!r}: {settings.action}, {plural(settings.key_count, 'key')} "
+            f"from {settings.first_note}; {visits}>"
+        )
+
+    def _repr_html_(self) -> str:
+        rows = [(visit.title, visit.date, len(visit.readings)) for visit in self.visits]
+        settings = self.settings
+        facts = {
+            "Action": f"{settings.action}, {plural(settings.key_count, 'key')} from "
+            f"{settings.first_note}",
+            "Tables": ", ".join(self.tables),
+            "Decided": ", ".join(name.replace("_", " ") for name in self.choices),
+            "Notes": len(self.notes) or "",
+        }
+        visits = pd.DataFrame(rows, columns=["visit", "date", "rows of readings"])
+        return card(self.title, facts, visits)
+
     def _beyond_the_keys(self) -> Iterator[Problem]:
         """Find what stands at keys that the instrument does not have."""
         count = self.settings.key_count
@@ -286,7 +316,17 @@ class Instrument:
         return keyboard(self.settings.key_count, self.settings.first_note)
 
     def table(self, kind: str) -> pd.DataFrame:
-        """Return an optional table, empty if the instrument has none."""
+        """Return an optional table, empty if the instrument has none.
+
+        Raises
+        ------
+        BalancekitError : a kind of table that is not known.
+        """
+        if kind not in TABLES:
+            raise refuse(
+                f"'{shown(str(kind))}' is not a kind of table.",
+                nearest(kind, TABLES) or f"Choose one of {', '.join(TABLES)}.",
+            )
         return self.tables[kind] if kind in self.tables else TABLES[kind].empty()
 
     def with_table(self, kind: str, table: pd.DataFrame) -> Instrument:

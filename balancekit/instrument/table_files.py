@@ -14,12 +14,15 @@ import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem, shown
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import nearest
 from balancekit.instrument.tables import TEXT_COLUMNS, TableKind, typed
 from balancekit.instrument.write_table import NOT_TEXT, without_guard
 
 MOST_ROWS = 100_000
 LONGEST_CELL = 100_000
 """Rows of a table and characters of a cell."""
+
+_MOST_MEANT = 5
 
 
 def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> pd.DataFrame:
@@ -51,8 +54,12 @@ def from_bytes(data: bytes, file_name: str, kind: TableKind, key_count: int) -> 
 
 def headings_problem(heading: list[str], kind: TableKind, file: str, line: int | None) -> Problem:
     """Say that the headings of a table are not those of its kind."""
+    strange = [name for name in heading if name not in kind.columns]
+    free = [name for name in kind.columns if name not in heading]
+    meant = [f"'{shown(name)}': {nearest(name, free)}" for name in strange if nearest(name, free)]
+    said = "".join(f" {each}" for each in meant[:_MOST_MEANT])
     return Problem(
-        f"The headings are {shown(', '.join(heading)) or 'missing'}.",
+        f"The headings are {shown(', '.join(heading)) or 'missing'}.{said}",
         f"They must be {', '.join(kind.columns)}, each once, and at most {MOST_ROWS} rows.",
         file=file,
         line=line,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, TypeVar
 
 from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.words import nearest
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -110,7 +111,8 @@ class ChoiceFields:
         known = {item.name for item in fields(kind)}
         strange = [name for name in data if name not in known]
         if strange:
+            advice = {n: f"No choice has this name. {nearest(str(n), known)}" for n in strange}
             raise BalancekitError(
-                [self.problem(str(n), data[n], "No choice has this name.") for n in strange]
+                [self.problem(str(n), data[n], advice[n].rstrip()) for n in strange]
             )
         return kind(**data)

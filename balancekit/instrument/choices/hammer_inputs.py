@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.leads.key_stick import usual_sticks, wood_inertia_g
 from balancekit.calculation.leads.lead_estimate import PLUG_PLACE
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
@@ -32,8 +33,8 @@ SMOOTHED = (
 """Taken as the best estimate at every key."""
 
 
-@dataclass(frozen=True)
-class HammerInputs:
+@dataclass(frozen=True, eq=False)
+class HammerInputs(ByValue):
     """The instrument as the choice of hammers sees it.
 
     Attributes

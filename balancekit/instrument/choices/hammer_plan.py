@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.hammers.hammer_ceiling import ceiling, front_weight_by_lead_share
 from balancekit.calculation.hammers.hammer_curve import (
     TARGET,
@@ -35,6 +36,7 @@ from balancekit.instrument.choices.hammer_choice import (
 )
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
 from balancekit.instrument.findings import Findings
+from balancekit.instrument.in_cells import card, or_problems
 from balancekit.instrument.model import Instrument
 
 SET_STRIKE_WEIGHT_U_G = 0.1
@@ -46,8 +48,8 @@ _BEFORE_THE_CURVE = ("hammers_g", "hammers_u_g", "estimate_g", "planned_table",
                      "plug_distance_mm", "front_weight_limit_g", "ceiling", "setting")  # fmt: skip
 
 
-@dataclass(frozen=True)
-class HammerPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class HammerPlan(ByValue):
     """A choice with all that follows from it; each part is worked out when first asked for.
 
     Attributes
@@ -61,6 +63,16 @@ class HammerPlan:
     inputs: HammerInputs
     choice: HammerChoice
     set_g: pd.Series | None = None
+
+    def __repr__(self) -> str:
+        return f"<HammerPlan of {len(self.keys)} keys, target {self.choice.target!r}>"
+
+    def _repr_html_(self) -> str:
+        def told() -> str:
+            facts = {"Target": self.choice.target, "Work": totals(self.plan).sentence}
+            return card("Plan of the hammers", facts, self.plan)
+
+        return or_problems("The plan of the hammers", told)
 
     @property
     def keys(self) -> pd.Index:

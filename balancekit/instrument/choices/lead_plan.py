@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.front_weight import front_weight_target
 from balancekit.calculation.leads.layout import Layout, LayoutBench, RowLayout
@@ -24,6 +25,7 @@ from balancekit.calculation.leads.springs import (
 )
 from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.positions import Linkage
+from balancekit.calculation.words import plural
 from balancekit.instrument.choices.lead_choice import (
     AS_FOUND,
     CURVES,
@@ -43,6 +45,7 @@ from balancekit.instrument.choices.lead_inputs import (
     lines_layout,
 )
 from balancekit.instrument.findings import Findings
+from balancekit.instrument.in_cells import card, or_problems
 from balancekit.instrument.model import Instrument
 
 _WISHES = ("balance_weight_from", "balance_weight_g", *CURVES["balance_weight"], "highest_from",
@@ -53,8 +56,8 @@ _BY_WISHES = ("balance_weight_g", "spring_relief_g", "limit_g", "target", "wante
 _BY_LAYOUT = ("asked", "asked_without_spring", "free", "without_spring", "ways_out", "saved")
 
 
-@dataclass(frozen=True)
-class LeadPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class LeadPlan(ByValue):
     """A choice with all that follows from it; each part is worked out when first asked for.
 
     Attributes
@@ -65,6 +68,22 @@ class LeadPlan:
 
     inputs: LeadInputs
     choice: LeadChoice
+
+    def __repr__(self) -> str:
+        return f"<LeadPlan of {len(self.keys)} keys, layout {self.choice.layout!r}>"
+
+    def _repr_html_(self) -> str:
+        def told() -> str:
+            counts = self.plan["action"].value_counts()
+            facts = {
+                "Layout": self.choice.layout,
+                "Put in": plural(int(counts.get("put in", 0)), "plug"),
+                "Take out": plural(int(counts.get("take out", 0)), "plug"),
+                "Caution": "Lead is toxic: gloves, wet wiping, no sanding. A bored hole stays.",
+            }
+            return card("Plan of leads and springs", facts, self.plan)
+
+        return or_problems("The plan of leads and springs", told)
 
     @property
     def keys(self) -> pd.Index:

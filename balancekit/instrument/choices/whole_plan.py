@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.plan.front import Front, Way, decisions, find_front
 from balancekit.calculation.plan.knowledge import (
     TOLERANCE_G,
@@ -36,6 +37,7 @@ from balancekit.instrument.choices.plan_inputs import (
     piano_of,
     with_done,
 )
+from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
 
@@ -44,8 +46,8 @@ Share = Callable[[float], None]
 _DRAWS, _SEED = 1000, 20_260
 
 
-@dataclass(frozen=True, eq=False)
-class WholePlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class WholePlan(ByValue):
     """Everything that a plan of one visit rests on, and the ways there are.
 
     Attributes
@@ -64,6 +66,26 @@ class WholePlan:
     front: Front
     tolerance_g: float = TOLERANCE_G
     follow: ChosenWay | None = None
+
+    def __repr__(self) -> str:
+        hours = self.way(self.default).minutes / 60
+        return (
+            f"<WholePlan of {self.occasion.instrument.title!r}: {len(self.front.ways)} ways; "
+            f"way {self.default} leaves what weighing cannot tell from the most, {hours:.1f} h>"
+        )
+
+    def _repr_html_(self) -> str:
+        ways = pd.DataFrame(
+            {"hours": self.front.minutes / 60, "uneven_g": self.front.uneven_g},
+            pd.RangeIndex(len(self.front.ways), name="way"),
+        )
+        shown = sorted({*range(0, len(ways), max(len(ways) // 9, 1)), self.default})
+        facts = {
+            "Least work that weighing cannot tell from the most": f"way {self.default}, "
+            f"{self.name(self.default)}",
+            "Left alone": " ".join(self.left_alone),
+        }
+        return card(f"Ways for {self.occasion.instrument.title}", facts, ways.iloc[shown])
 
     @property
     def treatments(self) -> Treatments:
