@@ -9,7 +9,7 @@ import pytest
 from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.leads.front_weight import front_weight_target, ways_in_words
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.uncertainty import monte_carlo
+from tests.calculation.chance_draws import monte_carlo
 
 KEYS = pd.RangeIndex(1, 89, name="key")
 TABLE = pd.DataFrame(

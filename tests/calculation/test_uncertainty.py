@@ -1,19 +1,12 @@
-"""First order against chance draws, for every formula; edges of the tools themselves."""
+"""First order against chance draws, for every formula."""
 
 from collections.abc import Callable
 
-import numpy as np
 import pytest
 
 from balancekit.calculation import balance, ratios
-from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.uncertainty import (
-    combine,
-    coverage_factor,
-    effective_freedom,
-    mean_covariance,
-    monte_carlo,
-)
+from balancekit.calculation.uncertainty import coverage_factor
+from tests.calculation.chance_draws import monte_carlo
 
 # One closed key, and uncertainties small enough that first order is good to 1 %.
 VALUES = {
@@ -117,17 +110,3 @@ def test_same_seed_same_draws() -> None:
     )
     assert one == again
     assert one != other
-
-
-def test_one_reading_has_no_scatter() -> None:
-    with pytest.raises(BalancekitError, match="Take at least two repeats"):
-        mean_covariance([[1.0, 2.0]])
-
-
-def test_independent_parts_add_in_quadrature() -> None:
-    assert combine([1.0, 1.0], np.diag([9.0, 16.0])) == pytest.approx(5.0, abs=1e-12)
-
-
-def test_freedom_lies_between_the_least_and_the_sum() -> None:
-    assert 5 <= effective_freedom([1.0, 2.0, 3.0], [5, 7, 9]) <= 21
-    assert effective_freedom([1.0], [np.inf]) == np.inf

@@ -8,6 +8,12 @@ import pytest
 
 from balancekit.calculation import balance
 
+GUARDS = (
+    "balancekit.calculation.balance.solve_for_action_ratio",
+    "balancekit.calculation.balance.solve_for_balance_weight",
+    "balancekit.calculation.balance.find_half_sum_uncertainty",
+)
+
 KEY = {
     "balance_weight_g": 38.0,
     "front_weight_g": 27.1,

@@ -12,6 +12,8 @@ import pytest
 
 from balancekit.calculation.linkage.positions import follow
 
+GUARDS = ("balancekit.calculation.linkage.positions.follow",)
+
 CRANK_END = 40.0 * np.exp(1j * np.radians(40.0))
 
 

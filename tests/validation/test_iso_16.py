@@ -4,6 +4,8 @@ import pytest
 
 from balancekit.calculation.keyboard import keyboard
 
+GUARDS = ("balancekit.calculation.keyboard.keyboard",)
+
 
 @pytest.mark.parametrize(
     ("key", "note_name", "frequency_hz"),

@@ -13,6 +13,11 @@ import pytest
 
 from balancekit.calculation.hammers.blow import press_time_ms, published_press_time_ms
 
+GUARDS = (
+    "balancekit.calculation.hammers.blow.press_time_ms",
+    "balancekit.calculation.hammers.blow.published_press_time_ms",
+)
+
 BLOW_MM = 47.0
 
 

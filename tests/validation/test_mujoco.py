@@ -27,6 +27,12 @@ from balancekit.calculation.linkage.loads import (
 )
 from balancekit.calculation.linkage.positions import Linkage
 
+GUARDS = (
+    "balancekit.calculation.linkage.loads.account",
+    "balancekit.calculation.linkage.loads.inertia_g",
+    "balancekit.calculation.linkage.positions.Linkage",
+)
+
 STEP_S = 2e-5
 ROD = 'mass="1e-7" diaginertia="1e-12 1e-12 1e-12"'
 

@@ -7,6 +7,8 @@ import pytest
 
 from balancekit.calculation.weighing.scale import WEIGHT_CLASSES, permitted_error_g, weight_u_g
 
+GUARDS = ("balancekit.calculation.weighing.scale.weight_u_g",)
+
 TABLE_1_MG = {
     1: (0.10, 0.3, 1.0, 3.0, 10),
     2: (0.12, 0.4, 1.2, 4.0, 12),

@@ -16,6 +16,11 @@ from scipy import stats
 
 from balancekit.calculation.irregularities.trend_grid import Sizes, deviation, solve_grid
 
+GUARDS = (
+    "balancekit.calculation.irregularities.trend_grid.deviation",
+    "balancekit.calculation.irregularities.trend_grid.solve_grid",
+)
+
 
 def state_crime() -> tuple[np.ndarray, np.ndarray]:
     data = sm.datasets.statecrime.load_pandas().data

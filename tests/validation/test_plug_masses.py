@@ -14,6 +14,11 @@ from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.leads.key_stick import front_end_mm, usual_sticks, wood_inertia_g
 from balancekit.calculation.leads.plugs import make_plug, usual_plugs, wood_removed_g
 
+GUARDS = (
+    "balancekit.calculation.leads.plugs.make_plug",
+    "balancekit.calculation.leads.key_stick.wood_inertia_g",
+)
+
 trimesh = pytest.importorskip("trimesh")
 
 

@@ -5,6 +5,11 @@ import pytest
 
 from balancekit.calculation.keyboard import keyboard, note_number
 
+GUARDS = (
+    "balancekit.calculation.keyboard.keyboard",
+    "balancekit.calculation.keyboard.note_number",
+)
+
 LAYOUTS = [(88, "A0"), (97, "C0"), (85, "A0"), (1, "C4"), (61, "C2")]
 
 

@@ -20,6 +20,11 @@ from balancekit.calculation.inertia import (
     swing_inertia_g_mm2,
 )
 
+GUARDS = (
+    "balancekit.calculation.inertia.plug_inertia_g",
+    "balancekit.calculation.inertia.stick_inertia_g_mm2",
+)
+
 KG_M2 = 1e-9
 """One g mm2 in kg m2."""
 

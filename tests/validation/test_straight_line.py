@@ -14,6 +14,11 @@ import pytest
 from balancekit.calculation.irregularities.trend_grid import Grid, Sizes, solve_grid
 from balancekit.calculation.weighing.scale import fit_line
 
+GUARDS = (
+    "balancekit.calculation.weighing.scale.fit_scale",
+    "balancekit.calculation.irregularities.trend_grid.solve_grid",
+)
+
 TEMPERATURE_C = np.array(
     [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]
 )

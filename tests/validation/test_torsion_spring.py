@@ -14,6 +14,8 @@ import pytest
 
 from balancekit.calculation.leads.springs import HANDBOOK_TURN, THEORY_TURN, WIRES, TorsionSpring
 
+GUARDS = ("balancekit.calculation.leads.springs.TorsionSpring",)
+
 INCH = 25.4
 POUND_INCH = 4.4482216152605 * 25.4  # N mm; the pound-force is exact by definition
 MPSI = 6894.757293168  # MPa

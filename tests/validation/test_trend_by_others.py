@@ -29,6 +29,11 @@ from balancekit.calculation.irregularities.trend_grid import (
     solve_grid,
 )
 
+GUARDS = (
+    "balancekit.calculation.irregularities.trend_grid.solve_grid",
+    "balancekit.calculation.irregularities.trend_grid.log_prior",
+)
+
 KEYS = 26
 PLACE = np.arange(KEYS) / (KEYS - 1) - 0.5
 ALL = np.arange(KEYS)

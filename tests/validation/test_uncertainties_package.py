@@ -13,6 +13,12 @@ from uncertainties import covariance_matrix, ufloat
 
 from balancekit.calculation import balance, ratios, ways
 
+GUARDS = (
+    "balancekit.calculation.balance.uncertainty_of",
+    "balancekit.calculation.ratios.find_key_ratio_by_ruler",
+    "balancekit.calculation.ways.compare_ways",
+)
+
 AGREE = 1e-9
 
 # The value of each term, and its uncertainty, anywhere in what is possible at the bench.

@@ -13,6 +13,8 @@ import pytest
 
 from balancekit.calculation.inertia import carry_inertia_g_mm2, hammer_inertia_g
 
+GUARDS = ("balancekit.calculation.inertia.hammer_inertia_g",)
+
 MASS_G = 11.74
 CENTRE_ALONG_MM, CENTRE_ABOVE_MM = 102.2, 14.5
 STRIKE_ALONG_MM = 132.1
