@@ -117,7 +117,7 @@ def table(instrument: Instrument, kind: str = "keys", visit: int = 0) -> pd.Data
     instrument : what was given.
     kind : "keys" (every reading, friction, balance weight and action ratio, each with its
         standard uncertainty), "believed" (the best estimate of each quantity), "flags" (what
-        is missing, looks like a slip or stands out); or one as it was given: "readings",
+        is doubted, stands out or is missing); or one as it was given: "readings",
         "leads" and the others of the data format.
     visit : which set of readings, 0 for the first.
 
@@ -125,7 +125,6 @@ def table(instrument: Instrument, kind: str = "keys", visit: int = 0) -> pd.Data
     ------
     BalancekitError : a kind that is not known, with the nearest that is; no such visit.
     """
-    from balancekit.calculation.irregularities.slips import flag_table
     from balancekit.calculation.problems import refuse, shown
     from balancekit.calculation.words import nearest
     from balancekit.instrument.tables import TABLES
@@ -142,7 +141,9 @@ def table(instrument: Instrument, kind: str = "keys", visit: int = 0) -> pd.Data
     if kind == "believed":
         return believe(instrument, visit).table
     if kind == "flags":
-        return flag_table(findings(instrument, visit).flags)
+        from balancekit.sharing.tables import flags_table
+
+        return flags_table(findings(instrument, visit))
     from balancekit.instrument.occasion import Occasion
 
     return Occasion(instrument, visit).table

@@ -248,7 +248,7 @@ def test_every_table_of_an_instrument_is_handed_out(instrument):
     assert bk.table(instrument)["action_ratio"].notna().sum() > 80
     assert len(bk.table(instrument, "believed")) == 88
     assert len(bk.table(instrument, "readings", visit=1)) == 88
-    assert set(bk.table(instrument, "flags")["kind"]) == {"slip", "stands-out"}
+    assert {"slip", "stands-out"} <= set(bk.table(instrument, "flags")["kind"])
     assert len(bk.table(instrument, "leads")) > 88
     assert bk.table(instrument, "hammer_set").empty
 
