@@ -39,6 +39,21 @@ def test_variance_is_that_of_the_mean_square_successive_difference():
     assert stated == pytest.approx(np.std([each.step for each in found]), rel=0.1)
 
 
+@pytest.mark.parametrize("n", [9, 20])
+def test_uncertainty_of_few_steps_is_the_published_one(n):
+    """The same variance, for the mean square of n - 1 steps, carried to its root (5.1.2)."""
+    keys = pd.RangeIndex(1, n + 1)
+    values = pd.Series(np.random.default_rng(5).normal(0, 1, n), keys)
+    white, zero = pd.Series("natural", keys), pd.Series(0.0, keys)
+    part = (4 * (3 * n - 4) / (n - 1) ** 2) ** 0.5 / 2  # over the mean, which is 2
+    for found in (
+        find_evenness(values, zero, white),
+        expected_evenness(values, zero, zero, white),
+    ):
+        assert found.steps == n - 1
+        assert found.step_u == pytest.approx(found.step * part / 2, rel=1e-12)
+
+
 def test_real_scatter_is_found_beneath_the_weighing():
     draw = np.random.default_rng(2)
     real, u = 0.8, 0.5

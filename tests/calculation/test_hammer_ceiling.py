@@ -175,3 +175,16 @@ def test_lead_at_the_limit_has_its_share(share, other, at):
 def test_bad_input_is_said(call, words):
     with pytest.raises(BalancekitError, match=words):
         call()
+
+
+@pytest.mark.parametrize(
+    ("off", "verdict"),
+    [(1.9, "near the ceiling"), (-1.9, "near the ceiling"), (2.1, "above the ceiling"),
+     (-2.1, "below the ceiling")],
+)  # fmt: skip
+def test_near_is_within_two_standard_uncertainties(off, verdict):
+    """Two of them hold about 95 of 100 (JCGM 100:2008, G.1.3)."""
+    as_found = ceiling(TABLE, **WISHES)
+    spread = np.hypot(as_found["ceiling_u_g"], TABLE["strike_weight_u_g"])
+    moved = TABLE.assign(strike_weight_g=as_found["ceiling_g"] + off * spread)
+    assert set(ceiling(moved, **WISHES)["verdict"]) == {verdict}

@@ -114,6 +114,12 @@ def test_filling_beyond_the_weighed_keys_goes_straight_on():
         fill_set(pd.Series([10.0, 5.0], index=[30, 40]), KEYS)
 
 
+def test_each_end_goes_on_with_its_own_slope():
+    """By hand: 0.1 g a key falls to 0.05 g a key; ten keys on are 1 g up and 0.5 g down."""
+    whole = fill_set(pd.Series([10.0, 9.0, 8.5], index=[30, 40, 50]), KEYS)
+    assert whole.loc[[20, 60]].tolist() == pytest.approx([11.0, 8.0])
+
+
 def test_consequences_balance_every_key():
     """With the front weight they ask for, every key has the balance weight that was wanted."""
     strike_g = filled("heavy_scattered")

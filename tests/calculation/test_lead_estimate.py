@@ -78,3 +78,11 @@ def test_a_record_off_the_keyboard_is_refused():
     front, u, sticks, seen, _ = invented(2, 2)
     with pytest.raises(BalancekitError, match="Key 99 is not on the keyboard"):
         estimate_lead(front, u, sticks, seen.set_axis([1, 99]))
+
+
+def test_lead_behind_the_pin_is_lead_all_the_same():
+    """By hand: 12 g less than the wood, at 0.6 of the arm, is 20 g behind the pin, 7.2 g inertia."""
+    _, u, sticks, seen, _ = invented(2, 0)
+    found = estimate_lead(wood_front_weight_g(sticks) - 12.0, u, sticks, seen)
+    for name, grams in (("lead_front_weight", -12.0), ("lead", 20.0), ("lead_inertia", 7.2)):
+        assert found[f"{name}_g"].tolist() == pytest.approx([grams] * len(found))

@@ -46,6 +46,22 @@ def test_lead_in_the_keys_is_old_less_out_plus_in():
     assert totals(LAYOUT)["lead_g"] == pytest.approx(expected)
 
 
+def test_inertia_of_new_plugs_is_that_of_cylinders_less_the_wood():
+    """Of each plug m (x^2 + r^2 / 2), any textbook of mechanics; m less what was bored out."""
+    none = CASE.leads.iloc[:0]
+    bench = prepare_layout(CASE.sticks, CASE.front_weight_now_g, none, usual_plugs())
+    layout = find_layout(bench, CASE.front_weight_now_g + 12.0, 0.9)
+    put = layout.plan[layout.plan["action"] == "put in"]
+    wood = CASE.sticks.loc[put["key"], "wood_density_g_cm3"].to_numpy()
+    known = {plug.name: plug for plug in usual_plugs()}
+    net = [known[name].net_mass_g(w) for name, w in zip(put["plug"], wood, strict=True)]
+    each = np.array(net) * (put["distance_mm"] ** 2 + (put["diameter_mm"] / 2) ** 2 / 2)
+    by_key = each.groupby(put["key"]).sum() / CASE.sticks["arm_mm"] ** 2
+    found = layout.keys["lead_inertia_g"]
+    assert len(put) > 88
+    assert found.tolist() == pytest.approx(by_key.reindex(found.index).tolist(), rel=1e-9)
+
+
 def test_ways_out_are_true():
     """What is said to help is done, and helps."""
     rules = LayoutRules(most_plugs_in=1)

@@ -61,6 +61,23 @@ def test_the_key_grows_heavier_by_what_the_spring_lets_go():
     assert end - rest == pytest.approx(row["change_g"])
 
 
+def test_a_spring_that_turns_twice_as_far_counts_twice_over():
+    """Half the torque carries the same, but its rate counts four times: torque and angle."""
+    keys = pd.Series([12.0], index=[40])
+
+    def followed(rate, ratio):
+        return relief_along_stroke(
+            keys, LEVERS, rate_n_mm_rad=rate, key_dip_mm=DIP_MM, spring_turn_ratio=ratio
+        )
+
+    pd.testing.assert_frame_equal(followed(50.0, 2.0), followed(200.0, 1.0))
+    torques = [
+        float(spring_at_rest(LEVERS, 12.0, key_dip_mm=DIP_MM, turn_ratio=ratio).torque_n_mm)
+        for ratio in (1.0, 2.0)
+    ]
+    assert torques[1] == pytest.approx(torques[0] / 2)
+
+
 def test_a_short_stiff_spring_goes_slack_and_is_named():
     reliefs = pd.Series([2.0, 30.0], index=[1, 2])
     table = relief_along_stroke(reliefs, LEVERS, rate_n_mm_rad=800.0, key_dip_mm=DIP_MM)

@@ -98,6 +98,14 @@ def test_scikit_learn_gives_the_same_trend_band_and_likelihood() -> None:
         assert np.sqrt(grid.variance[-1, bend_at]) == pytest.approx(spread, rel=1e-4)
         prior = log_prior(grid.bend[bend_at], expected.bend)
         likelihoods.append(machine.log_marginal_likelihood_value_ + prior)
+        # A key's own value: the scatter belongs to it, only the weighing does not.
+        own = Given(table + 0.25 * np.eye(88))
+        machine = GaussianProcessRegressor(own, alpha=noise, optimizer=None)
+        machine.fit(used[:, None], values)
+        mean, spread = machine.predict(np.arange(88)[:, None], return_std=True)
+        of_keys, variances = grid.key_values()
+        assert of_keys[-1, bend_at] == pytest.approx(mean, abs=1e-4)
+        assert np.sqrt(variances[-1, bend_at]) == pytest.approx(spread, rel=1e-4)
     difference = grid.log_weight[-1, -1] - grid.log_weight[-1, -3]
     assert difference == pytest.approx(likelihoods[0] - likelihoods[1], abs=1e-4)
 
