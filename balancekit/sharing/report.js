@@ -19,7 +19,7 @@
   };
   const minus = (text) => text.replace("-", "\u2212");
   const grams = (value, digits = 1) => `${minus(value.toFixed(digits))} g`;
-  const known = (value) => value !== null && value === value;
+  const known = (value) => value !== null && !Number.isNaN(value);
 
   // lifted - wanted balance weight - spring relief, as in solve_for_front_weight
   const needed = (wish) => given.keys.map((_, place) => {

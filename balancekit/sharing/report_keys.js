@@ -32,8 +32,8 @@
     told.setAttribute("role", "slider");
     told.setAttribute("aria-label",
       `Key in hand on the chart ${figure.querySelector("caption")?.textContent ?? ""}`);
-    told.setAttribute("aria-valuemin", keys[0].key);
-    told.setAttribute("aria-valuemax", keys[keys.length - 1].key);
+    told.setAttribute("aria-valuemin", String(keys[0].key));
+    told.setAttribute("aria-valuemax", String(keys[keys.length - 1].key));
     const mark = document.createElement("div");
     mark.className = "key-mark";
     plot.after(told);
@@ -60,7 +60,7 @@
       const marked = low === high ? "" : `; keys ${low} to ${high} marked`;
       const text = minus(`Key ${hand.key}, ${name}: ${numbers(hand) || "not read"}${marked}`);
       told.textContent = text;
-      told.setAttribute("aria-valuenow", hand.key);
+      told.setAttribute("aria-valuenow", String(hand.key));
       told.setAttribute("aria-valuetext", text);
       place();
     };
