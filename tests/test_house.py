@@ -16,7 +16,16 @@ PROJECT = Path(__file__).resolve().parents[1]
 LONGEST_MODULE = 400
 LONGEST_GUIDE = 150
 BINARY = {".png", ".gif", ".jpg", ".xlsx", ".zip", ".woff2", ".ttf"}
-UNTRACKED = {".git", ".venv", "node_modules", "instruments", "__pycache__", "build", "dist", ".hypothesis"}
+UNTRACKED = {
+    ".git",
+    ".venv",
+    "node_modules",
+    "instruments",
+    "__pycache__",
+    "build",
+    "dist",
+    ".hypothesis",
+}
 
 # Written in two parts, so that this file does not hold what it looks for.
 OF_ONE_MACHINE = re.compile(

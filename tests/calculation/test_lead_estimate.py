@@ -81,7 +81,7 @@ def test_a_record_off_the_keyboard_is_refused():
 
 
 def test_lead_behind_the_pin_is_lead_all_the_same():
-    """By hand: 12 g less than the wood, at 0.6 of the arm, is 20 g behind the pin, 7.2 g inertia."""
+    """By hand: 12 g less than the wood, at 0.6 of the arm, is 20 g of lead and 7.2 g of inertia."""
     _, u, sticks, seen, _ = invented(2, 0)
     found = estimate_lead(wood_front_weight_g(sticks) - 12.0, u, sticks, seen)
     for name, grams in (("lead_front_weight", -12.0), ("lead", 20.0), ("lead_inertia", 7.2)):
