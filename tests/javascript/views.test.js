@@ -26,17 +26,6 @@ test("keyboard.js walks by arrows and octaves, stays on the keyboard, and jumps 
   assert.equal(kernel.listeners(), 0);
 });
 
-test("doubt_list.js sends what is chosen for which line", () => {
-  const at = page("", ["panels/doubt_list.js"]);
-  const line = { id: "a", key: "key 4", words: "down weight 500 g", advice: "Weigh again.", take: "take 50 g", keep: true };
-  const kernel = model({ lines: [line] }), { el, close } = drawn(at, at.view, kernel);
-  for (const button of el.querySelectorAll("button")) button.click();
-  assert.deepEqual(plain(kernel.sent), [{ kind: "take", id: "a" }, { kind: "keep", id: "a" }]);
-  kernel.set("lines", []);
-  assert.equal(el.querySelectorAll("li").length, 0);
-  close();
-});
-
 test("files.js asks for a file by its number and offers it under its name", () => {
   const at = page("", ["panels/files.js"], [], (window) => {
     window.URL.createObjectURL = () => "blob:x";
