@@ -93,8 +93,8 @@ PLANTED = tuple(
         (
             "nist_numacc",
             "calculation.weighing.repeats",
-            "squares.sum() / total",
-            "squares.sum() / (total + 1)",
+            "np.sqrt(whole / total)",
+            "np.sqrt(whole / (total + 1))",
         ),
         ("nist_numacc", "calculation.weighing.repeats", "groups.var(ddof=1)", "groups.var(ddof=0)"),
         # A prediction

@@ -39,8 +39,10 @@ export function model(traits) {
     set(name, value) { traits[name] = value; for (const call of [...at(`change:${name}`)]) call(); },
     save_changes() { this.saved += 1; },
     send(content, _, buffers) { this.sent.push(buffers ? { ...content, buffers } : content); },
-    on(name, call) { at(name).push(call); },
-    off(name, call) { calls.set(name, call ? at(name).filter((each) => each !== call) : []); },
+    on(names, call) { for (const name of names.split(" ")) at(name).push(call); },
+    off(names, call) {
+      for (const name of names.split(" ")) calls.set(name, call ? at(name).filter((each) => each !== call) : []);
+    },
     receive(content, buffers) { for (const call of [...at("msg:custom")]) call(content, buffers); },
     listeners: () => [...calls.values()].reduce((sum, each) => sum + each.length, 0),
   };

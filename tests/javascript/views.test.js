@@ -59,6 +59,22 @@ test("file_drop.js sends the bytes of a dropped file, and refuses one that is to
   close();
 });
 
+test("lead_record.js sends the plug at its line, and takes out the one that is there", () => {
+  const at = page("", ["panels/leads/lead_record.js"]);
+  const stick = { length: 380, height: 25, pin: 220, zones: [{ from: 0, to: 20 }] };
+  const kernel = model({ stick, plugs: [{ place: 110, diameter: 12.7 }], name: "Key 4", state: "one plug", said: "" });
+  const { el, close } = drawn(at, at.view, kernel), root = el.querySelector(".bench-record");
+  assert.equal(el.querySelectorAll("circle.plug").length, 1);
+  press(at, root, "Enter");
+  press(at, root, "ArrowRight", { shiftKey: true });
+  press(at, root, "Enter");
+  press(at, root, "3");
+  assert.deepEqual(plain(kernel.sent), [{ kind: "put", place: 100 }, { kind: "take", place: 110 }, { kind: "count", count: 3 }]);
+  assert.match(root.getAttribute("aria-label"), /Key 4: one plug. Line at 110 mm/);
+  close();
+  assert.equal(kernel.listeners(), 0);
+});
+
 test("chart_table.js asks for the numbers only while its fold is open", async () => {
   const at = page("", ["panels/chart_table.js"]), kernel = model({}), { el, close } = drawn(at, at.view, kernel);
   assert.deepEqual(kernel.sent, []);
