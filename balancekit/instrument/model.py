@@ -282,16 +282,13 @@ class Instrument(ByValue):
 
     def _repr_html_(self) -> str:
         rows = [(visit.title, visit.date, len(visit.readings)) for visit in self.visits]
-        settings = self.settings
         facts = {
-            "Action": f"{settings.action}, {plural(settings.key_count, 'key')} from "
-            f"{settings.first_note}",
+            "Keys": f"{self.settings.key_count} from {self.settings.first_note}",
+            "Action": self.settings.action,
             "Tables": ", ".join(self.tables),
             "Decided": ", ".join(name.replace("_", " ") for name in self.choices),
-            "Notes": len(self.notes) or "",
         }
-        visits = pd.DataFrame(rows, columns=["visit", "date", "rows of readings"])
-        return card(self.title, facts, visits)
+        return card(self.title, facts, pd.DataFrame(rows, columns=["visit", "date", "rows"]))
 
     def _beyond_the_keys(self) -> Iterator[Problem]:
         """Find what stands at keys that the instrument does not have."""
