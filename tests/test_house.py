@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import subprocess
@@ -84,6 +85,28 @@ def test_no_module_is_too_long():
     }
     assert len(lengths) > 20
     assert {name: length for name, length in lengths.items() if length > LONGEST_MODULE} == {}
+
+
+def either_way(source: str) -> list[int]:
+    """Return the lines of assertions that hold an ``or``: one side may hide that the other fails.
+
+    >>> either_way("assert a or b")
+    [1]
+    >>> either_way("assert any((a, b))")
+    []
+    """
+    asserted = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Assert)]
+    return [
+        node.lineno
+        for node in asserted
+        if any(isinstance(part, ast.Or) for part in ast.walk(node.test))
+    ]
+
+
+def test_no_assertion_has_an_or_that_cannot_fail():
+    found = {path.name: either_way(path.read_text("utf-8")) for path in committed()
+             if path.suffix == ".py"}  # fmt: skip
+    assert {name: lines for name, lines in found.items() if lines} == {}
 
 
 def test_nothing_of_one_machine_is_committed():

@@ -146,7 +146,8 @@ def test_a_slider_moves_a_chart_though_a_name_of_bokeh_is_gone(page, seen, kerne
     warnings: list[str] = []
     page.on("console", lambda said: warnings.append(said.text) if said.type == "warning" else None)
     script = re.sub(rf"\b{name}\b", f"{name}_anew", _bokeh_script()) if name else _bokeh_script()
-    assert not name or script != _bokeh_script(), f"Bokeh {bokeh.__version__} has no {name}"
+    if name:
+        assert script != _bokeh_script(), f"Bokeh {bokeh.__version__} has no {name}"
     show(page, kernel, script)
     before = page.evaluate(PAINTED)
     slider = page.get_by_role("slider")

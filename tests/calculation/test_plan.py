@@ -155,7 +155,8 @@ def test_the_order_of_work_ends_where_the_way_does():
         order = order_of_work(treatments, way, COSTS)
         assert order["minutes_so_far"].iloc[-1] == pytest.approx(way.minutes)
         assert order["left_g"].iloc[-1] ** 2 * 40 == pytest.approx(way.uneven, rel=1e-9)
-        assert order["may_stop"].iloc[-1] or order["work"].iloc[-1] == "lever"
+        last = order.iloc[-1]
+        assert last["may_stop"] == (last["work"] != "lever")
         hours = order.groupby("hour")["gain_g2"].sum() / order.groupby("hour")["minutes"].sum()
         singles = order[order["work"] != "lever"]
         rates = singles.groupby("hour")["gain_g2"].sum() / singles.groupby("hour")["minutes"].sum()
@@ -196,7 +197,8 @@ def test_chances_by_hand_and_the_line_between_enough_and_too_much():
     assert (sure.every_percent, sure.most_percent, sure.keys_percent) == (100, 100, 100)
     assert chances(treatments, still, exact, tolerance_g=1e-9).keys_percent == 0
     start = default_way(front)
-    assert front.uneven_g[start] <= limit_g(front) < front.uneven_g[max(start - 1, 0)] or start == 0
+    assert start > 0
+    assert front.uneven_g[start] <= limit_g(front) < front.uneven_g[start - 1]
     assert front.minutes[start] < front.minutes[-1]
 
 

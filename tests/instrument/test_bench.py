@@ -19,7 +19,7 @@ def bench(tmp_path, monkeypatch) -> Bench:
 def test_with_nothing_in_hand_the_demo_is_on_the_bench(bench):
     assert bench.is_demo
     assert bench.instrument.title == "Dance school studio grand"
-    assert not home_folder().exists() or not any(home_folder().glob("*/"))
+    assert list(home_folder().glob("*/")) == []
 
 
 def test_a_change_of_the_demo_makes_a_copy_and_leaves_the_demo_alone(bench):

@@ -163,5 +163,6 @@ def test_an_impossible_instrument_is_refused():
 def test_any_possible_readings_can_be_looked_at(rows):
     table = typed(pd.DataFrame(rows, columns=["key", *READING_COLUMNS]), TABLES["readings"])
     found = doubts_of(table, 12)
-    assert found == doubts_of(table.iloc[::-1], 12) or table["key"].duplicated().any()
+    if table["key"].is_unique:
+        assert found == doubts_of(table.iloc[::-1], 12)
     assert all(doubt.read and doubt.expected and doubt.advice for doubt in found)

@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { drawn, model, page, press, turn } from "./page.js";
+import { drawn, model, page, press, until } from "./page.js";
 
 const DOWN = { name: "down_weight_g", label: "Down weight", unit: "g", minimum: 0, maximum: 150, kind: "number" };
 const NOTE = { name: "note", label: "Note", unit: "", kind: "words" };
@@ -123,12 +123,12 @@ test("frame.js names sliders and choices, and says when the kernel does not answ
   const panel = at.document.querySelector(".bench-panel"), kernel = model({}), el = at.document.createElement("div");
   panel.append(el);
   const close = at.view.render({ model: kernel, el });
-  await turn(150);
+  await until(() => panel.balancekitAsk);
   assert.equal(panel.querySelector(".noUi-handle").getAttribute("aria-label"), "Bend");
   assert.equal(panel.querySelector("button").getAttribute("aria-pressed"), "true");
   let answered = 0;
   panel.balancekitAsk(() => { answered += 1; });
-  await turn(10);
+  await until(() => kernel.sent.length);
   assert.deepEqual(JSON.parse(JSON.stringify(kernel.sent)), [{ ask: 1 }]);
   kernel.receive({ heard: 1 });
   assert.equal(answered, 1);

@@ -60,3 +60,8 @@ export const press = (at, node, key, more = {}) =>
   node.dispatchEvent(new at.window.KeyboardEvent("keydown", { key, bubbles: true, cancelable: true, ...more }));
 
 export const turn = (milliseconds = 0) => new Promise((done) => { setTimeout(done, milliseconds); });
+
+/** Wait until something holds; a busy machine may take its time. */
+export async function until(holds) {
+  for (let tries = 0; tries < 400 && !holds(); tries += 1) await turn(5);
+}

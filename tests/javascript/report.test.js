@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { page, press, turn } from "./page.js";
+import { page, press, turn, until } from "./page.js";
 
 const STORE = "sharing/answers_file.js";
 const plain = (value) => JSON.parse(JSON.stringify(value));
@@ -48,7 +48,7 @@ test("report.js works the front weight out by the balance equation", async () =>
   ["charts/pass_by.js", "sharing/report.js"], [], (window) => {
     window.Bokeh = { documents: [], embed: { embed_items: async () => [] } };
   });
-  await turn(5);
+  await until(() => at.window.balancekitNeeded);
   assert.deepEqual(plain(at.window.balancekitNeeded), [26, null]);
   const relief = at.document.getElementById("slider-relief");
   relief.value = "4";
@@ -74,7 +74,7 @@ const withCharts = (window) => {
 
 test("report_keys.js walks a chart from key to key, says its numbers, and marks a range", async () => {
   const at = page(chart, ["charts/pass_by.js", "sharing/report_keys.js"], [], withCharts);
-  await turn(5);
+  await until(() => at.document.querySelector(".key-in-hand"));
   const told = at.document.querySelector(".key-in-hand");
   assert.equal(told.textContent, "Key 2, A#0: Friction \u22123");
   press(at, told, "ArrowLeft");
@@ -93,7 +93,7 @@ test("answers.js writes a note as words, keeps it in this browser, and takes it 
   const form = at.document.querySelector(".answer-form");
   form.querySelector("textarea").value = "<b>tight</b> at the pin";
   button("Add the note").click();
-  await turn(5);
+  await until(() => at.window.localStorage.getItem("balancekit r1 notes"));
   const kept = JSON.parse(at.window.localStorage.getItem("balancekit r1 notes"));
   assert.equal(kept.length, 1);
   assert.equal(kept[0].chapter, "friction");

@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { drawn, model, page, press, turn } from "./page.js";
+import { drawn, model, page, press, turn, until } from "./page.js";
 
 const plain = (value) => JSON.parse(JSON.stringify(value));
 
@@ -54,8 +54,11 @@ test("file_drop.js sends the bytes of a dropped file, and refuses one that is to
   };
   await drop({ name: "large.csv", size: 6e6 });
   assert.match(button.textContent, /large.csv is larger than 5 MB/);
-  await drop({ name: "a.csv", size: 1, arrayBuffer: async () => "bytes" }, { name: "b.csv", size: 1 });
-  assert.deepEqual(plain(kernel.sent), [{ kind: "file", name: "a.csv", buffers: ["bytes"] }]);
+  const bytes = new ArrayBuffer(4_500_000);
+  await drop({ name: "a.csv", size: 4.5e6, arrayBuffer: async () => bytes }, { name: "b.csv", size: 1 });
+  await until(() => kernel.sent.length === 2);
+  assert.deepEqual(kernel.sent.map((each) => [each.name, each.part, each.parts, each.buffers[0].byteLength]),
+    [["a.csv", 0, 2, 4_000_000], ["a.csv", 1, 2, 500_000]]);
   close();
 });
 
@@ -79,7 +82,7 @@ test("chart_table.js asks for the numbers only while its fold is open", async ()
   const at = page("", ["panels/chart_table.js"]), kernel = model({}), { el, close } = drawn(at, at.view, kernel);
   assert.deepEqual(kernel.sent, []);
   el.querySelector("details").open = true;
-  await turn(10);
+  await until(() => kernel.sent.length);
   assert.deepEqual(plain(kernel.sent), [{ kind: "open", open: true }]);
   kernel.receive({ kind: "table", html: "<table><tr><td>7</td></tr></table>" });
   assert.equal(el.querySelector("td").textContent, "7");
