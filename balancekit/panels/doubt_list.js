@@ -17,7 +17,7 @@ function render({ model, el }) {
   };
   const draw = () => {
     const focused = list.contains(document.activeElement) ? document.activeElement : null;
-    const at = focused ? [...list.querySelectorAll("button")].indexOf(focused) : -1;
+    const at = focused ? [...list.querySelectorAll("button")].indexOf(/** @type {any} */ (focused)) : -1;
     list.replaceChildren(...model.get("lines").map((line) => {
       const item = document.createElement("li");
       const key = document.createElement("b");

@@ -20,6 +20,7 @@ interface Element {
   checked: boolean;
   dataset: DOMStringMap;
   defaultValue: string;
+  focus(options?: FocusOptions): void;
   style: CSSStyleDeclaration;
   type: string;
   value: any;

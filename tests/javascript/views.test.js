@@ -127,7 +127,7 @@ test("chart_view.js marks the key in hand within the figure where nothing can li
 });
 
 test("stacks.js draws every part as wide as its grams", () => {
-  const at = page("", ["lesson/stacks.js"]);
+  const at = page("", ["lesson/lever_chain/stacks.js"]);
   const kernel = model({ most: 100, zone: [30, 40], words: "65 g", marks: [],
     bars: [{ name: "pressed", total: "65 g", parts: [{ look: "a", size: 25, name: "front", text: "25 g" }, { look: "b", size: 40, name: "balance", text: "40 g" }] }] });
   const { el, close } = drawn(at, at.view, kernel);

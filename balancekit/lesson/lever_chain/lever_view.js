@@ -119,7 +119,7 @@ function wippenParts(scene, it) {
   }
   return group;
 }
-function hammerParts(scene, it) {
+function hammerParts(_scene, it) {
   const h = it.heights, [x, y] = it.pivots.shank, group = make("g", { class: "lesson-shank" });
   const wood = { fill: WOOD, stroke: DARK, "stroke-width": 1, "stroke-linejoin": "round" };
   const tip = y + h.strike, lean = -Math.tan(it.turns.shank.at(-1) * Math.PI / 180);
@@ -270,7 +270,7 @@ function light(root, name) {
   }
   root.caption.textContent = parts[name] ? `${parts[name].word}: ${parts[name].meaning}` : "";
 }
-function listen(model, el, svg, caption) {
+function listen(model, el, caption) {
   const root = { panel: el.closest(".bench-panel") ?? el, caption, parts: model.get("parts") };
   const named = (event) => {
     const node = event.target.closest?.("[data-part], [data-term]");
@@ -368,7 +368,7 @@ function render({ model, el }) {
   // The panel around it is there only once this drawing stands in it.
   requestAnimationFrame(() => {
     showPictures(model.get("pictures"), svg, el);
-    quiet = listen(model, el, svg, caption);
+    quiet = listen(model, el, caption);
   });
   model.on("change:scene change:holds", redraw);
   model.on("change:move", move);
