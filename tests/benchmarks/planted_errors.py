@@ -322,6 +322,12 @@ PLANTED = tuple(
             "variance = total",
         ),
         (
+            "nile",
+            "calculation.believed.groups",
+            "if odds > 0 and (best is None or odds > best.odds):",
+            "if odds > 0 and (best is None or odds < best.odds):",
+        ),
+        (
             "gum_h2",
             "instrument.believed",
             "root = np.linalg.cholesky(self.cover[np.ix_(free, free)] + slight)",

@@ -194,9 +194,7 @@ def test_hostile_notes_names_and_pictures_stay_inert_everywhere(browser, tmp_pat
             if name == "report.html":
                 seen.page.wait_for_function(DRAWN)
             assert seen.page.title() != "run" and seen.errors == []
-            assert seen.requests == [path.as_uri()] or all(
-                address.startswith("data:") for address in seen.requests[1:]
-            )
+            assert all(address.startswith("data:") for address in seen.requests[1:])
             sources = seen.page.evaluate(
                 "[...document.images].map((each) => each.src.slice(0, 16))"
             )
@@ -212,7 +210,7 @@ def test_hostile_notes_names_and_pictures_stay_inert_everywhere(browser, tmp_pat
         reader = pypdf.PdfReader(io.BytesIO(files["bench_sheets.pdf"]))
         raw = files["bench_sheets.pdf"]
         assert reader.pages and b"/JavaScript" not in raw and b"/URI" not in raw
-        assert b"/OpenAction" not in raw or b"/JS" not in raw
+        assert not all(name in raw for name in (b"/OpenAction", b"/JS"))
 
 
 def test_twenty_notes_open_within_a_second_of_none(browser, story, tmp_path):

@@ -1,5 +1,6 @@
 """Each entry knows its time; keys that are read again tell what drifts."""
 
+import re
 from datetime import datetime
 
 import pytest
@@ -45,9 +46,7 @@ def test_drift_is_shown_over_time_with_its_uncertainty_and_taken_off(session):
     for box, key in zip(panel.boxes, (3, 7, 11), strict=True):
         box.value = key
     assert "2026-05-04 13:00" in panel.told.value and "(+3.0)" in panel.told.value
-    assert "Down weight: over the session it drifts by +2" in panel.drift.value or (
-        "drifts by +3" in panel.drift.value
-    )
+    assert re.search(r"Down weight: over the session it drifts by \+[23]", panel.drift.value)
     assert " ± " in panel.drift.value and "9 readings of 3 keys" in panel.drift.value
     assert abs(session.table.at[7, "down_weight_g"] - 50.7) < 0.6, "not 52.2, the mean of all"
 

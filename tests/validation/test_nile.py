@@ -13,6 +13,8 @@ from statsmodels.datasets import nile
 from balancekit.calculation.believed.groups import Search, find_runs
 from balancekit.calculation.irregularities.trend_grid import Sizes
 
+GUARDS = ("balancekit.calculation.believed.groups.find_runs",)
+
 FLOW = nile.load_pandas().data
 YEARS = FLOW["year"].to_numpy(dtype=int)
 
