@@ -324,8 +324,8 @@ PLANTED = tuple(
         (
             "nile",
             "calculation.believed.groups",
-            "if odds > 0 and (best is None or odds > best.odds):",
-            "if odds > 0 and (best is None or odds < best.odds):",
+            "first, last = np.unravel_index(int(np.argmax(evidence)), evidence.shape)",
+            "first, last = np.unravel_index(int(np.argmin(evidence)), evidence.shape)",
         ),
         (
             "gum_h2",
