@@ -173,12 +173,6 @@ PLANTED = tuple(
         ),
         (
             "plug_masses",
-            "calculation.inertia",
-            "(distance_mm**2 + radius_mm**2 / 2)",
-            "distance_mm**2",
-        ),
-        (
-            "plug_masses",
             "calculation.leads.plugs",
             "return pi / 4 * diameter_mm**2",
             "return pi * diameter_mm**2",
