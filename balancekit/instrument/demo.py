@@ -28,6 +28,7 @@ from balancekit.instrument.choices.lead_plan import lead_plan
 from balancekit.instrument.choices.sheet_plan import CHAPTER as SHEETS
 from balancekit.instrument.choices.sheet_plan import with_sheets
 from balancekit.instrument.model import BenchSettings, Instrument, Section, Visit
+from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.store import open_folder, save_folder
 
 STUDIO_GRAND = "studio_grand"
@@ -109,10 +110,12 @@ def after_the_work(found: Invented, as_found: Instrument) -> pd.DataFrame:
     assert plan is not None
     hammers = plan.inputs.hammers.plan
     truth = found.truth.copy()
-    worked = hammers["work"].isin(["trim", "add"])
+    may_cut = ~truth.index.isin(list(Occasion(as_found).believed.weigh_first))
+    worked = hammers["work"].isin(["trim", "add"]) & may_cut
     shaped = hammers["planned_strike_weight_g"] + draw.normal(0, 0.06, len(truth))
     truth["strike_weight_g"] = shaped.where(worked, truth["strike_weight_g"])
-    truth["front_weight_g"] = plan.wanted_g + draw.normal(0, 0.15, len(truth))
+    leaded = plan.front_weight_g + draw.normal(0, 0.15, len(truth))
+    truth["front_weight_g"] = leaded.where(may_cut).fillna(truth["front_weight_g"])
     eased = pd.Series(
         {key: g for key, g in (TIGHT_KEYS | LIGHT_KEYS).items() if key != STILL_TIGHT}
     )

@@ -7,14 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.leads.key_stick import zones_from_table
-from balancekit.calculation.leads.layout import Layout, find_layout, prepare_layout
-from balancekit.calculation.leads.plugs import plugs_from_table
+from balancekit.calculation.leads.layout import Layout, find_layout
 from balancekit.calculation.plan.lead_choices import time_rules
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.proof.prediction import Planned
 from balancekit.instrument.choices.chosen_way import ChosenWay
-from balancekit.instrument.choices.hammer_inputs import sticks_of
+from balancekit.instrument.choices.plan_inputs import way_bench
 from balancekit.instrument.model import Instrument
 
 NEAREST_G = 0.05
@@ -63,14 +61,7 @@ def way_leads(way: ChosenWay, instrument: Instrument, table: pd.DataFrame) -> La
     """
     costs = WorkCosts.from_table(instrument.table("work_minutes"))
     wanted = way_series(way, "front_weight_g", table.index).dropna()
-    leads = instrument.table("leads")
-    bench = prepare_layout(
-        sticks_of(instrument, table),
-        table["front_weight_g"].where(table.index.isin(wanted.index)),
-        leads[leads["key"].isin(wanted.index)],
-        plugs_from_table(instrument.table("plug_stock")),
-        zones=zones_from_table(instrument.table("hole_zones")),
-    )
+    bench = way_bench(instrument, table, wanted.index)
     return find_layout(replace(bench, rules=time_rules(bench.rules, costs, NEAREST_G)), wanted, 0.0)
 
 

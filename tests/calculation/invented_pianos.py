@@ -26,7 +26,8 @@ def invented_piano(count: int, seed: int, *, shifts: bool = False, springs: bool
     return Piano(
         pd.RangeIndex(1, count + 1), balance, front, strike, wippen, relief, ratio, key_ratio,
         strike * ratio**2 + 60, excess, np.full(count, 0.5), np.full(count, np.nan),
-        np.ones(count, dtype=bool), np.ones(count, dtype=bool), springs, found,
+        np.full(count, np.nan), np.ones(count, dtype=bool), np.ones(count, dtype=bool), springs,
+        found,
     )  # fmt: skip
 
 

@@ -139,7 +139,7 @@ def test_every_front_weight_is_that_of_the_plugs_moments(inputs, least_inertia):
     np.testing.assert_allclose(plan.layout.keys["front_weight_g"], expected, atol=1e-6)
     within = plan.layout.keys["within"]
     miss = (expected - plan.wanted_g).abs()[within]
-    assert miss.max() <= 0.1 + 1e-6
+    assert miss.max() <= PROPOSAL.tolerance_g + 1e-6
 
 
 def test_places_say_the_same_from_the_pin_and_from_the_front_edge(inputs):
@@ -176,7 +176,8 @@ def test_above_the_limit_the_layout_aims_at_the_limit(inputs):
     assert plan.wanted_g.max() == 30.0
     heavy = plan.target.index[plan.target["beyond_g"] > 1.0]
     after = plan.balance_after_g(plan.free)[heavy] - plan.balance_weight_g[heavy]
-    np.testing.assert_allclose(after, plan.target["beyond_g"][heavy], atol=0.1 + 1e-6)
+    within = PROPOSAL.tolerance_g + 1e-6
+    np.testing.assert_allclose(after, plan.target["beyond_g"][heavy], atol=within)
 
 
 def test_the_hammers_that_were_decided_set_the_targets(grand, findings, inputs):

@@ -151,12 +151,12 @@ def test_an_upright_has_work_on_friction_only(home):
 
 def test_one_key_tells_all_its_work_and_takes_a_note(bench):
     view = WorkOnKey(work_desk(bench))
-    bench.key = 34  # tight, its hammer trimmed and its leads changed; see the demo's recipe
+    bench.key = 12  # tight, its hammer trimmed and its leads changed; see the demo's recipe
     text = text_of(view)
     for word in ("Friction", "ease", "Hammer", "trim", "Lead", "At the scale"):
         assert word in text
     view.hand.note.value = "back rail felt worn"
-    assert bench.instrument.key_notes[34] == "back rail felt worn"
+    assert bench.instrument.key_notes[12] == "back rail felt worn"
     work = work_desk(bench).work
     bench.undo()
     assert work_desk(bench).work.expected is work.expected  # a note works nothing out anew

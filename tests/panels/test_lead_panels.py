@@ -11,7 +11,7 @@ import pytest
 from bokeh.models import ColumnDataSource
 
 from balancekit import panels
-from balancekit.instrument.choices.lead_choice import SPANS, WORDS, LeadChoice
+from balancekit.instrument.choices.lead_choice import SPANS, TOLERANCE_G, WORDS, LeadChoice
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.panels.choice import WORDS_AFTER_S
 from balancekit.panels.frame import beside
@@ -136,6 +136,16 @@ def test_the_slider_lays_out_anew_and_draws_it(desk, bench):
         kinds[percent] = view.plan.free.keys[["operations", "lead_inertia_g"]].sum()
     assert kinds[0.0]["operations"] < kinds[100.0]["operations"]
     assert kinds[0.0]["lead_inertia_g"] > kinds[100.0]["lead_inertia_g"]
+
+
+def test_finer_than_weighing_can_tell_says_what_it_costs(desk):
+    view = PlugLayout(desk)
+    assert desk.choice.tolerance_g == TOLERANCE_G and "finer than weighing" not in view.told.value
+    coarse = desk.plan.free.keys["operations"].sum()
+    view.controls["tolerance_g"].value = 0.1
+    more = desk.plan.free.keys["operations"].sum() - coarse
+    assert more > 50 and f"{more} operations and" in view.told.value
+    assert "each need is known to about ± 1" in view.told.value
 
 
 def test_the_drawing_has_the_key_to_scale(desk, bench):

@@ -113,8 +113,7 @@ def chances(
 
 def wanted_line(treatments: Treatments, way: Way) -> Floats:
     """Return the wanted balance weight of each key [g]."""
-    decision, places = way.decision, treatments.piano.places
-    return decision.first_g + (decision.last_g - decision.first_g) * (places + 0.5)
+    return way.decision.line(treatments.piano.places)
 
 
 def balance_after(

@@ -55,7 +55,8 @@ def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.Data
             continue
         place = row if row < piano.count else int(treatments.friction_keys[row - piano.count])
         key, work = int(piano.keys[place]), _work(treatments, index)
-        undone = not (treatments.new_holes[index] or treatments.strike_g[index] < 0)
+        cut = treatments.new_holes[index] or treatments.strike_g[index] < 0
+        undone = not (cut or treatments.fitted[index])
         gain = float(left[nothing[row]] - left[index])
         lines.append((work, key, key, float(treatments.minutes[index]), undone, gain))
     columns = ["work", "first_key", "last_key", "minutes", "undone", "gain_g2"]
@@ -85,7 +86,7 @@ def _left(treatments: Treatments, way: Way, *, moved: bool = True) -> np.ndarray
     """Return what each treatment leaves, with the levers moved or as found."""
     piano = treatments.piano
     ratio, balance, inertia = piano.moved(way.decision.shifts if moved else ())
-    course = piano.inertia_course(piano.moved(way.decision.shifts)[2])
+    course = piano.inertia_course(way.decision.shifts)
     return treatments.uneven(ratio, balance - wanted_line(treatments, way), inertia - course)
 
 

@@ -9,7 +9,8 @@ What is left uneven is one figure, in grams of balance weight squared, summed ov
 
 The course of the balance weight is a straight line, so that a whole group that is off counts on
 each of its keys, and not only at its two ends. The course of the inertia is a smooth curve of
-the third degree through the keys as found, groups put right.
+the third degree through the keys as found, groups put right; where a lighter or heavier action
+is wished for, so much below or above it.
 """
 
 from __future__ import annotations
@@ -30,9 +31,13 @@ INERTIA_SCALE_G = 12.0
 # which is 3 % of some 38 g. So one percent counts the same in both.
 
 
+ALL_KEYS = "all keys"
+"""The place of a move that takes in every key."""
+
+
 @dataclass(frozen=True)
 class Shift:
-    """A group of keys whose lever ratio is shifted, and the work that puts it right.
+    """A lever that can be moved on a group of keys, or on all of them.
 
     Attributes
     ----------
@@ -40,7 +45,8 @@ class Shift:
     first_key, last_key : as a person names the group.
     lever : "capstan" or "knuckle".
     ratio_part, key_ratio_part : action ratio and key ratio after the work over those before.
-    move_mm : how far each is moved [mm].
+    move_mm : how far each is moved; positive makes the ratio smaller [mm].
+    place : of moves in the same place only one can be done.
     """
 
     rows: tuple[int, ...]
@@ -50,11 +56,16 @@ class Shift:
     ratio_part: float
     key_ratio_part: float
     move_mm: float
+    place: str = ""
 
     @property
     def words(self) -> str:
         """What is done, in full words."""
-        return f"{self.lever} line of keys {self.first_key} to {self.last_key}"
+        keys = f"of keys {self.first_key} to {self.last_key}"
+        if self.place == ALL_KEYS:
+            side = "smaller" if self.move_mm > 0 else "larger"
+            keys = f"of all keys by {abs(self.move_mm):g} mm, to a {side} ratio"
+        return f"{'capstan line' if self.lever == 'capstan' else 'knuckles'} {keys}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,10 +82,15 @@ class Piano:
         right [g].
     known_u_g : standard uncertainty of the balance weight as found, by key [g].
     hammer_fixed_g : strike weight that the user decided on; NaN where the plan is free [g].
+    relief_fixed_g : spring relief that the user decided on; NaN where the plan is free [g].
     may_cut : keys on which hammer and lead may be changed: no reading is doubted.
     may_lead : keys whose plugs are known as well.
     has_springs : whether the action has support springs.
-    shifts : groups that can be put right.
+    shifts : levers that can be moved.
+    may_fit_springs : whether springs may be fitted anew.
+    lighter_percent : how much lighter the keys are to be to set going; None where the plan may
+        let the level of the inertia go where it goes [%].
+    must_move : whether one of the moves of all keys was decided on.
     hand_hammer_g, hand_lead_g, hand_spring_g, hand_friction_g : standard error that is left
         in what was worked on: strike weight, front weight, relief and friction [g].
     """
@@ -91,10 +107,14 @@ class Piano:
     excess_friction_g: Floats
     known_u_g: Floats
     hammer_fixed_g: Floats
+    relief_fixed_g: Floats
     may_cut: Flags
     may_lead: Flags
     has_springs: bool = False
     shifts: tuple[Shift, ...] = ()
+    may_fit_springs: bool = False
+    lighter_percent: float | None = None
+    must_move: bool = False
     hand_hammer_g: float = 0.1
     hand_lead_g: float = 0.3
     hand_spring_g: float = 0.5
@@ -108,7 +128,7 @@ class Piano:
         arrays = {
             name: value
             for name, value in vars(self).items()
-            if isinstance(value, np.ndarray) and name != "hammer_fixed_g"
+            if isinstance(value, np.ndarray) and not name.endswith("_fixed_g")
         }
         for name, value in arrays.items():
             if value.shape != (len(self.keys),) or not np.isfinite(value).all():
@@ -152,8 +172,19 @@ class Piano:
         inertia = self.inertia_g + self.strike_weight_g * (ratio**2 - self.action_ratio**2)
         return ratio, balance, inertia
 
-    def inertia_course(self, inertia_g: Floats) -> Floats:
-        """Return the smooth course of the inertia: least absolute deviation, third degree [g]."""
+    def inertia_course(self, shifts: tuple[int, ...]) -> Floats:
+        """Return the course that the inertia is to follow once some levers are moved [g].
+
+        Without a wish it goes along with a lever that is moved on all keys. With one it starts
+        from the keys as found, groups put right.
+        """
+        if self.lighter_percent is None:
+            return self._smooth(self.moved(shifts)[2])
+        groups = tuple(each for each in shifts if self.shifts[each].place != ALL_KEYS)
+        return self._smooth(self.moved(groups)[2]) * (1 - self.lighter_percent / 100)
+
+    def _smooth(self, inertia_g: Floats) -> Floats:
+        """Return the curve of the third degree of least absolute deviation [g]."""
         degree = min(3, max(self.count - 2, 0))
         curve = np.polynomial.legendre.legvander(2 * self.places, degree)
         weight = np.ones(self.count)

@@ -116,7 +116,8 @@ def ways_table(
         told, own = tell(t, way), way.chosen[: t.piano.count]
         step = find_evenness(told.balance_weight_g, 0.0 * told.balance_weight_g, colours).step
         mass = find_evenness(told.inertia_g, 0.0 * told.inertia_g, colours).step
-        moves = [abs(t.piano.shifts[each].move_mm) for each in way.decision.shifts]
+        moved = [t.piano.shifts[each] for each in way.decision.shifts]
+        moves = [abs(shift.move_mm) for shift in moved if shift.lever == "capstan"]
         touched = told.relief_g != 0
         relief = t.piano.spring_relief_g + told.relief_g.to_numpy()
         rows.append(
@@ -152,7 +153,7 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
     rows = np.flatnonzero(treatments.row == place)
     ratio, balance, inertia = piano.moved(way.decision.shifts)
     off = balance - wanted_line(treatments, way)
-    heavy = inertia - piano.inertia_course(inertia)
+    heavy = inertia - piano.inertia_course(way.decision.shifts)
     left = treatments.uneven(ratio, off, heavy)
     taken = int(way.chosen[place])
     kinds: dict[str, int] = {}
@@ -183,7 +184,7 @@ def _kind(treatments: Treatments, row: int) -> str:
     if treatments.front_g[row] != 0:
         words.append("change the lead")
     if treatments.relief_g[row] != 0:
-        words.append("set the spring")
+        words.append("fit a spring" if treatments.fitted[row] else "set the spring")
     return " and ".join(words) or "leave it"
 
 

@@ -32,6 +32,7 @@ class Steps:
     ----------
     hammer_step_g, most_trimmed_g, most_added_g : of the strike weight [g].
     spring_step_g, most_spring_g : of the spring relief, to both sides [g].
+    fitted_step_g, most_fitted_g : of the relief of a spring that is fitted anew [g].
     """
 
     hammer_step_g: float = 0.2
@@ -39,6 +40,8 @@ class Steps:
     most_added_g: float = 0.8
     spring_step_g: float = 1.0
     most_spring_g: float = 4.0
+    fitted_step_g: float = 2.0
+    most_fitted_g: float = 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +57,7 @@ class Treatments:
     minutes, money : of each.
     strike_g, front_g, relief_g : change of strike weight, front weight and relief [g].
     eased : whether the friction is put right.
+    fitted : whether a new spring is fitted.
     lead : column of ``LeadChoices``; 0 for nothing.
     lead_inertia_g : change of the lead's inertia at the finger [g].
     new_holes, plugs_in, plugs_out : counts.
@@ -68,6 +72,7 @@ class Treatments:
     front_g: Floats
     relief_g: Floats
     eased: NDArray[np.bool_]
+    fitted: NDArray[np.bool_]
     lead: Ints
     lead_inertia_g: Floats
     new_holes: Floats
@@ -162,9 +167,6 @@ def list_treatments(
     """
     steps = steps or Steps()
     hammer, hammer_minutes, hammer_money = _hammer_steps(costs, steps)
-    spring = np.arange(-steps.most_spring_g, steps.most_spring_g + 1e-9, steps.spring_step_g)
-    springs = np.round(spring, 6) if piano.has_springs else np.zeros(1)
-    spring_minutes = np.where(springs != 0, costs.each("set spring"), 0.0)
     parts: list[dict[str, Floats]] = []
     for place in range(piano.count):
         h, hm, hc = hammer, hammer_minutes, hammer_money
@@ -173,6 +175,12 @@ def list_treatments(
             h, hm, hc = h[:1], hm[:1], hc[:1]
         elif fixed == fixed:
             h, hm, hc = _decided(float(fixed - piano.strike_weight_g[place]), costs)
+        springs, fitted = _springs(piano, place, steps)
+        kind = np.where(fitted, "fit spring", np.where(springs != 0, "set spring", ""))
+        spring_minutes, spring_money = (
+            np.array([of(str(name)) if name else 0.0 for name in kind])
+            for of in (costs.each, costs.price)
+        )
         left = np.flatnonzero(np.isfinite(leads.minutes[place]))
         left = left if piano.may_lead[place] else left[:1]
         grid = np.meshgrid(np.arange(len(h)), left, np.arange(len(springs)), indexing="ij")
@@ -181,11 +189,12 @@ def list_treatments(
             {
                 "row": np.full(len(i), float(place)),
                 "minutes": hm[i] + leads.minutes[place, j] + spring_minutes[s],
-                "money": hc[i] + leads.money[place, j],
+                "money": hc[i] + leads.money[place, j] + spring_money[s],
                 "strike_g": h[i],
                 "front_g": leads.change_g[place, j],
                 "relief_g": springs[s],
                 "eased": np.zeros(len(i)),
+                "fitted": fitted[s].astype(float),
                 "lead": j.astype(float),
                 **{
                     name: getattr(leads, given)[place, j]
@@ -208,10 +217,34 @@ def list_treatments(
     order = np.lexsort((flat["minutes"], flat["row"]))
     whole, yes = flat.pop("row")[order].astype(np.int64), flat.pop("eased")[order].astype(bool)
     column = flat.pop("lead")[order].astype(np.int64)
+    new = flat.pop("fitted")[order].astype(bool)
     grams = {name: values[order] for name, values in flat.items()}
     return Treatments(
-        piano, whole, eased=yes, lead=column, friction_keys=np.asarray(tight), **grams
+        piano, whole, eased=yes, fitted=new, lead=column, friction_keys=np.asarray(tight), **grams
     )
+
+
+def _springs(piano: Piano, place: int, steps: Steps) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return changes of the relief of one key, nothing first, and whether they need a new spring.
+
+    A spring that is there can be set within its reach; a relief below nothing is none.
+    """
+    now, decided = float(piano.spring_relief_g[place]), float(piano.relief_fixed_g[place])
+    if decided == decided:
+        changes = np.array([decided - now if abs(decided - now) > 1e-6 else 0.0])
+    else:
+        changes = np.zeros(1)
+        if piano.has_springs and now > 0:
+            set_to = np.arange(-steps.most_spring_g, steps.most_spring_g + 1e-9,
+                               steps.spring_step_g)  # fmt: skip
+            changes = np.append(changes, set_to[np.abs(set_to) > 1e-9])
+        if piano.may_fit_springs and piano.may_cut[place]:
+            anew = np.arange(steps.fitted_step_g, steps.most_fitted_g + 1e-9, steps.fitted_step_g)
+            changes = np.append(changes, anew[~np.isin(anew, changes)])
+        changes = np.round(changes[now + changes >= -1e-9], 6)
+    there = now > 0
+    fitted = (changes != 0) & ((not there) | (np.abs(changes) > steps.most_spring_g + 1e-9))
+    return changes, fitted
 
 
 def _hammer_steps(costs: WorkCosts, steps: Steps) -> tuple[Floats, Floats, Floats]:

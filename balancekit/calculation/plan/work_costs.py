@@ -40,6 +40,7 @@ USUAL: Mapping[str, Operation] = {
     "set up lead": Operation("Set up for boring and lead (once)", 20, 0, True),
     "ease friction": Operation("Ease or tighten one key", 8, 0, True),
     "set spring": Operation("Set one support spring", 2, 0, True),
+    "fit spring": Operation("Fit one new support spring", 20, 4, False),
     "move capstan": Operation("Move one capstan", 8, 0, True),
     "move knuckle": Operation("Move one knuckle", 20, 1, False),
     "add to hammer": Operation("Add mass to one hammer", 5, 0.5, True),

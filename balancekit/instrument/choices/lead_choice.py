@@ -74,6 +74,10 @@ _FIELDS = ChoiceFields(
 )  # fmt: skip
 _USUAL = LayoutRules()
 
+TOLERANCE_G = 1.0
+# Our own choice: two standard uncertainties of a balance weight that is weighed once more, 0.5 g
+# each (see the register). A finer layout cannot be told from this one by any later weighing.
+
 
 @dataclass(frozen=True)
 class LeadChoice:
@@ -126,7 +130,7 @@ class LeadChoice:
     spring_relief_last_g: float | None = None
     layout: str = AS_FOUND
     least_inertia_percent: float = 50.0
-    tolerance_g: float = _USUAL.tolerance_g
+    tolerance_g: float = TOLERANCE_G
     most_plugs_in: int = _USUAL.most_plugs_in
     hole_clearance_mm: float = _USUAL.hole_clearance_mm
     edge_clearance_mm: float = _USUAL.edge_clearance_mm

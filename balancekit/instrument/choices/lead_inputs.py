@@ -146,8 +146,13 @@ def _prepared(inputs: LeadInputs, rules: LayoutRules, behind_pin: bool) -> Layou
 
 def all_zones(inputs: LeadInputs, behind_pin: bool) -> tuple[Zone, ...]:
     """Return the places without holes: those given, and if need be all behind the pin."""
-    whole = (Zone(float(back_end_mm(inputs.sticks).min()) - 1.0, 0.0, note="behind the pin"),)
-    return inputs.zones if behind_pin else (*inputs.zones, *whole)
+    return open_zones(inputs.sticks, inputs.zones, behind_pin)
+
+
+def open_zones(sticks: pd.DataFrame, zones: tuple[Zone, ...], behind_pin: bool) -> tuple[Zone, ...]:
+    """Return the places without holes on some key sticks; see ``all_zones``."""
+    whole = (Zone(float(back_end_mm(sticks).min()) - 1.0, 0.0, note="behind the pin"),)
+    return zones if behind_pin else (*zones, *whole)
 
 
 Asked: TypeAlias = tuple[LeadInputs, LayoutRules, bool, Grams, float]

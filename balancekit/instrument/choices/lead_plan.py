@@ -7,7 +7,7 @@ Panels, sheets and later chapters read it here; nothing of it is stored.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -32,6 +32,7 @@ from balancekit.instrument.choices.lead_choice import (
     FROM_HAMMERS,
     IN_LINES,
     LEVEL,
+    TOLERANCE_G,
     LeadChoice,
     choice_of,
 )
@@ -245,6 +246,24 @@ class LeadPlan(ByValue):
         more = target - layout.keys["front_weight_g"].reindex(table.index)
         after: pd.Series = self.balance_weight_g + more
         return after
+
+    def finer_costs(self) -> str:
+        """Say what a tolerance costs that no weighing can tell; "" where it asks for none."""
+        asked = self.choice.tolerance_g
+        if asked >= TOLERANCE_G:
+            return ""
+        usual = replace(self.choice, tolerance_g=TOLERANCE_G)
+        coarse = free_layout(*LeadPlan(self.inputs, usual)._asked(self.wanted_g)).keys
+        more, holes = (
+            int(self.free.keys[name].sum() - coarse[name].sum())
+            for name in ("operations", "new_holes")
+        )
+        u_g = float(self.target["front_weight_u_g"].median())
+        return (
+            f"Within {asked:g} g is finer than weighing can tell: {more} operations and {holes} new "
+            f"holes more than within {TOLERANCE_G:g} g, while each need is known to about "
+            f"± {u_g:.1f} g."
+        )
 
     @cached_property
     def saved(self) -> pd.DataFrame:

@@ -7,19 +7,21 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.key_stick import zones_from_table
 from balancekit.calculation.leads.layout import LayoutBench, prepare_layout
 from balancekit.calculation.leads.plugs import plugs_from_table
-from balancekit.calculation.linkage.distances import ActionGeometry
+from balancekit.calculation.plan.lead_choices import LeadChoices
 from balancekit.calculation.plan.piano import Floats, Piano, Shift
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.instrument.believed import Believed
 from balancekit.instrument.choices import hammer_choice, lead_choice
 from balancekit.instrument.choices.chosen_way import ChosenWay
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs, sticks_of
 from balancekit.instrument.choices.hammer_plan import hammer_plan
+from balancekit.instrument.choices.lead_inputs import open_zones
+from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
+from balancekit.instrument.choices.plan_levers import levers_of
+from balancekit.instrument.choices.plan_wishes import wishes_of
 from balancekit.instrument.friction_work import friction_work
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import Instrument
@@ -46,6 +48,10 @@ def piano_of(occasion: Occasion) -> Piano:
     )
     free = ~table.index.isin(list(believed.weigh_first))
     known = table.index.isin(list(recorded_keys(instrument)))
+    leads, wishes = _leads_decided(occasion), wishes_of(instrument)
+    if leads is not None and leads.choice.layout == lead_choice.AS_FOUND:
+        known = np.zeros(len(table), dtype=bool)
+    shifts, must_move = levers_of(believed, instrument)
 
     def of(name: str) -> Floats:
         return np.asarray(table[name].to_numpy(dtype=float))
@@ -64,10 +70,14 @@ def piano_of(occasion: Occasion) -> Piano:
         excess_friction_g=_excess_friction(occasion),
         known_u_g=table["balance_weight_u_g"].to_numpy(dtype=float),
         hammer_fixed_g=_hammers_decided(occasion, table.index),
+        relief_fixed_g=_relief_decided(instrument, leads, relief),
         may_cut=free,
         may_lead=free & known,
         has_springs=bool((relief > 0).any()),
-        shifts=shifts_of(believed, instrument),
+        shifts=shifts,
+        may_fit_springs=wishes.fit_springs,
+        lighter_percent=wishes.lighter_percent,
+        must_move=must_move,
     )
 
 
@@ -111,7 +121,7 @@ def with_done(piano: Piano, way: ChosenWay, occasion: Occasion) -> Piano:
         moved, balance_weight_g=balance, action_ratio=ratio, key_ratio=key_ratio,
         inertia_g=inertia, strike_weight_g=strike, front_weight_g=front,
         spring_relief_g=relief, excess_friction_g=excess,
-        may_cut=piano.may_cut & free, may_lead=piano.may_lead & free, shifts=(),
+        may_cut=piano.may_cut & free, may_lead=piano.may_lead & free, shifts=(), must_move=False,
     )  # fmt: skip
 
 
@@ -159,81 +169,76 @@ def _hammers_decided(occasion: Occasion, keys: pd.Index) -> Floats:
     return np.asarray(strike.reindex(keys).fillna(found).to_numpy(dtype=float))
 
 
-def level_decided(instrument: Instrument) -> float | None:
-    """Return the balance weight that was decided on; None leaves it to the plan [g]."""
-    leads = lead_choice.choice_of(instrument)
-    if leads is not None and leads.balance_weight_g is not None:
-        return leads.balance_weight_g
+def _leads_decided(occasion: Occasion) -> LeadPlan | None:
+    """Return what was decided in the notebook of leads and springs; None if nothing was."""
+    instrument = occasion.instrument
+    if lead_choice.choice_of(instrument) is None:
+        return None
+    return lead_plan(instrument, occasion.visit, occasion.findings)
+
+
+def _relief_decided(instrument: Instrument, leads: LeadPlan | None, now_g: Floats) -> Floats:
+    """Return the spring relief that was decided on; else NaN [g]."""
+    if leads is not None and leads.springs_decided:
+        return np.asarray(leads.spring_relief_g.to_numpy(dtype=float))
     hammers = hammer_choice.choice_of(instrument)
-    return None if leads is None or hammers is None else hammers.balance_weight_g
+    more = 0.0 if hammers is None else hammers.spring_relief_more_g
+    return now_g + more if more else np.full(len(now_g), np.nan)
 
 
-def lead_bench(occasion: Occasion, piano: Piano) -> LayoutBench:
-    """Return the keys whose plugs are known and may be changed; see ``prepare_layout``."""
-    instrument, table = occasion.instrument, occasion.believed.table
-    keys = piano.keys[piano.may_lead]
-    sticks = sticks_of(instrument, table)
-    leads = instrument.table("leads")
+def line_decided(occasion: Occasion) -> tuple[float, float, float] | None:
+    """Return the balance weight that was decided or wished for; None leaves it to the plan.
+
+    First and last key, and how far the middle lies above the straight line between them [g].
+    What was decided with the leads comes before a wish.
+    """
+    leads = _leads_decided(occasion)
+    if leads is not None:
+        choice = leads.choice
+        if choice.balance_weight_from == lead_choice.CURVE:
+            first, middle, last = leads.levels_g("balance_weight")
+            return first, last, middle - (first + last) / 2
+        hammers = hammer_choice.choice_of(occasion.instrument)
+        if choice.balance_weight_g is not None or hammers is not None:
+            return leads.balance_level_g, leads.balance_level_g, 0.0
+    wished = wishes_of(occasion.instrument).balance_weight_g
+    return None if wished is None else (wished, wished, 0.0)
+
+
+def way_bench(instrument: Instrument, table: pd.DataFrame, keys: pd.Index) -> LayoutBench:
+    """Return some keys ready for layouts, by the rules that were decided with the leads.
+
+    Parameters
+    ----------
+    table : of every key, with ``front_weight_g`` and what ``sticks_of`` needs.
+    keys : whose plugs may be changed.
+
+    Raises
+    ------
+    BalancekitError : plugs, stock or places without holes that cannot be.
+    """
+    choice = lead_choice.choice_of(instrument) or lead_choice.LeadChoice()
+    sticks, leads = sticks_of(instrument, table), instrument.table("leads")
     return prepare_layout(
         sticks,
         table["front_weight_g"].where(table.index.isin(keys)),
         leads[leads["key"].isin(keys)],
         plugs_from_table(instrument.table("plug_stock")),
-        zones=zones_from_table(instrument.table("hole_zones")),
+        rules=choice.rules,
+        zones=open_zones(
+            sticks, zones_from_table(instrument.table("hole_zones")), choice.behind_pin
+        ),
     )
 
 
-def shifts_of(believed: Believed, instrument: Instrument) -> tuple[Shift, ...]:
-    """Return the groups that moving a lever puts right.
-
-    A group in the key ratio is a displaced capstan line, and takes the action ratio with it; one
-    in the action ratio alone is the knuckle's. The move follows from the lever: key ratio x
-    arm is the capstan's place; the ratio goes inversely with the knuckle's distance.
-    """
-    found = []
-    capstan = [group for group in believed.groups if group.quantity == "key_ratio"]
-    ratios = [group for group in believed.groups if group.quantity == "action_ratio"]
-    for group in believed.groups:
-        if group.quantity == "key_ratio":
-            beside = [each for each in ratios if _meet(each, group)]
-            shift = max(beside, key=lambda g: abs(g.shift), default=None)
-            found.append(_shift(group, shift, believed, instrument, "capstan"))
-        elif group.quantity == "action_ratio" and not any(_meet(group, c) for c in capstan):
-            found.append(_shift(None, group, believed, instrument, "knuckle"))
-    return tuple(found)
-
-
-def _meet(one: Group, other: Group) -> bool:
-    """Whether two groups share most of their keys."""
-    shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
-    longest = max(g.last_key - g.first_key + 1 for g in (one, other))
-    return one.members == other.members and shared >= longest / 2
-
-
-def _shift(
-    key_group: Group | None,
-    ratio_group: Group | None,
-    believed: Believed,
-    instrument: Instrument,
-    lever: str,
-) -> Shift:
-    group = key_group or ratio_group
-    assert group is not None
-    table = believed.table
-    inside = (table.index >= group.first_key) & (table.index <= group.last_key)
-    if group.members == "sharps":
-        inside &= (table["colour"] == "sharp").to_numpy()
-    ratio = float(table["action_ratio"][inside].mean())
-    key_ratio = float(table["key_ratio"][inside].mean())
-    by = 0.0 if ratio_group is None else ratio_group.shift
-    key_by = 0.0 if key_group is None else key_group.shift
-    if ratio_group is None:
-        # The ratio is the key ratio times what wippen and hammer multiply it by.
-        by = ratio * key_by / key_ratio
-    settings = instrument.settings
-    arm = settings.sharp_arm_mm if group.members == "sharps" else settings.natural_arm_mm
-    move = key_by * arm if lever == "capstan" else ActionGeometry().knuckle_arm_mm * by / ratio
-    return Shift(
-        tuple(np.flatnonzero(inside).tolist()), group.first_key, group.last_key, lever,
-        1 - by / ratio, 1 - key_by / key_ratio, move,
-    )  # fmt: skip
+def under_the_limit(found: LeadChoices, occasion: Occasion, piano: Piano) -> LeadChoices:
+    """Return the choices of lead that stay under the highest front weight that was decided."""
+    leads = _leads_decided(occasion)
+    if leads is None:
+        return found
+    rows = piano.keys.get_indexer(found.keys)
+    most = np.maximum(leads.limit_g.reindex(piano.keys).to_numpy(dtype=float), piano.front_weight_g)
+    over = piano.front_weight_g[rows, None] + found.change_g > most[rows, None] + 1e-9
+    over[:, :1] = False
+    minutes = np.where(over, np.inf, found.minutes)
+    return replace(found, minutes=minutes, change_g=np.where(over, np.nan, found.change_g))

@@ -27,14 +27,15 @@ from balancekit.calculation.plan.lead_choices import LeadChoices, list_lead_choi
 from balancekit.calculation.plan.order import order_of_work
 from balancekit.calculation.plan.piano import Floats, Piano
 from balancekit.calculation.plan.telling import Told, name_of, tell, ways_table
-from balancekit.calculation.plan.treatments import Treatments, list_treatments
+from balancekit.calculation.plan.treatments import Steps, Treatments, list_treatments
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.words import in_words
 from balancekit.instrument.choices.chosen_way import ChosenWay, KeyWork, LeverWork
 from balancekit.instrument.choices.plan_inputs import (
-    lead_bench,
-    level_decided,
+    line_decided,
     piano_of,
+    under_the_limit,
+    way_bench,
     with_done,
 )
 from balancekit.instrument.in_cells import card
@@ -225,12 +226,13 @@ def plan_whole(
     piano = piano_of(held)
     if follow is not None and follow.done:
         piano = with_done(piano, follow, held)
-    if level_g is None:
-        level_g = level_decided(instrument)
-    bench = lead_bench(held, piano)
+    wanted = line_decided(held) if level_g is None else (level_g, level_g, 0.0)
+    bench = way_bench(instrument, held.believed.table, piano.keys[piano.may_lead])
     step_g = 2.0 if short else 0.5
     found = list_lead_choices(bench, costs, step_g=step_g, done=lambda part: done(0.8 * part))
-    treatments = list_treatments(piano, found.on(piano.keys), costs)
-    tried = decisions(piano, level_g, short=short)
+    found = under_the_limit(found, held, piano)
+    steps = Steps(hammer_step_g=0.4, fitted_step_g=4.0) if short else Steps()
+    treatments = list_treatments(piano, found.on(piano.keys), costs, steps)
+    tried = decisions(piano, wanted, short=short)
     front = find_front(treatments, costs, tried, done=lambda part: done(0.8 + 0.2 * part))
     return WholePlan(held, costs, found, front, follow=follow)

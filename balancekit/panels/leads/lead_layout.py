@@ -165,7 +165,10 @@ class PlugLayout(LeadView):
         if not self.desk.ready:
             return
         layout = self.plan.free
-        self.told.value = totals_in_words(self.plan, layout)
+        finer = self.plan.finer_costs()
+        self.told.value = totals_in_words(self.plan, layout) + (
+            f' <span class="bench-bad">{escape(finer)}</span>' if finer else ""
+        )
         self._say_key()
         if self._took > 0.001:
             self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {self._took:.2f} s."
