@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from balancekit.instrument.choices import lead_choice
-from balancekit.instrument.choices.lead_choice import TOLERANCE_G
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
+from balancekit.instrument.choices.lead_choice import TOLERANCE_G
 from balancekit.instrument.demo import (
     EXCHANGED_KEY,
     LIGHT_KEYS,

@@ -260,8 +260,8 @@ class LeadPlan(ByValue):
         )
         u_g = float(self.target["front_weight_u_g"].median())
         return (
-            f"Within {asked:g} g is finer than weighing can tell: {more} operations and {holes} new "
-            f"holes more than within {TOLERANCE_G:g} g, while each need is known to about "
+            f"Within {asked:g} g is finer than weighing can tell: {more} operations and {holes} "
+            f"new holes more than within {TOLERANCE_G:g} g, while each need is known to about "
             f"± {u_g:.1f} g."
         )
 

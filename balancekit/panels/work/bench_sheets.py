@@ -92,7 +92,7 @@ class BenchSheets(WorkView):
                 f"“{escape(self.desk.visit_name(self.bench.visit))}”."]  # fmt: skip
         if plan.kind in (PROPOSED, WRITTEN):
             told.append(
-                "What you choose in the notebooks <b>5 · Hammer mass</b> and <b>5 · Lead and "
+                "What you choose in the notebooks <b>5 · Hammer mass</b> and <b>6 · Lead and "
                 "spring</b> takes its place."
             )
         told += undecided_words(work)
