@@ -27,12 +27,13 @@ from balancekit.panels.leads.spring_design import spring_design_panel
 from balancekit.panels.leads.spring_relief import spring_relief_panel
 from balancekit.panels.leads.spring_trade_off import spring_trade_off_panel
 from balancekit.panels.notes import note_panel
+from balancekit.panels.plan.plan_order import plan_order_panel
 from balancekit.panels.plan.plan_views import (
     plan_costs_panel,
     plan_front_panel,
-    plan_order_panel,
     plan_why_panel,
 )
+from balancekit.panels.plan.plan_wishes import plan_owner_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.reference_keys import reference_keys_panel
 from balancekit.panels.scale import hand_panel, scale_panel
@@ -80,6 +81,7 @@ __all__ = [
     "plan_costs_panel",
     "plan_front_panel",
     "plan_order_panel",
+    "plan_owner_panel",
     "plan_why_panel",
     "proof_panel",
     "ratio_checks_panel",

@@ -94,7 +94,8 @@ def _picture(off_g: np.ndarray, title: str) -> str:
 def _done(plan: WholePlan, number: int) -> list[str]:
     told, way = plan.told(number), plan.way(number)
     trimmed, added = int((told.strike_g < 0).sum()), int((told.strike_g > 0).sum())
-    lead, springs = int((told.front_g != 0).sum()), int((told.relief_g != 0).sum())
+    lead, fitted = int((told.front_g != 0).sum()), _fitted(plan, number)
+    springs = int((told.relief_g != 0).sum()) - fitted
     moved = [plan.piano.shifts[each] for each in way.decision.shifts]
     said = [
         f"The contact points of keys {shift.first_key} to {shift.last_key} inside the piano are "
@@ -104,6 +105,7 @@ def _done(plan: WholePlan, number: int) -> list[str]:
     for count, words in (
         (len(told.eased), "are freed where they rub, or made a little firmer."),
         (springs, "have their helping spring set anew."),
+        (fitted, "get a new helping spring."),
         (added, "get a slightly heavier hammer."),
         (trimmed, "get a slightly lighter hammer."),
         (lead, "get their small balancing weights of lead changed."),
@@ -117,12 +119,25 @@ def _not_undone(plan: WholePlan, number: int) -> list[str]:
     told, way, t = plan.told(number), plan.way(number), plan.treatments
     holes = int(t.new_holes[way.chosen[: plan.piano.count]].sum())
     trimmed = int((told.strike_g < 0).sum())
-    said = []
+    said = [
+        f"Small parts of keys {shift.first_key} to {shift.last_key} are glued in another place."
+        for shift in (plan.piano.shifts[each] for each in way.decision.shifts)
+        if shift.lever == "knuckle"
+    ]
+    fitted = _fitted(plan, number)
+    if fitted:
+        said.append(f"New springs are set into {plural(fitted, 'key')}.")
     if trimmed:
         said.append(f"What is taken off {plural(trimmed, 'hammer')} does not grow again.")
     if holes:
         said.append(f"{plural(holes, 'new hole')} in the wood of the keys stay.")
     return said or ["Everything in this plan can be undone."]
+
+
+def _fitted(plan: WholePlan, number: int) -> int:
+    """Return how many keys get a new spring."""
+    own = plan.way(number).chosen[: plan.piano.count]
+    return int(plan.treatments.fitted[own].sum())
 
 
 def _price(plan: WholePlan, number: int) -> str:

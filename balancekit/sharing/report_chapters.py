@@ -25,6 +25,7 @@ from balancekit.sharing.markup import (
 )
 from balancekit.sharing.notes_part import notes_part
 from balancekit.sharing.page import Page
+from balancekit.sharing.report_plan import the_plan
 from balancekit.sharing.sheet_html import sheet_part
 from balancekit.sharing.sheets import Sheet, bench_sheets
 from balancekit.sharing.tables import flags_table
@@ -256,6 +257,7 @@ CHAPTERS = (
     Chapter("readings", "Readings", _readings),
     Chapter("friction", "Friction", _friction),
     Chapter("balance", "Balance", _balance),
+    Chapter("plan", "The plan", the_plan),
     Chapter("hammer_mass", "Hammer mass", _hammers),
     Chapter("lead_and_spring", "Lead and spring", _leads),
     Chapter("bench_sheets", "Bench sheets", _sheets),

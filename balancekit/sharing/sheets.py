@@ -33,6 +33,11 @@ LEAD = (
     "A hole cannot be undone. Lay the plug loose on top of the key, weigh, mark, then bore.",
 )
 SPRING = ("Springs are under tension: wear eye protection.",)
+LEVER = (
+    "Try it on three keys and weigh them before you move the whole line. Look whether the heel "
+    "still covers the capstan, and whether the jack still meets the knuckle.",
+    "A moved knuckle, and the hole of a moved capstan, cannot be undone.",
+)
 HAMMER = (
     "What is trimmed off does not come back. Take off half, weigh, then take off the rest.",
     "Support the shank while you work on the hammer.",
@@ -138,7 +143,7 @@ def bench_sheets(work: Work, pictures: Sequence[Picture] = ()) -> tuple[Sheet, .
     Photographs of the instrument, if any are given, come last.
     """
     makers: tuple[Callable[[Work], Iterator[Sheet]], ...] = (
-        _shopping, _friction, _hammers, _springs, _leads, _expected,
+        _shopping, _levers, _friction, _hammers, _springs, _leads, _expected,
     )  # fmt: skip
     sheets = tuple(sheet for make in makers for sheet in make(work))
     if not pictures:
@@ -193,6 +198,25 @@ def _shopping(work: Work) -> Iterator[Sheet]:
          Column("Spares", 1, right=True), Column("To have", 1, right=True, large=True),
          Column("In all (g)", 1, right=True)),
         tuple(rows), totals=tuple(totals),
+    )  # fmt: skip
+
+
+def _levers(work: Work) -> Iterator[Sheet]:
+    if not len(work.levers):
+        return
+    rows = [
+        (str(line["keys"]), str(line["lever"]), grams(line["move_mm"]), str(line["side"]),
+         grams(line["ratio_percent"]), str(line["regulation"]))
+        for line in work.levers.to_dict("records")
+    ]  # fmt: skip
+    yield Sheet(
+        "levers", "Levers", (*GENERAL, *LEVER),
+        ("Levers come first: the weights of all that follows rest on them. Regulate, then weigh "
+         "a few keys of the group again.",),
+        (Column("Keys", 1.6, large=True), Column("Lever", 0.9),
+         Column("Move (mm)", 1, right=True, large=True), Column("Where to", 2),
+         Column("Ratio (%)", 0.9, right=True), Column("Regulation then", 2.4)),
+        tuple(rows),
     )  # fmt: skip
 
 
@@ -251,7 +275,7 @@ def _springs(work: Work) -> Iterator[Sheet]:
     yield Sheet(
         "springs", "Support springs", (*SPRING, *GENERAL[:1]),
         ("Spring relief is the balance weight without the spring minus with it, at the measuring "
-         "point.",),
+         "point. Where the relief is nothing now, a spring is fitted.",),
         (KEY, NOTE, Column("Relief now (g)", 1.5, right=True),
          Column("Relief to set (g)", 1.6, right=True, large=True)),
         tuple(rows), totals=(work.totals.get("springs", ""),),

@@ -11,9 +11,11 @@ from balancekit.calculation.leads.layout import Layout, find_layout
 from balancekit.calculation.plan.lead_choices import time_rules
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.proof.prediction import Planned
-from balancekit.instrument.choices.chosen_way import ChosenWay
+from balancekit.calculation.words import in_words
+from balancekit.instrument.choices.chosen_way import ChosenWay, LeverWork
 from balancekit.instrument.choices.plan_inputs import way_bench
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.choices.plan_levers import regulated
+from balancekit.instrument.model import BenchSettings, Instrument
 
 NEAREST_G = 0.05
 # Our own choice: the way names a front weight that a layout reaches; this is its rounding.
@@ -100,14 +102,52 @@ def way_planned(
     )
 
 
-def way_sentences(way: ChosenWay, layout: Layout) -> dict[str, str]:
-    """Return what each operation of the way adds up to, one sentence each."""
-    said: dict[str, str] = {}
+def way_levers(way: ChosenWay, settings: BenchSettings) -> pd.DataFrame:
+    """Return the levers that the way moves, in the order of the bench.
+
+    Returns
+    -------
+    DataFrame with ``keys`` (words), ``lever``, ``move_mm``, ``side`` (where to), ``ratio_percent``
+    (change of the action ratio) and ``regulation`` (what becomes of dip and blow).
+    """
+    rows = []
     for work in way.levers:
-        said["levers"] = said.get("levers", "") + (
-            f"Move the {work.lever} line of keys {min(work.keys)} to {max(work.keys)} by "
-            f"{abs(work.move_mm):.1f} mm, to make the ratio "
-            f"{'smaller' if work.ratio_part < 1 else 'larger'}. "
+        everywhere = len(work.keys) == settings.key_count
+        smaller = work.move_mm > 0
+        if work.lever == "capstan":
+            side = "towards the balance pin" if smaller else "away from the balance pin"
+        else:
+            side = "away from the shank centre" if smaller else "towards the shank centre"
+        rows.append(
+            (
+                "all keys" if everywhere else in_words(work.keys), work.lever,
+                abs(work.move_mm), side, 100 * (work.ratio_part - 1),
+                _regulation(work, settings) if everywhere else "as the neighbours",
+            )
+        )  # fmt: skip
+    columns = ["keys", "lever", "move_mm", "side", "ratio_percent", "regulation"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _regulation(work: LeverWork, settings: BenchSettings) -> str:
+    after = regulated(settings, work.ratio_part)
+    if after is None:
+        return "dip and blow leave what is usual"
+    return f"key dip {after.key_dip_mm:.1f} mm, blow distance {after.blow_distance_mm:.1f} mm"
+
+
+def way_sentences(way: ChosenWay, layout: Layout, levers: pd.DataFrame) -> dict[str, str]:
+    """Return what each operation of the way adds up to, one sentence each.
+
+    Parameters
+    ----------
+    layout, levers : from ``way_leads`` and ``way_levers``.
+    """
+    said: dict[str, str] = {}
+    for line in levers.to_dict("records"):
+        said["levers"] = said.get("levers", "Levers: ") + (
+            f"{line['lever']}s of {line['keys']} {line['move_mm']:.1f} mm {line['side']}; "
+            f"regulation then: {line['regulation']}. "
         )
     hammers = [work for work in way.keys if work.strike_weight_g is not None]
     if hammers:

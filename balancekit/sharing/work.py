@@ -7,7 +7,7 @@ taken as found. Sheets, report and proof all start here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -36,7 +36,13 @@ from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.friction_work import friction_work
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
-from balancekit.sharing.way_work import way_hammers, way_leads, way_planned, way_sentences
+from balancekit.sharing.way_work import (
+    way_hammers,
+    way_leads,
+    way_levers,
+    way_planned,
+    way_sentences,
+)
 
 _TOUCHED = ("trim", "add")
 
@@ -58,6 +64,8 @@ class Work:
     hammer_set : name of the set of hammers that goes in; "" for the piano's own.
     leads : one row a plug, as ``layout.Layout.plan``, the key as a column.
     shopping, scrap : plugs to buy and plugs that come out; see ``leads_plan``.
+    levers : levers to move, see ``way_work.way_levers``.
+    way : the way that was chosen for the whole action; None if none was.
     springs : ``spring_relief_g`` as found and ``planned_relief_g`` [g].
     planned : what the work brings each key to.
     expected : what each key will weigh, see ``prediction.predict``.
@@ -87,6 +95,8 @@ class Work:
     totals: Mapping[str, str]
     undecided: tuple[str, ...]
     believed: Believed
+    levers: pd.DataFrame = field(default_factory=pd.DataFrame)
+    way: ChosenWay | None = None
 
     @property
     def weigh_first(self) -> Mapping[int, str]:
@@ -96,7 +106,8 @@ class Work:
     @property
     def anything(self) -> bool:
         """Whether there is anything to do."""
-        return any(len(each) for each in (self.friction, self.hammers, self.leads, self.springs))
+        tables = (self.levers, self.friction, self.hammers, self.leads, self.springs)
+        return any(len(each) for each in tables)
 
 
 def work_from(
@@ -174,6 +185,7 @@ def _work_of_way(
     """Gather the work of the way that was chosen for the whole action."""
     estimates = hammer_inputs(instrument, visit, findings)
     layout = way_leads(way, instrument, estimates.table)
+    levers = way_levers(way, instrument.settings)
     trend = findings.trends["friction_g"]
     spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
     believed = believe(instrument, visit, findings)
@@ -210,9 +222,13 @@ def _work_of_way(
         totals={},
         undecided=(),
         believed=believed,
+        levers=levers,
+        way=way,
     )
     work = _with_totals(work, None)
-    return replace(work, totals={**work.totals, **way_sentences(way, layout)})
+    said = way_sentences(way, layout, levers)
+    first = {"levers": said["levers"]} if "levers" in said else {}
+    return replace(work, totals={**first, **work.totals, **said})
 
 
 def _hammers(

@@ -145,7 +145,7 @@ def test_finer_than_weighing_can_tell_says_what_it_costs(desk):
     view.controls["tolerance_g"].value = 0.1
     more = desk.plan.free.keys["operations"].sum() - coarse
     assert more > 50 and f"{more} operations and" in view.told.value
-    assert "each need is known to about ± 1" in view.told.value
+    assert "each need is known to about ± 0." in view.told.value
 
 
 def test_the_drawing_has_the_key_to_scale(desk, bench):

@@ -6,15 +6,19 @@ from balancekit import panels
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
+from balancekit.instrument.choices.plan_wishes import PlanWishes, wishes_of
 from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.plan.plan_desk import plan_desk
-from balancekit.panels.plan.plan_views import Costs, Front, Order, Why, parse_keys
+from balancekit.panels.plan.plan_order import Order, parse_keys
+from balancekit.panels.plan.plan_views import Costs, Front, Why
+from balancekit.panels.plan.plan_wishes import OwnerPage, Wishes
 from balancekit.sharing.work import work_from
 from tests.panels.shown import text_of
 
-ALL = ("plan_front_panel", "plan_order_panel", "plan_why_panel", "plan_costs_panel")
+ALL = ("plan_front_panel", "plan_order_panel", "plan_why_panel", "plan_costs_panel",
+       "plan_owner_panel")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -54,8 +58,14 @@ def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
     desk.pin()
     front.hours.value = 3.0
     assert "<table" in front.side.value and "Sure of 95 keys" in front.side.value
+    heads = front.side.value.partition("</thead>")[0]
+    assert all(word in heads for word in ("Nothing", "In hand", "Enough", "Pinned"))
     desk.unpin()
-    assert front.side.value == ""
+    assert "Pinned" not in front.side.value
+    for label, number in front.corners.options:
+        front.corners.value = number
+        minutes = desk.plan.way(number).minutes
+        assert abs(60 * front.hours.value - minutes) <= 6 and f"{minutes / 60:.1f} h" in label
 
 
 def test_a_chosen_way_becomes_work_and_deciding_on_hammers_takes_it_back(planned):
@@ -116,6 +126,29 @@ def test_why_names_the_treatments_of_a_key_and_costs_can_be_changed(planned):
     costs = Costs(bench)
     costs.copy()
     assert "trim hammer" in bench.instrument.table("work_minutes")["operation"].tolist()
+
+
+def test_a_wish_is_kept_and_other_ways_are_looked_for():
+    bench = Bench(sampled_grand())
+    desk = plan_desk(bench)
+    before, wishes = desk.plan, Wishes(bench)
+    assert wishes.sliders["lighter_percent"].layout.display == "none"
+    wishes.ticks["lighter_percent"].value = True
+    wishes.sliders["lighter_percent"].value = 6.0
+    assert wishes_of(bench.instrument) == PlanWishes(lighter_percent=6.0)
+    assert desk.plan is not before and desk.plan.piano.lighter_percent == 6.0
+    wishes.ticks["lighter_percent"].value = False
+    assert wishes_of(bench.instrument) == PlanWishes() and desk.plan.piano.lighter_percent is None
+
+
+def test_the_owner_gets_a_page_and_nothing_is_overwritten(home):
+    bench = Bench(sampled_grand())
+    page = OwnerPage(plan_desk(bench))
+    page.write()
+    page.write()
+    assert len({path.name for path in page.listed.paths}) == 1
+    assert "Written to" in page.said.value
+    assert "signature" in page.listed.paths[0].read_text(encoding="utf-8")
 
 
 def test_lines_of_keys():

@@ -3,17 +3,25 @@
 import csv
 import io
 import re
+from dataclasses import replace
 
 import pytest
 
 from balancekit.calculation.plan.telling import WAYS_COLUMNS
 from balancekit.cli import main
+from balancekit.instrument.choices.chosen_way import ChosenWay, LeverWork, with_way
+from balancekit.instrument.choices.plan_wishes import PlanWishes, with_wishes
 from balancekit.instrument.choices.whole_plan import plan_whole
 from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
+from balancekit.instrument.model import BenchSettings
 from balancekit.instrument.store import save_folder
 from balancekit.sharing.owner_page import owner_page
 from balancekit.sharing.plan_files import plan_files, ways_csv
+from balancekit.sharing.report import build_report
 from balancekit.sharing.report_folder import RESULT_NAMES
+from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.way_work import way_levers
+from balancekit.sharing.work import work_from
 
 TRADE_WORDS = re.compile(
     "strike weight|front weight|balance weight|action ratio|key ratio|wippen|capstan|knuckle|"
@@ -68,3 +76,43 @@ def test_it_refuses_what_cannot_be(tmp_path, capsys):
     assert "belongs to an instrument" in capsys.readouterr().err
     assert main(["plan", model, "--to", str(tmp_path / "out"), "--hours", "-1"]) == 2
     assert "Give 0 to" in capsys.readouterr().err and not (tmp_path / "out").exists()
+
+
+def test_sheets_report_and_owner_follow_levers_and_springs():
+    bare = studio_grand()
+    bare = replace(bare, visits=bare.visits[:1], choices={})
+    wished = with_wishes(bare, PlanWishes(lighter_percent=8.0, fit_springs=True))
+    plan = plan_whole(wished, short=True)
+    moved = max(n for n, way in enumerate(plan.front.ways) if way.decision.shifts)
+    chosen = with_way(wished, plan.chosen(moved))
+    way = plan.chosen(moved)
+    work = work_from(chosen)
+    sheets = {sheet.operation: sheet for sheet in bench_sheets(work)}
+    assert len(sheets["levers"].rows) == len(way.levers) >= 1
+    assert "cannot be undone" in " ".join(sheets["levers"].cautions)
+    move = way.levers[0]
+    line = " ".join(sheets["levers"].rows[0])
+    assert move.lever in line and f"{abs(move.move_mm):.1f}" in line
+    part = work.expected["action_ratio"] / work.believed.table["action_ratio"]
+    assert part[list(move.keys)].median() == pytest.approx(move.ratio_part, abs=0.002)
+    page = build_report(chosen)
+    chapter = page[page.index('<section id="plan">') : page.index('<section id="hammer_mass">')]
+    assert f"{way.minutes / 60:.1f} h, set-up included" in chapter
+    assert f"{move.lever} moved {abs(move.move_mm):.1f} mm" in chapter
+    assert "No way for the whole action" in build_report(bare)
+    fitted = [w.key for w in way.keys if w.spring_relief_g is not None]
+    assert fitted and f"{len(fitted)} keys get a new helping spring" in owner_page(plan, moved)
+    assert sheets["springs"].rows and "a spring is fitted" in " ".join(sheets["springs"].how)
+    assert TRADE_WORDS.findall(re.sub("<style>.*?</style>|<[^>]*>", " ", owner_page(plan, moved),
+                                      flags=re.S)) == []  # fmt: skip
+
+
+def test_a_lever_of_all_keys_says_what_becomes_of_dip_and_blow():
+    settings = BenchSettings()
+    keys = tuple(range(1, settings.key_count + 1))
+    lever = LeverWork(keys, "capstan", 2.0, 0.95, 0.98)
+    table = way_levers(ChosenWay("capstans", 0, 0, 38, 38, (), (lever,)), settings)
+    (line,) = table.to_dict("records")
+    # By hand: the dip that keeps a blow of 46 mm is 9 / 0.95 + 1 = 10.5 mm.
+    assert line["regulation"] == "key dip 10.5 mm, blow distance 46.0 mm"
+    assert line["keys"] == "all keys" and line["side"] == "towards the balance pin"

@@ -75,7 +75,7 @@ def test_chapters_come_in_the_order_of_the_notebooks(page):
     places = [page.index(f'<section id="{chapter.name}">') for chapter in CHAPTERS]
     assert places == sorted(places)
     assert [chapter.name for chapter in CHAPTERS] == [
-        "job", "readings", "friction", "balance", "hammer_mass", "lead_and_spring",
+        "job", "readings", "friction", "balance", "plan", "hammer_mass", "lead_and_spring",
         "bench_sheets", "after_the_work",
     ]  # fmt: skip
 

@@ -68,6 +68,19 @@ def tell(treatments: Treatments, way: Way) -> Told:
     )
 
 
+def kinds_of(treatments: Treatments, way: Way) -> tuple[str, ...]:
+    """Return the levers that a way moves and the kinds of work that it does on single keys."""
+    told = tell(treatments, way)
+    work = {
+        "friction": bool(told.eased),
+        "springs": bool((told.relief_g != 0).any()),
+        "hammers": bool((told.strike_g != 0).any()),
+        "lead": bool((told.front_g != 0).any()),
+    }
+    levers = [treatments.piano.shifts[number].words for number in way.decision.shifts]
+    return (*levers, *(name for name, done in work.items() if done))
+
+
 def name_of(treatments: Treatments, way: Way) -> str:
     """Say in a few words what a way does.
 

@@ -26,7 +26,7 @@ from balancekit.calculation.plan.knowledge import (
 from balancekit.calculation.plan.lead_choices import LeadChoices, list_lead_choices
 from balancekit.calculation.plan.order import order_of_work
 from balancekit.calculation.plan.piano import Floats, Piano
-from balancekit.calculation.plan.telling import Told, name_of, tell, ways_table
+from balancekit.calculation.plan.telling import Told, kinds_of, name_of, tell, ways_table
 from balancekit.calculation.plan.treatments import Steps, Treatments, list_treatments
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.words import in_words
@@ -146,9 +146,29 @@ class WholePlan(ByValue):
         """Return what a way does and brings, key by key."""
         return tell(self.treatments, self.way(number))
 
+    @cached_property
+    def _sure(self) -> dict[int, Chances]:
+        return {}
+
     def sure(self, number: int) -> Chances:
-        """Return how sure a way is."""
-        return chances(self.treatments, self.way(number), self._draws, self.tolerance_g)
+        """Return how sure a way is; worked out once."""
+        if number not in self._sure:
+            self._sure[number] = chances(
+                self.treatments, self.way(number), self._draws, self.tolerance_g
+            )
+        return self._sure[number]
+
+    @cached_property
+    def corners(self) -> tuple[int, ...]:
+        """Numbers of the ways at which another kind of work begins, or another lever is moved."""
+        found: list[int] = []
+        seen: set[tuple[str, ...]] = set()
+        for number in range(len(self.front.ways)):
+            kinds = kinds_of(self.treatments, self.way(number))
+            if kinds not in seen:
+                seen.add(kinds)
+                found.append(number)
+        return tuple(found)
 
     def order(self, number: int) -> pd.DataFrame:
         """Return what first; see ``order.order_of_work``."""

@@ -14,7 +14,7 @@ import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.choices import chosen_way, hammer_choice, lead_choice
+from balancekit.instrument.choices import chosen_way, hammer_choice, lead_choice, plan_wishes
 from balancekit.instrument.choices.chosen_way import ChosenWay, with_way
 from balancekit.instrument.choices.whole_plan import WholePlan, plan_whole
 from balancekit.instrument.descriptor import to_files
@@ -28,7 +28,7 @@ USUAL_HOURS = 4.0
 
 LOOKING = "Looking for ways: the first in about a second."
 
-_BOUND_BY = (hammer_choice.CHAPTER, lead_choice.CHAPTER)
+_BOUND_BY = (hammer_choice.CHAPTER, lead_choice.CHAPTER, plan_wishes.CHAPTER)
 
 
 class PlanDesk(traitlets.HasTraits):

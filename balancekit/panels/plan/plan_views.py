@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 import numpy as np
-import pandas as pd
 import traitlets
 
 from balancekit.calculation.plan.telling import why, why_words
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
-from balancekit.calculation.words import in_words, plural
+from balancekit.calculation.words import plural
 from balancekit.charts.ways import DrawnWays, fit_ways, ways_chart, ways_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, caution, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
 from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
+from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
 from balancekit.panels.table_entry import TableEntry
 from balancekit.panels.widgets import Keyboard
@@ -24,13 +24,19 @@ from balancekit.panels.widgets import Keyboard
 MOST_HOURS = 60.0
 
 _SIDE_BY_SIDE = {
-    "hours": ("Hours", "{:.1f}"), "money": ("Money for parts", "{:.2f}"),
+    "way": ("What is done", "{}"), "hours": ("Hours", "{:.1f}"),
+    "money": ("Money for parts", "{:.2f}"),
     "hammers_touched": ("Hammers", "{:.0f}"), "plugs_in": ("Plugs in", "{:.0f}"),
     "plugs_out": ("Plugs out", "{:.0f}"), "new_holes": ("New holes", "{:.0f}"),
-    "capstan_mm": ("Lever moved (mm)", "{:.1f}"),
+    "capstan_mm": ("Capstans moved (mm)", "{:.1f}"),
+    "balance_weight_g": ("Balance weight, mean (g)", "{:.1f}"),
+    "inertia_g": ("Inertia at the finger, mean (g)", "{:.0f}"),
+    "lead_g": ("Lead's part of it, change (g)", "{:+.1f}"),
+    "left_g": ("Stays uneven (g)", "{:.2f}"),
     "balance_step_g": ("Step of balance weight (g)", "{:.2f}"),
     "inertia_step_percent": ("Step of inertia (%)", "{:.1f}"),
     "sure_percent": ("Sure of 95 keys in 100 (%)", "{:.0f}"),
+    "every_percent": ("Sure of every key (%)", "{:.0f}"),
 }  # fmt: skip
 
 
@@ -40,7 +46,11 @@ class Front(widgets.VBox):
     def __init__(self, desk: PlanDesk) -> None:
         self.desk = desk
         self.state, self.told, self.side = words(), words(), words()
-        self.hours = slider("Hours there are", USUAL_HOURS, 0.0, MOST_HOURS, 0.5, unit="h")
+        self.hours = slider("Hours there are", USUAL_HOURS, 0.0, MOST_HOURS, 0.1, unit="h")
+        self.corners = widgets.Dropdown(
+            description="Where other work begins",
+            style={"description_width": "15em"}, layout=widgets.Layout(width="100%"),
+        )  # fmt: skip
         self.chart = ways_chart(None)
         self.view = ChartView(self.chart.figure, "Hours at the bench against what stays uneven.")
         self.buttons = row(
@@ -53,11 +63,13 @@ class Front(widgets.VBox):
         )  # fmt: skip
         self.chosen = words()
         self._named: tuple[object, list[str]] = (None, [])
+        self._listing = False
         super().__init__(
-            [self.state, self.hours, self.view, self.told, self.buttons, self.chosen,
+            [self.state, self.hours, self.corners, self.view, self.told, self.buttons, self.chosen,
              Saving(desk.bench), self.side, ChartTable(self.chart.figure)]
         )  # fmt: skip
         self.hours.observe(self._moved, "value")
+        self.corners.observe(self._go_to, "value")
         desk.hours = USUAL_HOURS
         desk.when_changed(self.refresh)
         desk.bench.when_changed(self._say_chosen, "instrument")
@@ -67,22 +79,42 @@ class Front(widgets.VBox):
 
     def start_way(self) -> None:
         """Move the slider to the way that a plan starts from."""
+        if self.desk.plan is not None:
+            self._move_to(self.desk.plan.default)
+
+    def _move_to(self, number: int) -> None:
         plan = self.desk.plan
-        if plan is not None:
-            minutes = float(plan.front.minutes[plan.default])
-            self.hours.value = min(np.ceil(minutes / 30) / 2, self.hours.max)
+        assert plan is not None
+        minutes = float(plan.front.minutes[number])
+        self.hours.value = min(np.ceil(minutes / 6 - 1e-9) / 10, self.hours.max)
+
+    def _go_to(self, change: dict[str, int]) -> None:
+        plan = self.desk.plan
+        if plan is not None and change["new"] is not None and not self._listing:
+            self._move_to(change["new"])
+
+    def _list_corners(self, plan: WholePlan) -> None:
+        """List the ways at which other work begins; none of them is picked."""
+        hours, names = plan.front.minutes / 60, self._names(plan)
+        options = [(f"{hours[n]:.1f} h: {names[n]}", n) for n in plan.corners]
+        if options != list(self.corners.options):
+            self._listing = True
+            self.corners.options = options
+            self.corners.value = None
+            self._listing = False
 
     def refresh(self) -> None:
         """Show the ways, and the one in hand in words."""
         desk, plan = self.desk, self.desk.plan
         self.state.value = f"⏳ {escape(desk.state)}" if desk.state else ""
         shown = "" if plan is not None else "none"
-        for part in (self.view, self.buttons, self.told, self.side):
+        for part in (self.view, self.buttons, self.told, self.side, self.corners):
             part.layout.display = shown
         if plan is None:
             return
         front = plan.front
-        self.hours.max = float(max(np.ceil(front.minutes[-1] / 30) / 2, 1.0))
+        self.hours.max = float(max(np.ceil(front.minutes[-1] / 6) / 10, 1.0))
+        self._list_corners(plan)
         names = self._names(plan)
         drawn = DrawnWays(front.minutes / 60, front.uneven_g, names, plan.limit_g, desk.number,
                           [n for n in desk.pinned if n < len(front.ways)])  # fmt: skip
@@ -138,105 +170,31 @@ class Front(widgets.VBox):
     def _side_by_side(self) -> None:
         desk, plan = self.desk, self.desk.plan
         assert plan is not None
-        numbers = sorted({n for n in desk.pinned if n < len(plan.front.ways)} | {desk.number})
-        if len(numbers) < 2:
-            self.side.value = ""
-            return
-        table = plan.table(numbers)
+        named = {0: "Nothing", plan.default: "Enough"}
+        named |= {n: "Pinned" for n in desk.pinned if n < len(plan.front.ways)}
+        named[desk.number] = "In hand"
+        numbers = sorted(named)
+        told = [plan.told(number) for number in numbers]
+        own = [plan.way(number).chosen[: plan.piano.count] for number in numbers]
+        table = plan.table(numbers).assign(
+            balance_weight_g=[each.balance_weight_g.mean() for each in told],
+            inertia_g=[each.inertia_g.mean() for each in told],
+            lead_g=[plan.treatments.lead_inertia_g[each].mean() for each in own],
+            left_g=plan.front.uneven_g[numbers],
+            every_percent=[plan.sure(number).every_percent for number in numbers],
+        )
         rows = [
-            (label, *(form.format(value).replace("-", "−") for value in table[name]))
+            (label, *(_signed(form.format(value), name) for value in table[name]))
             for name, (label, form) in _SIDE_BY_SIDE.items()
         ]
-        self.side.value = table_html(["", *table["way"]], rows)
+        self.side.value = table_html(["", *(named[number] for number in numbers)], rows)
 
 
-class Order(widgets.VBox):
-    """What first, hour by hour; ticks, and planning the rest again."""
-
-    def __init__(self, desk: PlanDesk) -> None:
-        self.desk = desk
-        self.told, self.list = words(), words()
-        self.ticks = widgets.Text(
-            description="Done: keys", placeholder="for example 3, 5, 12-20",
-            continuous_update=False, style={"description_width": "initial"},
-        )  # fmt: skip
-        self.said = words()
-        super().__init__(
-            [self.told, self.list, row(self.ticks, button("Tick these as done", self.tick)),
-             self.said]
-        )  # fmt: skip
-        desk.when_changed(self.refresh)
-
-    def refresh(self) -> None:
-        """Show the work of the way in hand by hours."""
-        plan = self.desk.plan
-        if plan is None:
-            self.told.value, self.list.value = escape(self.desk.state), ""
-            return
-        order = plan.order(self.desk.number)
-        if order.empty:
-            self.told.value, self.list.value = "This way asks for nothing.", ""
-            return
-        rows = []
-        for hour, part in order.groupby("hour"):
-            for work, some in part.groupby("work", sort=False):
-                keys = _runs(some)
-                undone = "yes" if some["undone"].all() else "no: it cuts or bores"
-                rows.append((f"{hour}", str(work), keys, f"{some['minutes'].sum():.0f}", undone))
-            last = part.iloc[-1]
-            rows.append((f"after {last['minutes_so_far'] / 60:.1f} h", "", "may stop here"
-                         if last["may_stop"] else "go on: a lever is half moved", "",
-                         f"{last['left_g']:.2f} g left"))  # fmt: skip
-        self.list.value = table_html(["Hour", "Work", "Keys", "Minutes", "Can be undone"], rows)
-        self.told.value = (
-            "The greatest gain comes first; what can be undone comes before what cannot, where it "
-            "costs little. The first hour has the time to draw the action out and to set up."
-        )
-
-    def tick(self) -> None:
-        """Tick keys of the chosen way as done; the rest is planned again."""
-        way = self.desk.way
-        if way is None:
-            self.said.value = "Choose a way first, above."
-            return
-        keys, wrong = parse_keys(str(self.ticks.value))
-        if wrong:
-            self.said.value = (
-                f'<span class="bench-bad">"{escape(wrong[:80])}" is not a key. Write numbers and '
-                "ranges, for example 3, 5, 12-20.</span>"
-            )
-            return
-        self.desk.tick(tuple(keys))
-        done = () if self.desk.way is None else self.desk.way.done
-        self.said.value = (
-            f"{plural(len(done), 'key')} of the way are done. What is left is planned again, "
-            "with new readings of done keys where the next visit has them."
-        )
-
-
-def parse_keys(text: str) -> tuple[list[int], str]:
-    """Return the keys that a line names, and the first piece that names none.
-
-    >>> parse_keys("3, 5, 12-14"), parse_keys("3, x")[1]
-    (([3, 5, 12, 13, 14], ''), 'x')
-    """
-    keys: list[int] = []
-    for piece in filter(None, (part.strip() for part in text.split(","))):
-        first, dash, last = piece.replace("\u2013", "-").partition("-")
-        if not first.strip().isdecimal() or (dash and not last.strip().isdecimal()):
-            return [], piece
-        end = int(last) if dash else int(first)
-        if not 1 <= int(first) <= end <= 97:
-            return [], piece
-        keys += range(int(first), end + 1)
-    return keys, ""
-
-
-def _runs(some: pd.DataFrame) -> str:
-    """Write the keys of some work as runs: 3, 5 to 9."""
-    spans = zip(some["first_key"], some["last_key"], strict=True)
-    keys = {key for first, last in spans for key in range(int(first), int(last) + 1)}
-    return in_words(keys).partition(" ")[2]
+def _signed(text: str, name: str) -> str:
+    """Write a number with its true minus, or that there is none; words keep their hyphens."""
+    if name == "way":
+        return text
+    return "–" if text == "nan" else text.replace("-", "−")
 
 
 class Why(widgets.VBox):
@@ -321,19 +279,12 @@ def plan_front_panel(bench: Bench) -> widgets.VBox:
             "levers, friction, hammers, springs and lead together. In the grey, more work cannot "
             "be told from less by weighing every key again."
         ),
-        Front(plan_desk(bench)),
-    )
-
-
-def plan_order_panel(bench: Bench) -> widgets.VBox:
-    """What first, for the way in hand."""
-    return panel(
-        "What first?",
-        caution(
-            "Lead is toxic: gloves, wet wiping, wash before food. Trimming and boring cannot be "
-            "undone: the owner's written agreement first. Springs: eye protection."
+        widgets.Accordion(
+            [Wishes(bench)],
+            titles=("What is wished for: level, a lighter action, springs",),
+            selected_index=None,
         ),
-        Order(plan_desk(bench)),
+        Front(plan_desk(bench)),
     )
 
 

@@ -26,6 +26,7 @@ PREVIEW_STYLE = (
 
 SHORT = {
     "shopping": "To have ready",
+    "levers": "Levers",
     "friction": "Friction",
     "hammers": "Hammers",
     "springs": "Springs",
