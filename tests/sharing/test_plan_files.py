@@ -5,21 +5,33 @@ import io
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from balancekit.calculation.generator import complete, weigh
 from balancekit.calculation.plan.telling import WAYS_COLUMNS
+from balancekit.calculation.proof.meeting_plan import MEETS
 from balancekit.cli import main
 from balancekit.instrument.choices.chosen_way import ChosenWay, LeverWork, with_way
 from balancekit.instrument.choices.plan_wishes import PlanWishes, with_wishes
+from balancekit.instrument.choices.sheet_plan import with_sheets
 from balancekit.instrument.choices.whole_plan import plan_whole
-from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
-from balancekit.instrument.model import BenchSettings
+from balancekit.instrument.demo import (
+    LIGHT_KEYS,
+    TIGHT_KEYS,
+    one_key_model,
+    sampled_grand,
+    studio_grand,
+    studio_grand_truth,
+)
+from balancekit.instrument.model import BenchSettings, Visit
 from balancekit.instrument.store import save_folder
 from balancekit.sharing.owner_page import owner_page
 from balancekit.sharing.plan_files import plan_files, ways_csv
 from balancekit.sharing.report import build_report
 from balancekit.sharing.report_folder import RESULT_NAMES
 from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.story import Story
 from balancekit.sharing.way_work import way_levers
 from balancekit.sharing.work import work_from
 
@@ -78,14 +90,17 @@ def test_it_refuses_what_cannot_be(tmp_path, capsys):
     assert "Give 0 to" in capsys.readouterr().err and not (tmp_path / "out").exists()
 
 
-def test_sheets_report_and_owner_follow_levers_and_springs():
-    bare = studio_grand()
-    bare = replace(bare, visits=bare.visits[:1], choices={})
-    wished = with_wishes(bare, PlanWishes(lighter_percent=8.0, fit_springs=True))
-    plan = plan_whole(wished, short=True)
-    moved = max(n for n, way in enumerate(plan.front.ways) if way.decision.shifts)
-    chosen = with_way(wished, plan.chosen(moved))
-    way = plan.chosen(moved)
+@pytest.fixture(scope="module")
+def bare():
+    """The studio grand before anything was decided or done."""
+    found = studio_grand()
+    return replace(found, visits=found.visits[:1], choices={})
+
+
+def test_sheets_and_report_follow_a_moved_lever(bare):
+    plan = plan_whole(bare, short=True)
+    way = plan.chosen(max(n for n, each in enumerate(plan.front.ways) if each.decision.shifts))
+    chosen = with_way(bare, way)
     work = work_from(chosen)
     sheets = {sheet.operation: sheet for sheet in bench_sheets(work)}
     assert len(sheets["levers"].rows) == len(way.levers) >= 1
@@ -100,11 +115,55 @@ def test_sheets_report_and_owner_follow_levers_and_springs():
     assert f"{way.minutes / 60:.1f} h, set-up included" in chapter
     assert f"{move.lever} moved {abs(move.move_mm):.1f} mm" in chapter
     assert "No way for the whole action" in build_report(bare)
+
+
+def test_sheets_and_the_owner_follow_fitted_springs(bare):
+    wished = with_wishes(bare, PlanWishes(lighter_percent=8.0, fit_springs=True))
+    plan = plan_whole(wished, short=True)
+    last = len(plan.front.ways) - 1
+    way = plan.chosen(last)
     fitted = [w.key for w in way.keys if w.spring_relief_g is not None]
-    assert fitted and f"{len(fitted)} keys get a new helping spring" in owner_page(plan, moved)
-    assert sheets["springs"].rows and "a spring is fitted" in " ".join(sheets["springs"].how)
-    assert TRADE_WORDS.findall(re.sub("<style>.*?</style>|<[^>]*>", " ", owner_page(plan, moved),
-                                      flags=re.S)) == []  # fmt: skip
+    sheets = {sheet.operation: sheet for sheet in bench_sheets(work_from(with_way(wished, way)))}
+    assert len(sheets["springs"].rows) == len(fitted) > 0
+    assert "a spring is fitted" in " ".join(sheets["springs"].how)
+    words = re.sub("<style>.*?</style>|<[^>]*>", " ", owner_page(plan, last), flags=re.S)
+    assert f"{len(fitted)} keys get a new helping spring" in words
+    assert TRADE_WORDS.findall(words) == []
+
+
+def test_from_a_way_for_four_hours_to_sheets_to_half_of_it_to_the_proof(bare):
+    found = bare
+    first = plan_whole(found, short=True)
+    way = first.chosen(first.front.within(240))
+    half = way.with_done([work.key for work in way.keys][::2])
+    again = plan_whole(with_way(found, half), follow=half, short=True)
+    rest = again.chosen(again.front.within(240))
+    assert set(half.done) == set(rest.done) < {work.key for work in rest.keys}
+    written = with_sheets(with_way(found, rest), 0, "2026-06-01")
+
+    # A hand does the work of the sheets on the truth behind the readings, as well as hands can.
+    truth, hand = studio_grand_truth().truth.copy(), np.random.default_rng(7)
+    untouched = truth.copy()
+    for lever in rest.levers:
+        truth.loc[list(lever.keys), "action_ratio"] *= lever.ratio_part
+        truth.loc[list(lever.keys), "key_ratio"] *= lever.key_ratio_part
+    for each in rest.keys:
+        for name in ("strike_weight_g", "front_weight_g"):
+            if getattr(each, name) is not None:
+                truth.loc[each.key, name] = getattr(each, name) + hand.normal(0, 0.1)
+        if each.ease:
+            truth.loc[each.key, "friction_g"] -= (TIGHT_KEYS | LIGHT_KEYS)[each.key]
+
+    def meeting(true):
+        readings = weigh(complete(true), 8)
+        later = written.with_visit(Visit("after the work", "2026-06-20", readings), 1)
+        story = Story(later)
+        assert story.work.way == rest
+        return int((story.proof["verdict"] == MEETS).sum())
+
+    # Chance alone puts one key in twenty beyond two standard uncertainties (normal table).
+    assert meeting(truth) >= 88 - 2 * 88 * 0.0455 - 4
+    assert meeting(untouched) < meeting(truth) - 10
 
 
 def test_a_lever_of_all_keys_says_what_becomes_of_dip_and_blow():
