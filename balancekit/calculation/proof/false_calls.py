@@ -66,7 +66,7 @@ def false_calls(
     tail = 2 * stats.norm.sf(off.abs().to_numpy(dtype=float))
     ways = np.column_stack([tail[:, 0], 2 * stats.norm.sf(told.abs().to_numpy(dtype=float))])
     count = np.isfinite(ways).sum(axis=1)
-    surest = np.where(np.isfinite(ways), ways, np.inf).min(axis=1)
+    surest = np.where(np.isfinite(ways), ways, 1.0).min(axis=1)  # no chance is above 1
     tail[:, 0] = np.where(np.isfinite(tail[:, 0]), np.minimum(count * surest, 1.0), np.nan)
     known = np.isfinite(tail) & np.array(judged)[:, None]
     tail[~known] = float("nan")
