@@ -39,7 +39,7 @@ class Share(Writes):
             "it on the readings panel of notebook 1 and goes on from it. The <b>zip</b> holds the "
             "bare folder."
         )
-        self.parts = {
+        self.along = {
             name: widgets.Checkbox(True, description=text, indent=False, layout=_WIDE)
             for name, text in PARTS.items()
         }
@@ -49,10 +49,10 @@ class Share(Writes):
             rows=4, layout=widgets.Layout(width="100%", max_width="560px"),
             description="Side by side", style={"description_width": "9em"},
         )  # fmt: skip
-        for box in self.parts.values():
+        for box in self.along.values():
             box.observe(lambda _: self._list(), "value")
         return [
-            where, words("<b>What goes along</b>"), *self.parts.values(), self.set_box,
+            where, words("<b>What goes along</b>"), *self.along.values(), self.set_box,
             words("Other instruments to set beside this one, with their last readings; none is "
                   "carried along, only what is shown:"),
             self.beside, self.inside,
@@ -91,7 +91,7 @@ class Share(Writes):
     @property
     def left(self) -> LeaveOut:
         """What is left out."""
-        parts = frozenset(name for name, box in self.parts.items() if not box.value)
+        parts = frozenset(name for name, box in self.along.items() if not box.value)
         gone = {number for number, box in enumerate(self.sets) if not box.value}
         return LeaveOut(parts, frozenset(gone - {self.start}))
 

@@ -259,6 +259,22 @@ def test_the_shared_file_carries_the_whole_instrument(bench):
     assert view.listed.files[0]["state"] == REPLACED
 
 
+def test_what_is_not_ticked_stays_at_home(bench):
+    bench.change(bench.instrument.with_key_note(5, "for me alone"))
+    view = Share(work_desk(bench))
+    assert "for me alone" in shared_as_text(view)
+    view.along["notes"].value = False
+    assert "for me alone" not in shared_as_text(view)
+
+
+def shared_as_text(view: Share) -> str:
+    """Write the report, and return what another would find in it."""
+    view.write()
+    path = view.listed.paths[0]
+    held = open_anything(path.read_bytes(), path.name)
+    return path.read_text(encoding="utf-8") + " ".join(note.text for note in held.notes)
+
+
 def test_a_folder_that_cannot_be_written_is_said(home, tmp_path):
     bench = Bench(sampled_grand())
     view = WriteSheets(work_desk(bench))
