@@ -219,11 +219,20 @@ class Bench(traitlets.HasTraits):
             self.conflict = True
             self.saved = f"{_NOT_SAVED} {error}"
         except BalancekitError as error:
+            self.conflict = False
             self.saved = f"{_NOT_SAVED} {error}"
         else:
             self.conflict = False
             self.saved = f"Saved in {self.folder.name}."
             self._remember(None)
+
+    def save_anew(self) -> None:
+        """Save to a new folder, and go on there; if that fails too, stay with the one there is."""
+        before = self.folder, self._stamp
+        self._move_to(free_folder(self.instrument.title), None)
+        self.save()
+        if self.not_saved:
+            self._move_to(*before)
 
     def take_from_disk(self) -> None:
         """Drop what is here and take what the folder holds.
@@ -271,7 +280,7 @@ class Bench(traitlets.HasTraits):
         self._take(replace(instrument, identity=instrument.identity or str(uuid.uuid4())))
         self.save()
 
-    def _move_to(self, folder: Path, stamp: Stamp | None) -> None:
+    def _move_to(self, folder: Path | None, stamp: Stamp | None) -> None:
         self.folder, self._stamp = folder, stamp
         self.__dict__.pop("is_demo", None)
 

@@ -4,6 +4,9 @@ A save is all or nothing. The new files are written into a folder beside the
 old ones; one rename makes that folder ``.pending``, which is the moment the
 save counts; then the files move into place. If the machine stops in between,
 the next opening finishes the move.
+
+No step asks the clock for an order: a version is named by the time, but never
+before the one that it follows, so a clock that was set back loses none.
 """
 
 from __future__ import annotations
@@ -14,9 +17,8 @@ import hashlib
 import os
 import shutil
 import stat
-import time
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -29,6 +31,7 @@ from balancekit.instrument.descriptor import (
     named_files,
     to_files,
 )
+from balancekit.instrument.disk import entries, gone, said, sync_names, write_through
 from balancekit.instrument.model import Instrument
 
 PENDING = ".pending"
@@ -36,6 +39,10 @@ UNFINISHED = ".unfinished"
 VERSIONS = "versions"
 NEWEST_KEPT = 5
 DAYS_KEPT = 30
+SET_ASIDE = "_set_aside"
+"""End of the name of a version that somebody chose to give way; it is kept for good."""
+_TIME = "%Y-%m-%dT%H-%M-%S-%f"
+_TIME_LETTERS = len("2000-01-01T00-00-00-000000")
 _LOCK_SECONDS = 10
 _MOST_LOOKS = 50
 
@@ -51,24 +58,6 @@ def _stamp(files: Mapping[str, bytes]) -> dict[str, str]:
     return {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
 
 
-def _said(error: OSError, folder: Path, doing: str) -> BalancekitError:
-    """Turn an error of the disk into a sentence."""
-    reasons = {
-        errno.ENOSPC: ("The disk is full.", "Free some space, then save again."),
-        errno.EDQUOT: ("Your share of the disk is full.", "Free some space, then save again."),
-        errno.EROFS: ("The folder cannot be written.", "Save to another folder."),
-        errno.EACCES: ("The folder may not be used.", "Allow it, or choose another folder."),
-        errno.EPERM: ("The folder may not be used.", "Allow it, or choose another folder."),
-        errno.ENOENT: ("The folder is not there.", "Choose the folder of an instrument."),
-        errno.ENOTDIR: ("That is a file, not a folder.", "Choose the folder of an instrument."),
-    }
-    message, advice = reasons.get(
-        error.errno or 0, (f"{doing} failed ({error.strerror}).", "Try again, or choose another.")
-    )
-    kept = " What you entered is still here." if doing == "Saving" else ""
-    return BalancekitError(Problem(message, advice + kept, file=folder.name))
-
-
 @contextlib.contextmanager
 def _locked(folder: Path) -> Iterator[None]:
     """Hold the folder alone; where it cannot be written, go on without."""
@@ -81,6 +70,11 @@ def _locked(folder: Path) -> Iterator[None]:
     except Timeout:
         raise refuse(
             f"Another window is using {folder.name}.", "Wait a moment and try again."
+        ) from None
+    except NotImplementedError:
+        raise refuse(
+            f"The disk of {folder.name} cannot hold a folder for one window alone.",
+            "Keep the instrument on a disk of this machine.",
         ) from None
 
 
@@ -139,8 +133,10 @@ def _present(folder: Path) -> dict[str, bytes]:
 
     def content(name: str) -> bytes | None:
         for place in (folder / PENDING / name, folder / name):
-            if place.is_file():
-                return _read(place)
+            # It may go to its place at this moment, when another window saves.
+            with contextlib.suppress(FileNotFoundError):
+                if place.is_file():
+                    return _read(place)
         return None
 
     descriptor = content(DESCRIPTOR)
@@ -156,9 +152,9 @@ def _settled(folder: Path) -> dict[str, bytes]:
     for _ in range(_MOST_LOOKS):
         again = _present(folder)
         if again == files:
-            break
+            return files
         files = again
-    return files
+    raise refuse(f"Another window goes on saving {folder.name}.", "Wait a moment and try again.")
 
 
 def _refuse_links(folder: Path) -> None:
@@ -167,8 +163,8 @@ def _refuse_links(folder: Path) -> None:
     leading = [
         entry.name if place == folder else f"{place.name}/{entry.name}"
         for place in (folder, folder / PENDING, folder / VERSIONS)
-        if place == folder or (place.is_dir() and not place.is_symlink())
-        for entry in os.scandir(place)
+        if place == folder or not place.is_symlink()
+        for entry in entries(place)
         if not os.path.realpath(entry.path).startswith(own + os.sep)
     ]
     if leading:
@@ -204,7 +200,7 @@ def open_folder(folder: Path, *, only_look: bool = False) -> tuple[Instrument, S
                 _finish(folder)
         files = _settled(folder)
     except OSError as error:
-        raise _said(error, folder, "Opening") from None
+        raise said(error, folder, "Opening") from None
     return from_files(files), _stamp(files)
 
 
@@ -232,14 +228,20 @@ def save_folder(
     """
     files = to_files(instrument)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        if known and not folder.is_dir():
+            raise gone(folder)  # making it anew would hide this from who looks on the share
+        if not known:
+            folder.mkdir(parents=True, exist_ok=True)
         if not os.access(folder, os.W_OK):
             raise PermissionError(errno.EACCES, "not writable")
         _refuse_links(folder)
         with _locked(folder):
             _finish(folder)
             before = _present(folder)
-            if _stamp(before) != dict(known or {}) and not replace_changed:
+            mine = _stamp(before) in (dict(known or {}), _stamp(files))
+            if known and not mine and not _present(folder):
+                raise gone(folder)  # before or while it was read
+            if not mine and not replace_changed:
                 raise ChangedOnDisk(
                     Problem(
                         "The instrument changed on disk since it was opened here.",
@@ -248,33 +250,34 @@ def save_folder(
                         file=folder.name,
                     )
                 )
-            if before and keep_version:
-                _keep_version(folder, before)
-            changed = {n: data for n, data in files.items() if before.get(n) != data}
-            _write(folder, changed)
-            for name in before.keys() - files.keys():
-                (folder / name).unlink(missing_ok=True)
-            _thin_versions(folder)
+            if before and (keep_version or not mine):
+                _keep_version(folder, before, set_aside=not mine)
+            _write(folder, {n: data for n, data in files.items() if before.get(n) != data})
+            # It is saved now. What is left to do, the next opening or saving does as well.
+            with contextlib.suppress(OSError):
+                _finish(folder)
+                for name in before.keys() - files.keys():
+                    (folder / name).unlink(missing_ok=True)
+                _thin_versions(folder)
     except OSError as error:
-        raise _said(error, folder, "Saving") from None
+        if known and error.errno == errno.ENOENT and not os.path.isdir(folder):
+            raise gone(folder) from None
+        raise said(error, folder, "Saving") from None
     return _stamp(files)
 
 
 def _write(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write all files and make the save count, or leave everything as it was."""
     unfinished = folder / UNFINISHED
     shutil.rmtree(unfinished, ignore_errors=True)
-    unfinished.mkdir()
     try:
-        for name, data in files.items():
-            with open(unfinished / name, "wb") as out:
-                out.write(data)
-                out.flush()
-                os.fsync(out.fileno())
+        unfinished.mkdir()
+        write_through(unfinished, files)
         os.rename(unfinished, folder / PENDING)
+        sync_names(folder)
     except OSError:
         shutil.rmtree(unfinished, ignore_errors=True)
         raise
-    _finish(folder)
 
 
 def keep_aside(instrument: Instrument, folder: Path) -> str:
@@ -287,19 +290,23 @@ def keep_aside(instrument: Instrument, folder: Path) -> str:
     try:
         _refuse_links(folder)
         with _locked(folder):
-            return _keep_version(folder, to_files(instrument))
+            return _keep_version(folder, to_files(instrument), set_aside=True)
     except OSError as error:
-        raise _said(error, folder, "Saving") from None
+        raise said(error, folder, "Saving") from None
 
 
-def _keep_version(folder: Path, files: Mapping[str, bytes]) -> str:
-    now = datetime.now()
-    place = folder / VERSIONS / now.strftime("%Y-%m-%dT%H-%M-%S-%f")
+def _keep_version(folder: Path, files: Mapping[str, bytes], *, set_aside: bool = False) -> str:
+    versions = folder / VERSIONS
+    place = versions / (_time_after(versions_of(folder)) + (SET_ASIDE if set_aside else ""))
     beside = place.with_name(f"{UNFINISHED}-{place.name}")
     try:
-        beside.mkdir(parents=True)
-        for name, data in files.items():
-            (beside / name).write_bytes(data)
+        versions.mkdir(exist_ok=True)
+        beside.mkdir()
+        if set_aside:
+            write_through(beside, files)
+        else:
+            for name, data in files.items():
+                (beside / name).write_bytes(data)
         os.rename(beside, place)
     except OSError:
         # On a full disk each further try would leave less of it.
@@ -308,13 +315,23 @@ def _keep_version(folder: Path, files: Mapping[str, bytes]) -> str:
     return place.name
 
 
+def _time_after(versions: list[str]) -> str:
+    """Return the time of the clock, or a little after the newest version if that lies ahead."""
+    now = datetime.now()
+    for name in versions:
+        with contextlib.suppress(ValueError):  # a folder that somebody named so
+            now = max(
+                now, datetime.strptime(name[:_TIME_LETTERS], _TIME) + timedelta(microseconds=1)
+            )
+    return now.strftime(_TIME)
+
+
 def _thin_versions(folder: Path) -> None:
-    """Keep the newest saves, and the last of each earlier day."""
-    versions, names = folder / VERSIONS, versions_of(folder)
-    stale = time.time() - 3600
+    """Keep what was set aside, the newest saves, and the last of each earlier day."""
+    versions = folder / VERSIONS
+    names = [name for name in versions_of(folder) if not name.endswith(SET_ASIDE)]
     for path in versions.glob(f"{UNFINISHED}-*"):
-        if path.stat().st_mtime < stale:
-            shutil.rmtree(path, ignore_errors=True)
+        shutil.rmtree(path, ignore_errors=True)
     days: dict[str, str] = {}
     for name in names[NEWEST_KEPT:]:
         days.setdefault(name[:10], name)

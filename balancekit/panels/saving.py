@@ -33,7 +33,10 @@ class Saving(widgets.VBox):
 
     def _make(self) -> None:
         """Make what is shown, once it is needed."""
-        self.again = row(button("Save again", self.bench.save))
+        self.again = row(
+            button("Save again", self.bench.save),
+            button("Save in a new folder", self.bench.save_anew),
+        )
         self.choice = row(
             button("Take the one on disk", self._take_from_disk),
             button("Keep the one here", lambda: self.bench.save(replace_changed=True)),

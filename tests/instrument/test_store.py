@@ -1,11 +1,8 @@
-"""The folder of an instrument: round trip, versions, conflicts, disks that fail, kills."""
+"""The folder of an instrument: round trip, versions, conflicts, disks that fail."""
 
 import errno
-import multiprocessing
-import os
-import random
-import signal
-import time
+from datetime import datetime
+from typing import ClassVar
 
 import pandas as pd
 import pytest
@@ -19,6 +16,7 @@ from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.model import Instrument, Section
 from balancekit.instrument.store import (
     PENDING,
+    VERSIONS,
     ChangedOnDisk,
     open_folder,
     save_folder,
@@ -156,40 +154,40 @@ def test_an_interrupted_move_is_finished_by_the_next_opening(tmp_path):
     assert not pending.exists()
 
 
-def save_for_ever(folder):
-    _, stamp = open_folder(folder)
-    number = 0
-    while True:
-        number += 1
-        stamp = save_folder(some(f"{number} " + "x" * 3000), folder, stamp)
+class Clock(datetime):
+    """A clock that goes back a year at each look, then stands still."""
+
+    times: ClassVar[list[datetime]] = []
+
+    @classmethod
+    def now(cls):
+        return cls.times.pop() if len(cls.times) > 1 else cls.times[0]
 
 
-def test_a_kill_while_saving_leaves_a_whole_instrument(tmp_path):
-    """Killed at 40 random moments; the whole set of 200 is a command of its own."""
-    kill_while_saving(tmp_path, 40)
+@pytest.mark.parametrize("years", [range(2020, 2030), [2020]], ids=["goes back", "stands still"])
+def test_a_clock_that_is_set_back_loses_and_reorders_no_version(tmp_path, monkeypatch, years):
+    folder = tmp_path / "one"
+    monkeypatch.setattr(Clock, "times", [datetime(year, 3, 29, 2, 59, 59) for year in years])
+    monkeypatch.setattr(store, "datetime", Clock)
+    stamp = save_folder(some("0"), folder, None)
+    for number in range(1, 9):
+        stamp = save_folder(some(str(number)), folder, stamp)
+    kept = versions_of(folder)[: store.NEWEST_KEPT]
+    notes = [open_folder(folder / VERSIONS / name)[0].key_notes[3] for name in kept]
+    assert notes == ["7", "6", "5", "4", "3"]
 
 
-def kill_while_saving(tmp_path, times):
-    """Kill a saving process at random moments; each time a whole, newer instrument must open."""
-    folder, draw = tmp_path / "one", random.Random(5)
-    began = time.monotonic()
-    save_folder(some("0 "), folder, None)
-    open_folder(folder)
-    once = time.monotonic() - began
-    context = multiprocessing.get_context("fork")
-    last = 0
-    for _ in range(times):
-        process = context.Process(target=save_for_ever, args=(folder,))
-        process.start()
-        time.sleep(0.02 + draw.random() * max(0.06, 2 * once))
-        os.kill(process.pid, signal.SIGKILL)
-        process.join()
-        held, _ = open_folder(folder)
-        number = int(held.visits[0].readings["note"][0].split()[0])
-        expected = some(f"{number} " + "x" * 3000) if number else some("0 ")
-        assert same(held, expected)
-        last = max(last, number)
-    assert last > 0
+def test_what_was_set_aside_is_kept_whatever_is_saved_afterwards(tmp_path):
+    folder = tmp_path / "one"
+    known = save_folder(some("begun"), folder, None)
+    save_folder(some("elsewhere"), folder, known)
+    aside = store.keep_aside(some("never saved"), folder)
+    stamp = save_folder(some("mine"), folder, known, replace_changed=True)
+    for number in range(12):
+        stamp = save_folder(some(str(number)), folder, stamp)
+    notes = {name: open_folder(folder / VERSIONS / name)[0].key_notes[3]
+             for name in versions_of(folder) if name.endswith(store.SET_ASIDE)}  # fmt: skip
+    assert set(notes.values()) == {"never saved", "elsewhere"} and notes[aside] == "never saved"
 
 
 DAMAGED = {
