@@ -16,7 +16,8 @@ from balancekit.instrument.store import read_file
 MOST_SECONDS = 5.0
 QUICK = ("one long comment", "one long comment of marks", "one long instruction", "one long tag",
          "one part named by 1501 sheets", "1500 parts of one name", "UTF-16 inside",
-         "another packing", "a far row", "one long text", "long signs")  # fmt: skip
+         "another packing", "a far row", "one long text", "long signs",
+         "many different words", "more different words", "only separators")  # fmt: skip
 """Those that the bounds must stop; the rest is tried in the benchmark."""
 
 
@@ -30,6 +31,26 @@ def test_it_is_answered_within_the_bounds(name):
     except BalancekitError as error:
         assert len(str(error)) < 15_000
     assert time.process_time() - began < MOST_SECONDS
+
+
+@pytest.mark.skipif(not Path("/proc/self/clear_refs").exists(), reason="Linux measures this")
+@pytest.mark.parametrize("name", ["only separators", "one long row"])
+def test_no_line_fills_the_memory_with_its_cells(name):
+    """Memory as Linux measures it: proc(5), VmHWM."""
+    file_name, make = HUGE[name]
+    data = make()
+    before = most_memory()
+    with pytest.raises(BalancekitError, match=r"The line has [0-9,]+ characters"):
+        understand(data, file_name)
+    assert most_memory() - before < 8 * len(data)
+
+
+def most_memory():
+    """Return the most memory held so far, and measure anew from here."""
+    lines = Path("/proc/self/status").read_text().splitlines()
+    (held,) = [line for line in lines if line.startswith("VmHWM:")]
+    Path("/proc/self/clear_refs").write_text("5")
+    return int(held.split()[1]) * 1024
 
 
 def test_the_bound_that_was_broken_is_named():

@@ -160,8 +160,8 @@ def test_one_bad_cell(cells, told):
             "the file with the readings alone.",
         ),
         (
-            b"key,down weight\n" + b"1,51\n" * 100_001,
-            ": The table has more than 100,000 rows, more than readings of any piano. Choose the "
+            b"key,down weight\n" + b"1,51\n" * 20_001,
+            ": The table has more than 20,000 rows, more than readings of any piano. Choose the "
             "file with the readings alone.",
         ),
         (
@@ -201,9 +201,9 @@ def test_beyond_fifty_problems_the_rest_is_counted():
     )
 
 
-def test_a_hundred_thousand_rows_are_still_taken():
-    found = understand(b"key,down weight\n" + b"1,51\n" * 100_000, "readings.csv")
-    assert found.rows_used == 100_000
+def test_twenty_thousand_rows_are_still_taken():
+    found = understand(b"key,down weight\n" + b"1,51\n" * 20_000, "readings.csv")
+    assert found.rows_used == 20_000
 
 
 @pytest.mark.parametrize("key_count", [0, 98, 2.5])

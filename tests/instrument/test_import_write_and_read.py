@@ -8,7 +8,7 @@ import itertools
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
@@ -45,8 +45,17 @@ tables = st.lists(rows, min_size=1, max_size=4).map(
 )
 
 
+def told_by_notes(*words: str) -> pd.DataFrame:
+    """Return readings whose remarks all look like something else."""
+    columns = {"key": range(1, len(words) + 1), "down_weight_g": 51.0, "note": list(words)}
+    return typed(pd.DataFrame(columns), TABLES["readings"])
+
+
 @pytest.mark.parametrize("way", WAYS, ids=NAMES)
 @given(table=tables)
+@example(table=told_by_notes("A0", "A0", "C4"))
+@example(table=told_by_notes("Mean", "key", "note"))
+@example(table=told_by_notes("52", "1,5", "[g]"))
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_reading_undoes_writing(way, table):
     delimiter, encoding, decimal = way

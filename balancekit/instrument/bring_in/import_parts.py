@@ -19,8 +19,8 @@ ANSWERED, REMEMBERED = "answer", "remembered"
 LEAVE_OUT = "leave out"
 """The answer that leaves a column out; every question on a column offers it."""
 
-MOST_ROWS = 100_000
-"""More rows than readings of any piano. Our own choice: a thousand readings of each key."""
+MOST_ROWS = 20_000
+"""More rows than readings of any piano. Our own choice: two hundred readings of each key."""
 
 MOST_COLUMNS = 100
 """More columns than any table of readings. Our own choice."""

@@ -27,6 +27,9 @@ Score = Callable[[Sequence[tuple[int, Sequence[Cell]]]], int]
 _LOOKED_AT = 80
 """Lines from which the delimiter is found. Our own choice."""
 
+LONGEST_LINE = 1_000_000
+"""Our own choice; a cell of csv has at most 131,072 characters."""
+
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")
 _CONTROL = re.compile(r"[\x01-\x08\x0e-\x1f]")
 _SEPARATOR_LINE = re.compile(r"\"?sep=(.)\"?\s*", re.IGNORECASE)
@@ -122,6 +125,19 @@ def lines_of(text: str) -> Iterator[str]:
     return (match.group() for match in _LINE.finditer(text))
 
 
+def _bounded_lines(text: str, file_name: str) -> Iterator[str]:
+    """Yield the lines, and refuse one that would fill the memory with its cells."""
+    for number, line in enumerate(lines_of(text), 1):
+        if len(line) > LONGEST_LINE:
+            message = f"The line has {len(line):,} characters."
+            advice = (
+                f"A line of readings has less than {LONGEST_LINE:,}; choose the file with the "
+                "readings alone."
+            )
+            raise BalancekitError(Problem(message, advice, file=file_name, line=number))
+        yield line
+
+
 def read_text(data: bytes, file_name: str, score: Score) -> RawTable:
     """Return the rows of a text file.
 
@@ -137,7 +153,7 @@ def read_text(data: bytes, file_name: str, score: Score) -> RawTable:
         wrong with a single row is kept in ``problems``, so that all can be told at once.
     """
     text, encoding = decode(data, file_name)
-    start = list(islice(lines_of(text), _LOOKED_AT))
+    start = list(islice(_bounded_lines(text, file_name), _LOOKED_AT))
     named = _SEPARATOR_LINE.fullmatch(start[0]) if start else None
     left_out: tuple[LeftOut, ...] = ()
     if named and named.group(1) in DELIMITERS:
@@ -169,7 +185,8 @@ def _find_delimiter(lines: Sequence[str], score: Score) -> str:
 def _read_rows(
     text: str, delimiter: str, file_name: str
 ) -> tuple[list[tuple[int, Sequence[Cell]]], list[Problem]]:
-    reader = csv.reader(lines_of(text), delimiter=delimiter, strict=True)
+    lines = _bounded_lines(text, file_name)
+    reader = csv.reader(lines, delimiter=delimiter, strict=True)
     rows: list[tuple[int, Sequence[Cell]]] = []
     while True:
         line = reader.line_num + 1
