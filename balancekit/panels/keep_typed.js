@@ -4,7 +4,7 @@
 
 const FIELDS = "input:not([type=checkbox], [type=radio], [type=file], [type=range]), textarea, " +
   ".widget-readout[contenteditable]";
-const OWN_KEEPING = ".bench-grid-root, .bench-one";
+const OWN_KEEPING = ".bench-grid-root, .bench-one, .bench-note";
 
 /** @typedef {{name: "value" | "textContent", before: any, later?: any, typed: boolean}} Draft */
 /** @type {WeakMap<Element, Draft>} */

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import ipywidgets as widgets
 import traitlets
 
@@ -12,6 +10,7 @@ from balancekit.instrument.person import signature
 from balancekit.panels.frame import button, row, slider
 from balancekit.panels.pictures import Pictures
 from balancekit.panels.saving import Saving
+from balancekit.panels.widgets import NoteField
 
 KEY_CHAPTER = "readings"
 """The chapter of a report in which notes and photographs of single keys stand."""
@@ -40,26 +39,24 @@ class KeyInHand:
             button("Next key ▶", lambda: self._step(1)),
             *further,
         )
-        self.note = widgets.Text(
-            description="Note on this key",
-            continuous_update=False,
-            style={"description_width": "9em"},
-            layout=widgets.Layout(width="100%", max_width="640px"),
-        )
-        self.note.observe(self._noted, "value")
+        self.note = NoteField(label="Note on this key")
+        self.note.taken_by(self._noted)
         self.pictures = Pictures(bench, KEY_CHAPTER, of_key=True)
         self.saving = Saving(bench)
 
     def _step(self, by: int) -> None:
         self.bench.key += by
 
-    def _noted(self, change: Mapping[str, str]) -> None:
-        bench = self.bench
-        if change["new"] != bench.instrument.key_notes.get(bench.key, ""):
-            changed = bench.instrument.with_key_note(bench.key, change["new"], signature())
-            bench.change(changed)
+    def _noted(self, key: str, text: str) -> None:
+        instrument = self.bench.instrument
+        if text != instrument.key_notes.get(int(key), ""):
+            self.bench.change(instrument.with_key_note(int(key), text, signature()))
 
     def show(self) -> None:
         """Show the note on the key that is in hand now, on the keyboard as it is now."""
         self.key.max = self.bench.instrument.settings.key_count
-        self.note.value = self.bench.instrument.key_notes.get(self.bench.key, "")
+        instrument, key = self.bench.instrument, self.bench.key
+        with self.note.hold_sync():
+            self.note.place = f"the keys of {instrument.title}"
+            self.note.row, self.note.row_name = str(key), f"Note on key {key}"
+            self.note.text = instrument.key_notes.get(key, "")

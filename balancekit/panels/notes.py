@@ -10,6 +10,7 @@ from balancekit.instrument.person import own_name, remember_name, signature
 from balancekit.panels.frame import escape, panel, words
 from balancekit.panels.pictures import Pictures
 from balancekit.panels.saving import Saving
+from balancekit.panels.widgets import NoteField
 
 
 def name_field() -> widgets.Text:
@@ -28,25 +29,27 @@ def name_field() -> widgets.Text:
 def note_panel(bench: Bench, chapter: str) -> widgets.VBox:
     """A box for what was found and decided in a chapter, in simple Markdown."""
     name, signed = name_field(), words()
-    box = widgets.Textarea(
+    box = NoteField(
+        label="Your note on this chapter",
         placeholder="What you found, what you decided, what to ask.",
-        continuous_update=False,
-        rows=4,
-        layout=widgets.Layout(width="auto"),
+        lines=4,
+        row=chapter,
     )
 
     def show() -> None:
-        box.value = bench.instrument.chapter_notes.get(chapter, "")
+        with box.hold_sync():
+            box.place = f"the chapters of {bench.instrument.title}"
+            box.text = bench.instrument.chapter_notes.get(chapter, "")
         who = bench.instrument.signatures.get(chapter_place(chapter), "")
         signed.value = f"Written by {escape(who)}." if who else ""
 
-    def keep(change: dict[str, str]) -> None:
-        if change["new"] != bench.instrument.chapter_notes.get(chapter, ""):
+    def keep(of: str, text: str) -> None:
+        if text != bench.instrument.chapter_notes.get(of, ""):
             who = signature(name.value)
-            bench.change(bench.instrument.with_chapter_note(chapter, change["new"], who))
+            bench.change(bench.instrument.with_chapter_note(of, text, who))
 
     bench.when_changed(show, "instrument")
-    box.observe(keep, "value")
+    box.taken_by(keep)
     return panel(
         "Your note on this chapter",
         words("Kept with the instrument, with your name and the day, and printed in its report."),

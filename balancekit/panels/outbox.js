@@ -101,7 +101,7 @@ class Outbox {
       .flatMap((entry) => entry.what.cells ?? []);
     if (!cells.length) return "";
     const refused = this.entries.find((entry) => entry.place === place && entry.refused)?.refused;
-    const count = cells.length === 1 ? "1 reading is" : `${cells.length} readings are`;
+    const count = cells.length === 1 ? "1 entry is" : `${cells.length} entries are`;
     return `${count} not saved yet. ` + (refused ?? "What you typed is kept here and sent again " +
       "until the kernel answers. After a restart of the kernel: Run All Cells.");
   }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import ipywidgets as widgets
@@ -26,7 +27,11 @@ _LAYOUT = widgets.Layout(width="25em")
 
 
 class Settings(widgets.VBox):
-    """Fields for the bench settings, taken together."""
+    """Fields for the bench settings, taken together.
+
+    What is typed and not taken yet stays when the instrument changes meanwhile (an undo, another
+    window), and is named. It is given up only when another instrument comes on the bench.
+    """
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
@@ -47,6 +52,9 @@ class Settings(widgets.VBox):
             layout=widgets.Layout(width="100%", max_width="640px"),
         )
         self.said = words()
+        self._fields = {**self.lengths, **self.spreads, "sections": self.sections}
+        self._shown: dict[str, object] = {}
+        self._shown_of = ""
         super().__init__(
             [
                 row(*self.lengths.values()),
@@ -59,17 +67,50 @@ class Settings(widgets.VBox):
             ]
         )
         bench.when_changed(self.refresh, "instrument")
+        for field in self._fields.values():
+            field.observe(lambda _: self._say_open(), "value")
+
+    @property
+    def not_taken(self) -> dict[str, str]:
+        """What was typed and not taken yet, by field."""
+        return {
+            name: f"{field.description} {field.value}"
+            for name, field in self._fields.items()
+            if self._shown.get(name, field.value) != field.value
+        }
 
     def refresh(self) -> None:
-        """Show the settings of the instrument on the bench."""
+        """Show the settings of the instrument on the bench, beside what was typed for it."""
+        instrument = self.bench.instrument
+        typed = self.not_taken
+        same = self._shown_of == instrument.identity
+        kept = typed if same else {}
+        self._shown, self._shown_of = self._of_the_instrument(), instrument.identity
+        for name, field in self._fields.items():
+            if name not in kept:
+                field.value = self._shown[name]
+        self._say_open()
+        if typed and not same:
+            self._say_bad(f"Not taken, for it was typed for another instrument: {_list(typed)}")
+
+    def _of_the_instrument(self) -> dict[str, object]:
         settings = self.bench.instrument.settings
-        for name, field in self.lengths.items():
-            field.value = getattr(settings, name)
-        for name, field in self.spreads.items():
-            field.value = settings.reading_u[name]
-        self.sections.value = ", ".join(
-            f"{section.name} {section.first_key}" for section in self.bench.instrument.sections
-        )
+        sections = [f"{each.name} {each.first_key}" for each in self.bench.instrument.sections]
+        return {
+            **{name: getattr(settings, name) for name in self.lengths},
+            **{name: settings.reading_u[name] for name in self.spreads},
+            "sections": ", ".join(sections),
+        }
+
+    def _say_open(self) -> None:
+        typed = self.not_taken
+        if typed:
+            self._say_bad(f"Typed and not taken yet: {_list(typed)}")
+        else:
+            self.said.value = ""
+
+    def _say_bad(self, text: str) -> None:
+        self.said.value = f'<span class="bench-bad">{escape(text)}</span>'
 
     def take(self) -> None:
         """Take what stands in the fields, or say what is wrong with it."""
@@ -82,10 +123,15 @@ class Settings(widgets.VBox):
             )
             sections = Section.from_words(self.sections.value, settings.key_count)
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self._say_bad(str(error))
             return
+        self._shown = {name: field.value for name, field in self._fields.items()}
         self.bench.change(replace(instrument, settings=settings, sections=sections))
         self.said.value = "Taken."
+
+
+def _list(typed: Mapping[str, str]) -> str:
+    return "; ".join(typed.values()) + "."
 
 
 def settings_panel(bench: Bench) -> widgets.VBox:

@@ -11,6 +11,7 @@ from typing import Any
 import anywidget
 import traitlets
 
+from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.look import LEFT_BORDER, RIGHT_BORDER
 from balancekit.panels.frame import asset
 
@@ -39,45 +40,32 @@ Entries = Sequence[Mapping[str, Any]]
 """What was typed, in order: ``place`` and one of ``cells, keep, take, undo, redo`` each."""
 
 
-class EntryView(anywidget.AnyWidget):
-    """What the two entry views share: what is typed is taken once, in order, and answered.
+class TypedView(anywidget.AnyWidget):
+    """What is typed is taken once, in order, and answered.
 
     The page numbers its messages, keeps what is not answered, and sends it again. A number that
-    was taken before is answered and nothing more. Where the page stands counts before what the
-    kernel says, until the kernel has heard of the last step.
+    was taken before is answered and nothing more.
+
+    Traits
+    ------
+    place : what the fields belong to; what was typed for another place is not taken.
 
     Attributes
     ----------
     take : called with what was typed; returns why an entry was refused, by its place in the list.
     """
 
-    columns = traitlets.List(traitlets.Dict()).tag(sync=True)
-    rows = traitlets.List(traitlets.Dict()).tag(sync=True)
-    marks = traitlets.Dict().tag(sync=True)
-    fits = traitlets.Dict().tag(sync=True)
-    unsaved = traitlets.List(traitlets.Unicode()).tag(sync=True)
     place = traitlets.Unicode("").tag(sync=True)
-    go = traitlets.Dict().tag(sync=True)
-    key = traitlets.Int(1)
-    column = traitlets.Int(0)
 
     def __init__(self, **traits: Any) -> None:
         self.take: Callable[[Entries], Mapping[int, str]] | None = None
         self._answers: dict[str, dict[str, Any]] = {}
-        self._heard = self._shown = 0
         super().__init__(**traits)
         self.on_msg(self._received)
-        self.observe(lambda _: self._tell(), ["key", "column"])
-        self._tell()
 
     def _received(self, _: Any, content: Mapping[str, Any], __: Any) -> None:
         if content.get("kind") == "entries":
             self._take(str(content["page"]), int(content["number"]), content["entries"])
-        elif content.get("kind") == "at":
-            self._heard = max(self._heard, int(content["number"]))
-            with self.hold_trait_notifications():
-                self.key, self.column = int(content["key"]), int(content["column"])
-            self._tell()
 
     def _take(self, page: str, number: int, entries: Entries) -> None:
         answer = self._answers.get(page)
@@ -91,6 +79,37 @@ class EntryView(anywidget.AnyWidget):
             }
             self._answers[page] = answer
         self.send({**answer, "number": number})
+
+
+class EntryView(TypedView):
+    """What the two entry views share.
+
+    Where the page stands counts before what the kernel says, until the kernel has heard of the
+    last step.
+    """
+
+    columns = traitlets.List(traitlets.Dict()).tag(sync=True)
+    rows = traitlets.List(traitlets.Dict()).tag(sync=True)
+    marks = traitlets.Dict().tag(sync=True)
+    fits = traitlets.Dict().tag(sync=True)
+    unsaved = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    go = traitlets.Dict().tag(sync=True)
+    key = traitlets.Int(1)
+    column = traitlets.Int(0)
+
+    def __init__(self, **traits: Any) -> None:
+        self._heard = self._shown = 0
+        super().__init__(**traits)
+        self.observe(lambda _: self._tell(), ["key", "column"])
+        self._tell()
+
+    def _received(self, _: Any, content: Mapping[str, Any], __: Any) -> None:
+        super()._received(_, content, __)
+        if content.get("kind") == "at":
+            self._heard = max(self._heard, int(content["number"]))
+            with self.hold_trait_notifications():
+                self.key, self.column = int(content["key"]), int(content["column"])
+            self._tell()
 
     def show(self, key: int, column: int) -> None:
         """Put the cursor into a cell and the cell into sight, asked for again or not."""
@@ -173,6 +192,48 @@ class DoubtList(anywidget.AnyWidget):
     def _received(self, _: Any, content: dict[str, Any], __: Any) -> None:
         if content.get("kind") in ("take", "keep", "show"):
             self._on_press(str(content["kind"]), str(content.get("id", "")))
+
+
+class NoteField(TypedView):
+    """A note on a key or a chapter; what is typed is taken for the one that stood beside it.
+
+    Traits
+    ------
+    row, row_name : what the note is on, for the kernel and in words.
+    text : the note.
+    label : what the field is called while ``row`` is the one that is typed for.
+    lines : lines of the field; one, or a text of several.
+    placeholder : what an empty field says.
+    """
+
+    _esm = asset("cells.js", "outbox.js", "note_field.js")
+    _css = asset("note_field.css")
+    row = traitlets.Unicode("").tag(sync=True)
+    row_name = traitlets.Unicode("").tag(sync=True)
+    text = traitlets.Unicode("").tag(sync=True)
+    label = traitlets.Unicode("").tag(sync=True)
+    lines = traitlets.Int(1).tag(sync=True)
+    placeholder = traitlets.Unicode("").tag(sync=True)
+
+    def taken_by(self, call: Callable[[str, str], None]) -> None:
+        """Let a function take each note: what it is on, and its text."""
+
+        def take(entries: Entries) -> dict[int, str]:
+            refused: dict[int, str] = {}
+            for at, entry in enumerate(entries):
+                if entry["place"] != self.place:
+                    refused[at] = (
+                        f"This was typed for {entry['place']}. Open that one: it is taken."
+                    )
+                    continue
+                try:
+                    for cell in entry["cells"]:
+                        call(str(cell["row"]), str(cell["value"]))
+                except BalancekitError as error:
+                    refused[at] = str(error)
+            return refused
+
+        self.take = take
 
 
 class FileDrop(anywidget.AnyWidget):

@@ -7,6 +7,7 @@ import os
 import random
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -30,6 +31,12 @@ _WAITS = """() => !window.balancekitOutbox ||
 
 _BURN = "while True: pass"
 
+_CATCH_UP = 4
+"""Presses that a late finger may catch up with, one right after the other."""
+
+_TYPED_AGAIN = 5
+"""How often a reading is typed again that dialogs of Lab swallowed."""
+
 
 @contextmanager
 def busy_processor() -> Iterator[None]:
@@ -43,6 +50,26 @@ def busy_processor() -> Iterator[None]:
             burner.wait()
 
 
+class Finger:
+    """Presses keys at a pace: where the machine was late, the next presses come sooner.
+
+    Parameters
+    ----------
+    pace_ms : wanted from one press to the next.
+    """
+
+    def __init__(self, page: Page, pace_ms: float) -> None:
+        self._keyboard, self._pace_s = page.keyboard, pace_ms / 1000
+        self._due = time.monotonic()
+
+    def press(self, *keys: str) -> None:
+        """Press one key after the other."""
+        for key in keys:
+            time.sleep(max(0.0, self._due - time.monotonic()))
+            self._due = max(self._due, time.monotonic() - _CATCH_UP * self._pace_s) + self._pace_s
+            self._keyboard.press(key)
+
+
 def value_for(name: str, seed: random.Random) -> str:
     """Return a possible reading of a quantity, with one decimal (a ratio with three)."""
     quantity = QUANTITIES[name]
@@ -52,29 +79,37 @@ def value_for(name: str, seed: random.Random) -> str:
 
 
 def type_one_key(
-    page: Page, count: int, delay_ms: float, *, start: int, seed: int, looking: bool = False
+    page: Page,
+    count: int,
+    delay_ms: float,
+    *,
+    start: int = 0,
+    first: int = FIRST_KEY,
+    seed: int,
+    looking: bool = False,
 ) -> Typed:
     """Type readings into the one-key view from the place where it stands.
 
     Parameters
     ----------
-    start : how many readings were typed before, from ``FIRST_KEY`` on.
+    first : the key at which it stood first.
+    start : how many readings were typed before, from ``first`` on.
     looking : whether the eye is on the screen, so that a reading that a dialog of Lab swallowed
         is typed again. Without it nothing is typed twice.
     """
     chance, typed = random.Random(seed), {}
     large = panel(page, "One key at a time").locator(".bench-one-input")
     large.focus()
+    finger = Finger(page, delay_ms)
     for at in range(start, start + count):
-        key, name = FIRST_KEY + at // len(NAMED), NAMED[at % len(NAMED)]
+        key, name = first + at // len(NAMED), NAMED[at % len(NAMED)]
         text = value_for(name, chance)
-        page.keyboard.type(text, delay=delay_ms)
-        page.keyboard.press("Enter")
-        if looking and still_asked(page, key, name):
+        finger.press(*text, "Enter")
+        for _ in range(_TYPED_AGAIN if looking else 0):
+            if not still_asked(page, key, name):
+                break
             large.focus()
-            page.keyboard.press("Control+A")
-            page.keyboard.type(text, delay=delay_ms)
-            page.keyboard.press("Enter")
+            finger.press("Control+A", *text, "Enter")
         typed[key, name] = text
     return typed
 
@@ -94,24 +129,30 @@ def closed_dialog(page: Page) -> bool:
 
 def still_asked(page: Page, key: int, name: str) -> bool:
     """Close a dialog if one came; tell whether the view still asks for what was just typed."""
-    closed_dialog(page)
-    asked = f"{QUANTITIES[name].label}, key {key}"
     large = panel(page, "One key at a time").locator(".bench-one-input")
+    if closed_dialog(page):
+        large.focus()
+    asked = f"{QUANTITIES[name].label}, key {key}"
     return bool(large.get_attribute("aria-label") == asked)
 
 
-def type_in_grid(page: Page, count: int, delay_ms: float, *, first: int, seed: int) -> Typed:
-    """Type readings into the bench grid, down and up weight of one key after the other."""
+def type_in_grid(page: Page, keys: range, delay_ms: float, *, seed: int) -> Typed:
+    """Type all readings of some keys into the bench grid, from one cell to the next with Tab."""
     chance, typed = random.Random(seed), {}
-    grid = panel(page, "The bench grid")
-    for key in range(first, first + (count + 1) // 2):
-        grid.locator(f"td[aria-label^='key {key}, Down weight']").first.click()
-        for name in ("down_weight_g", "up_weight_g"):
+    finger = Finger(page, delay_ms)
+    for key in keys:
+        to_key(page, key)
+        for name in NAMED:
             text = value_for(name, chance)
-            page.keyboard.type(text, delay=delay_ms)
-            page.keyboard.press("Tab")
+            finger.press(*text, "Tab")
             typed[key, name] = text
     return typed
+
+
+def to_key(page: Page, key: int) -> None:
+    """Click on the first reading of a key in the bench grid."""
+    cell = f"td[aria-label^='key {key}, {QUANTITIES[NAMED[0]].label}']"
+    panel(page, "The bench grid").locator(cell).first.click()
 
 
 def wait_until_saved(page: Page, timeout_s: float) -> None:
@@ -147,5 +188,5 @@ def wrong(typed: Typed, stored: Typed) -> dict[tuple[int, str], tuple[str, str]]
 def nothing_marked(page: Page) -> None:
     """Hold that no cell or field is marked as not saved."""
     expect(
-        page.locator("td.not-saved, .bench-one-input.not-saved, [data-not-saved]")
+        page.locator("td.not-saved, input.not-saved, textarea.not-saved, [data-not-saved]")
     ).to_have_count(0, timeout=30_000)

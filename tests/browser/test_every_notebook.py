@@ -75,6 +75,17 @@ CHANGE = """panel => {
 }"""
 """Focus what can be changed in a panel, and say what that is."""
 
+FIELDS = ".jp-OutputArea :is(input, textarea, [contenteditable=true])"
+NOT_TYPED = ":is([type=checkbox], [type=radio], [type=file], [type=range], [readonly])"
+TOLD_TWICE = ".bench-grid-root, .bench-one, .bench-note"
+"""Views that keep what is typed in their own way, which other tests hold."""
+
+READ = "field => field.value ?? field.textContent"
+WRITE = """(field, text) => {
+  if ('value' in field) field.value = text; else field.textContent = text;
+}"""
+"""What a panel does to a field of its own when the kernel sends a value."""
+
 WAYS = {
     ".noUi-handle": ("ArrowRight",),
     "select": ("ArrowDown",),
@@ -98,6 +109,7 @@ def test_a_notebook_runs_everyone_can_use_it_and_a_reload_loses_nothing(lab, pag
     shuts_nobody_out(page)
     tells_charts_in_numbers(page)
     keeps_its_state(page, f"notebooks/{name}")
+    keeps_what_is_typed(page)
     assert cell_errors(page) == []
     assert seen.console_errors == [] and seen.outside_requests == []
 
@@ -164,6 +176,25 @@ def keeps_its_state(page: Page, name: str) -> None:
         assert page.evaluate(HELD_KEYS) == held
     shown = " ".join(page.locator(".jp-Notebook .jp-OutputArea").all_text_contents()).lower()
     assert "model not found" not in shown
+
+
+def keeps_what_is_typed(page: Page) -> None:
+    """Type into each field that is seen: it keeps that, whatever is written into it, until Esc."""
+    for field in page.query_selector_all(FIELDS):
+        if field.evaluate(f"field => field.matches('{NOT_TYPED}') || !field.isConnected "
+                          f"|| Boolean(field.closest('{TOLD_TWICE}'))"):  # fmt: skip
+            continue
+        if not field.is_visible() or not field.is_enabled():
+            continue
+        name = field.get_attribute("aria-label") or field.evaluate("field => field.outerHTML")
+        before = field.evaluate(READ)
+        field.focus()
+        page.keyboard.press("End")
+        page.keyboard.type("7")
+        field.evaluate(WRITE, before)
+        assert field.evaluate(READ) != before, f"{name}: what was typed is overwritten"
+        page.keyboard.press("Escape")
+        assert field.evaluate(READ) == before, f"{name}: Esc does not give up what was typed"
 
 
 def rests(page: Page) -> None:

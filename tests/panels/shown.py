@@ -11,6 +11,7 @@ from balancekit import panels
 from balancekit.charts.as_table import chart_numbers
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
+from balancekit.panels.widgets import NoteField
 
 _NO_WORDS = {"layout", "style", "children", "tooltip"}
 NO_NUMBER = re.compile(r"(?<![A-Za-z])(nan|NaN|inf|Infinity|None(?! of)|NaT|<NA>|null|undefined)\b")
@@ -31,6 +32,13 @@ def look_at(bench: Bench, names: Iterable[str]) -> None:
         text = text_of(getattr(panels, name)(bench)).lower()
         assert text.strip() and "nan" not in text.split(), f"{name}: {text}"
     assert bench.instrument is before
+
+
+def type_note(field: NoteField, row: str, text: str, place: str = "") -> dict[int, str]:
+    """Type a note for what is, or was, in hand; return why it was refused."""
+    cell = {"row": row, "column": "note", "value": text}
+    assert field.take is not None
+    return dict(field.take([{"place": place or field.place, "cells": [cell]}]))
 
 
 def inside(widget: widgets.Widget) -> Iterator[widgets.Widget]:

@@ -45,7 +45,7 @@ from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_expected import Expected, ExpectedEvenness
 from balancekit.panels.work.work_key import WorkOnKey
 from balancekit.sharing.carry import open_anything
-from tests.panels.shown import look_at, text_of
+from tests.panels.shown import look_at, text_of, type_note
 
 ALL = ("visit_panel", "bench_sheets_panel", "work_key_panel", "expected_panel",
        "expected_evenness_panel", "write_sheets_panel", "share_panel")  # fmt: skip
@@ -155,7 +155,7 @@ def test_one_key_tells_all_its_work_and_takes_a_note(bench):
     text = text_of(view)
     for word in ("Friction", "ease", "Hammer", "trim", "Lead", "At the scale"):
         assert word in text
-    view.hand.note.value = "back rail felt worn"
+    type_note(view.hand.note, "12", "back rail felt worn")
     assert bench.instrument.key_notes[12] == "back rail felt worn"
     work = work_desk(bench).work
     bench.undo()

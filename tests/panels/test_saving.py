@@ -12,7 +12,8 @@ from balancekit.instrument import store
 from balancekit.instrument.bench import Bench, open_bench
 from balancekit.instrument.store import open_folder
 from balancekit.panels.saving import Saving
-from tests.panels.shown import inside, text_of
+from balancekit.panels.widgets import NoteField
+from tests.panels.shown import inside, text_of, type_note
 
 WHERE_SOMETHING_IS_ENTERED = (
     "bench_sheets_panel", "bring_in_panel", "flags_panel", "friction_account_panel",
@@ -57,14 +58,14 @@ def test_a_full_disk_is_said_where_something_is_entered(bench: Bench, full_disk,
 
 def test_what_was_entered_is_shown_and_saved_once_the_disk_is_back(bench: Bench, full_disk):
     panel = panels.note_panel(bench, "readings")
-    (box,) = [each for each in inside(panel) if isinstance(each, widgets.Textarea)]
-    box.value = "the bass was weighed twice"
-    assert bench.instrument.chapter_notes["readings"] == box.value
+    (box,) = [each for each in inside(panel) if isinstance(each, NoteField)]
+    type_note(box, "readings", "the bass was weighed twice")
+    assert bench.instrument.chapter_notes["readings"] == box.text == "the bass was weighed twice"
     assert "What you entered is still here" in text_of(panel)
     full_disk.undo()
     press(panel, "Save again")
     assert shown(panel) == [] and not bench.not_saved
-    assert open_folder(bench.folder)[0].chapter_notes == {"readings": box.value}
+    assert open_folder(bench.folder)[0].chapter_notes == {"readings": box.text}
 
 
 def test_a_change_in_another_window_offers_both_ways(bench: Bench):
@@ -91,5 +92,20 @@ def test_a_folder_that_is_gone_is_said(bench: Bench):
     press(panel, "Take the one on disk")
     assert "Not taken." in text_of(panel)
     press(panel, "Keep the one here")
+    assert "not there any more" in text_of(panel) and "new folder" in text_of(panel)
+    assert not bench.folder.exists()
+    press(panel, "Save in a new folder")
     assert shown(panel) == []
     assert open_folder(bench.folder)[0].key_notes == {5: "begun", 7: "this window"}
+
+
+def test_a_folder_that_comes_back_is_saved_in_again(bench: Bench):
+    bench.change(bench.instrument.with_key_note(5, "begun"))
+    panel, away = panels.grid_panel(bench), bench.folder.with_name("away")
+    bench.folder.rename(away)
+    bench.change(bench.instrument.with_key_note(7, "while it was away"))
+    assert "not there any more" in text_of(panel) and not bench.folder.exists()
+    away.rename(bench.folder)
+    press(panel, "Save again")
+    assert shown(panel) == []
+    assert open_folder(bench.folder)[0].key_notes == {5: "begun", 7: "while it was away"}

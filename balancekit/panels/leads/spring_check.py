@@ -36,15 +36,18 @@ class SpringCheck(widgets.VBox):
         self.keep_button = button("Keep it as this key's reading", self.keep)
         rows = [row(*(self.fields[how, what] for what in _READ)) for how in (_WITHOUT, _WITH)]
         super().__init__([self.title, *rows, self.answer, row(self.keep_button, self.said)])
+        self._key, self._typed = bench.key, dict[int, dict[tuple[str, str], float]]()
         bench.observe(lambda _: self.start_key(), "key")
         self.start_key()
 
     def start_key(self) -> None:
-        """Start anew for another key, with what was read on it as it is."""
+        """Turn to the key in hand; what was typed for another stays with that one."""
         key, table = self.bench.key, self.bench.table
         self.title.value = f"<b>Key {key}, {escape(table['note_name'][key])}</b>"
-        for field in self.fields.values():
-            field.value = 0.0
+        self._typed[self._key] = {place: field.value for place, field in self.fields.items()}
+        self._key, typed = key, self._typed.get(key, {})
+        for place, field in self.fields.items():
+            field.value = typed.get(place, 0.0)
         self.said.value = ""
         self.refresh()
 

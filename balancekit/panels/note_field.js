@@ -1,0 +1,81 @@
+// A note on what is in hand: a line, or a text of several lines.
+// The text belongs to the key or chapter whose name stood beside it when its first character was
+// typed. While it is typed the field stays with that one, whatever comes in hand meanwhile.
+
+export default () => {
+  const outbox = outboxOfThePage();
+  /** @type {Owner} */
+  let owner;
+  let views = 0;
+
+  function render({ model, el }) {
+    const lines = model.get("lines");
+    const label = element("span", { class: "bench-note-label" });
+    const field = /** @type {HTMLInputElement} */ (lines > 1
+      ? element("textarea", { class: "bench-note-field", rows: String(lines) })
+      : element("input", { class: "bench-note-field", type: "text", autocomplete: "off" }));
+    field.placeholder = model.get("placeholder");
+    const waits = element("div", { class: "bench-not-saved", role: "status", "aria-live": "polite" });
+    const root = element("label", { class: lines > 1 ? "bench-note tall" : "bench-note" }, label, field);
+    el.append(root, waits);
+
+    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
+    views += 1;
+    const inHand = () => ({ place: model.get("place"), row: model.get("row"), name: model.get("row_name") });
+    // What is typed and not taken yet, with what it was typed for.
+    let draft = null;
+
+    const waiting = ({ place, row }) => outbox.typed(place, row, "note");
+    function show() {
+      const at = draft ?? inHand();
+      const name = at.row === model.get("row") ? model.get("label") : at.name;
+      if (lines === 1) label.textContent = name;
+      field.setAttribute("aria-label", name);
+      field.classList.toggle("not-saved", Boolean(waiting(at)));
+      root.toggleAttribute("data-typed", Boolean(draft));
+      waits.textContent = outbox.words(model.get("place"));
+      if (draft) return;
+      const text = waiting(at)?.value ?? model.get("text");
+      if (field.value !== text) field.value = text;
+    }
+    function take() {
+      if (!draft) return;
+      const { place, row, before } = draft;
+      draft = null;
+      if (field.value !== before) {
+        outbox.put(owner, place, { cells: [{ row, column: "note", value: field.value }] });
+      }
+      show();
+    }
+
+    // Before the first character changes anything, so that what stood there is known.
+    field.addEventListener("beforeinput", () => { draft ??= { ...inHand(), before: field.value }; });
+    field.addEventListener("input", () => { draft ??= { ...inHand(), before: null }; show(); });
+    field.addEventListener("change", take);
+    field.addEventListener("blur", take);
+    root.addEventListener("keydown", (event) => {
+      if (event.key !== "Escape" || !draft) return;
+      event.stopPropagation();
+      draft = null;
+      show();
+    });
+
+    const onPlace = () => { outbox.adopt(owner); show(); };
+    const heard = { "change:place": onPlace, "msg:custom": (content) => outbox.heard(owner, content) };
+    for (const name of ["row", "text", "label"]) heard[`change:${name}`] = show;
+    for (const [name, call] of Object.entries(heard)) model.on(name, call);
+    outbox.watchers.add(show);
+    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
+    outbox.adopt(owner);
+    show();
+    return () => {
+      take();  // the view is gone, what was typed is not
+      for (const [name, call] of Object.entries(heard)) model.off(name, call);
+      clearInterval(timer);
+      outbox.watchers.delete(show);
+      views -= 1;
+      if (!views) outbox.leave(owner);
+    };
+  }
+  return { render };
+};
