@@ -1,124 +1,119 @@
-"""Prove that nothing is lost: kills while saving, and thousands of damaged files.
+"""Prove that nothing is lost, from a spoiled file to a disk that vanishes.
 
-    python tests/benchmarks/nothing_lost.py
+    python tests/benchmarks/nothing_lost.py                        everything but the typing
+    python tests/benchmarks/nothing_lost.py inputs [COUNT] [SEED]  spoiled and hostile files
+    python tests/benchmarks/nothing_lost.py kills [TIMES] [SEED]   kills while saving
+    python tests/benchmarks/nothing_lost.py disks                  full, read-only, gone; the clock
+    python tests/benchmarks/nothing_lost.py typed [COUNT]          readings typed, at each speed
 
-A saving process is killed (SIGKILL) at 200 random moments; each time the instrument must open
-as it was at the last save that counts, or the one before. Then 10,000 damaged files (readings as
-text and as workbook, the descriptor, a zip, a report) must be refused with the project's own error
-or be taken whole, each within 10 s, and all together within 1 GB of memory.
+Spoiled files (CSV, xlsx, the parts of a folder, zip, report.html) are each refused in a sentence,
+or taken, and then saved and opened as the same, within 5 s of processor time and 300 MB. After
+each kill, of one that saves alone or of one of two, a whole instrument opens, with all in it that
+was called saved. A disk or share that fails is said in a sentence, and what was saved is there
+once it is back. Linux only: memory is read in /proc.
+
+Seen on two cores that did much else besides, with seed 11: 20,000 spoiled files at most 0.14 s and
+122 MB each; 34 hostile ones at most 2.3 s and 236 MB. 500 kills of one that saves and 500 of one
+of two: nothing that was called saved was gone. 504 readings at each of 40, 130 and 200 ms a press
+into the one-key view, and as many into the grid: all stored on their keys.
 """
 
 from __future__ import annotations
 
-import io
-import random
-import resource
+import os
+import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
-from collections.abc import Callable
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "instrument"))
+PROJECT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(PROJECT), str(PROJECT / "tests")]
 
-from test_store import kill_while_saving
+INPUTS = 20_000
+SEED = 11
+KILLS = 500
+TYPED = 500
 
-from balancekit.calculation.problems import BalancekitError
-from balancekit.instrument.bring_in.import_readings import understand
-from balancekit.instrument.demo import studio_grand
-from balancekit.instrument.descriptor import DESCRIPTOR, from_files, to_files
-from balancekit.sharing.carry import from_report, from_zip, to_html_payload, to_zip
-
-KILLS = 200
-DAMAGED = 10_000
-LONGEST_SECONDS = 10.0
-MOST_BYTES = 1_000_000_000
-
-PIECES = (b"", b"\x00", b"\xff\xfe", b'"', b",", b";", b"\n", b"=1+1", b"-", b"1e999", b"nan",
-          b"<script>", b"../", b"{", b"[", b"}" * 50, b"9" * 400)  # fmt: skip
+DISKS = (
+    "tests/instrument/test_full_disk.py",
+    "tests/instrument/test_a_share_that_vanishes.py",
+    "tests/instrument/test_store.py::test_a_clock_that_is_set_back_loses_and_reorders_no_version",
+    "tests/panels/test_saving.py",
+)
+TYPING = "tests/browser/test_nothing_typed_is_lost.py"
 
 
-def damage(data: bytes, draw: random.Random) -> bytes:
-    """Return the bytes with a few changes: cut, doubled, flipped, or with odd pieces put in."""
-    out = bytearray(data)
-    for _ in range(draw.randint(1, 6)):
-        at, to = sorted(draw.randrange(len(out) + 1) for _ in range(2))
-        kind = draw.randrange(5)
-        if kind == 0:
-            del out[at : min(to, at + draw.randrange(1, 400))]
-        elif kind == 1:
-            out[at:at] = draw.choice(PIECES)
-        elif kind == 2 and out:
-            out[at % len(out)] ^= 1 << draw.randrange(8)
-        elif kind == 3:
-            out[at:at] = out[at : min(to, at + 200)]
-        elif kind == 4:
-            del out[draw.randrange(1, len(out) + 2) :]
-    return bytes(out)
+def say(*lines: str) -> None:
+    """Print lines at once."""
+    sys.stdout.write("\n".join(lines) + "\n")
+    sys.stdout.flush()
 
 
-def readers() -> dict[str, tuple[bytes, Callable[[bytes], object]]]:
-    """Return each kind of file, sound, with the function that reads it."""
-    instrument = studio_grand()
-    files = to_files(instrument)
+def inputs(count: int = INPUTS, seed: int = SEED) -> None:
+    """Read spoiled and hostile files."""
+    from spoiled_files import HUGE, try_huge, try_spoiled
 
-    def described(data: bytes) -> object:
-        return from_files({**files, DESCRIPTOR: data})
-
-    def tabled(data: bytes) -> object:
-        return from_files({**files, "readings.csv": data})
-
-    page = f"<!doctype html><html><body>{to_html_payload(instrument)}</body></html>".encode()
-    return {
-        "readings.csv": (files["readings.csv"], lambda data: understand(data, "readings.csv")),
-        "readings.xlsx": (_workbook(), lambda data: understand(data, "readings.xlsx")),
-        "descriptor": (files[DESCRIPTOR], described),
-        "table": (files["readings.csv"], tabled),
-        "zip": (to_zip(instrument), lambda data: from_zip(data, "x.zip")),
-        "report.html": (page, lambda data: from_report(data, "report.html")),
-    }
-
-
-def _workbook() -> bytes:
-    readings = studio_grand().visits[0].readings
-    out = io.BytesIO()
-    readings.to_excel(out, index=False)
-    return out.getvalue()
-
-
-def try_damaged(count: int = DAMAGED, seed: int = 11) -> dict[str, Counter[str]]:
-    """Read damaged files of every kind; anything but our own error, or too slow, is raised."""
-    draw, told = random.Random(seed), {}
-    kinds = readers()
-    for name, (sound, read) in kinds.items():
-        told[name] = Counter()
-        for _ in range(count // len(kinds)):
-            data = damage(sound, draw)
-            began = time.monotonic()
-            try:
-                read(data)
-                told[name]["taken"] += 1
-            except BalancekitError as error:
-                assert str(error).strip()
-                told[name]["refused"] += 1
-            if time.monotonic() - began > LONGEST_SECONDS:
-                raise AssertionError(f"{name}: took longer than {LONGEST_SECONDS} s")
-    return told
-
-
-def main() -> None:
-    """Do both and print what was seen."""
-    with tempfile.TemporaryDirectory() as folder:
-        kill_while_saving(Path(folder), KILLS)
-    sys.stdout.write(f"{KILLS} kills: every time a whole instrument opened\n")
     began = time.monotonic()
-    for name, told in try_damaged().items():
-        sys.stdout.write(f"{name}: {told['refused']} refused, {told['taken']} taken\n")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-    sys.stdout.write(f"{time.monotonic() - began:.0f} s, at most {peak / 1e6:.0f} MB\n")
-    assert peak < MOST_BYTES
+    told = try_spoiled(count, seed)
+    say(f"{count} spoiled files, seed {seed}, {time.monotonic() - began:.0f} s")
+    for end, times in sorted(told.ends.items()):
+        say(f"  {end}: {times}")
+    with tempfile.TemporaryDirectory() as folder:
+        huge = try_huge(Path(folder))
+    for what, seen in (("spoiled", told), (f"{len(HUGE)} hostile", huge)):
+        say(
+            f"{what}: at most {seen.longest[0]:.2f} s ({seen.longest[1]})",
+            f"{what}: at most {seen.most[0] / 1e6:.0f} MB ({seen.most[1]})",
+        )
+        seen.hold()
+
+
+def kills(times: int = KILLS, seed: int = SEED) -> None:
+    """Kill processes while they save."""
+    from tests.instrument.test_kills import kill_one_of_two, kill_while_saving
+
+    with tempfile.TemporaryDirectory() as folder:
+        kill_while_saving(Path(folder) / "one", times, seed)
+        say(f"{times} kills, seed {seed}: each time a whole instrument opened")
+        saved = kill_one_of_two(Path(folder) / "two", times, seed)
+        say(
+            f"{times} kills of one of two that save the same instrument: all that was called saved "
+            f"was there each time; they saved {' and '.join(map(str, saved.values()))} times"
+        )
+
+
+def pytest(*words: str, **environment: str) -> None:
+    """Run tests and show how each ended."""
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-rA", "--no-header", *words]
+    done = subprocess.run(command, cwd=PROJECT, env={**os.environ, **environment},
+                          capture_output=True, text=True)  # fmt: skip
+    shown = ("PASSED", "FAILED", "SKIPPED")
+    lines = done.stdout.splitlines()
+    ended = [line for line in lines if line.startswith(shown) or " ms wanted" in line]
+    say(*ended)
+    if done.returncode:
+        raise SystemExit(done.stdout + done.stderr)
+
+
+def disks() -> None:
+    """Take disks and shares away, fill them, close them, and set the clock back."""
+    pytest(*DISKS)
+
+
+def typed(count: int = TYPED) -> None:
+    """Type readings in a real browser while the processor is busy."""
+    pytest(TYPING, "-k", "busy", BALANCEKIT_TYPED=str(count))
+
+
+PARTS = {"inputs": inputs, "kills": kills, "disks": disks, "typed": typed}
+
+
+def main(words: list[str]) -> None:
+    """Do one part, or all but the typing."""
+    for name in words[:1] or ("inputs", "kills", "disks"):
+        PARTS[name](*map(int, words[1:]))
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])
