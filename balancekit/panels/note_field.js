@@ -54,6 +54,7 @@ export default () => {
     field.addEventListener("change", take);
     field.addEventListener("blur", take);
     root.addEventListener("keydown", (event) => {
+      if (event.key === "Enter" && lines === 1) take();
       if (event.key !== "Escape" || !draft) return;
       event.stopPropagation();
       draft = null;
