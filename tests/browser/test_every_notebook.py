@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from accessibility import shuts_out
+from finger import wait_until_saved
 from keys import WIDTHS
 from lab import (
     PROJECT,
@@ -200,6 +201,7 @@ def keeps_what_is_typed(page: Page) -> None:
 def rests(page: Page) -> None:
     """Wait until nothing is being worked out any more."""
     page.wait_for_timeout(900)
+    wait_until_saved(page, 60)
     wait_idle(page)
     page.wait_for_function(
         "() => ![...document.querySelectorAll('.bench-panel')].some("
