@@ -54,7 +54,10 @@ export default () => {
     field.addEventListener("change", take);
     field.addEventListener("blur", take);
     root.addEventListener("keydown", (event) => {
-      if (event.key === "Enter" && lines === 1) take();
+      if (event.key === "Enter" && lines === 1) {
+        event.preventDefault();  // else the browser announces a line break, as if more were typed
+        take();
+      }
       if (event.key !== "Escape" || !draft) return;
       event.stopPropagation();
       draft = null;
