@@ -18,7 +18,7 @@ from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
 from balancekit.sharing.sheets import bench_sheets, sheet_pictures
 from balancekit.sharing.story import Story
-from tests.panels.shown import text_of
+from tests.panels.shown import text_of, type_note
 
 
 def test_a_picture_goes_to_the_key_in_hand_and_into_its_folder(bench):
@@ -71,7 +71,7 @@ def test_the_name_is_asked_once_and_every_note_knows_it_and_the_day(bench):
     name, box = panel.children[3], panel.children[4]
     assert name.value == own_name() == ""
     name.value = " Ada \n"
-    box.value = "tight"
+    type_note(box, "friction", "tight")
     day = date.today().isoformat()
     assert bench.instrument.signatures == {"chapter friction": f"Ada, {day}"}
     assert f"Written by Ada, {day}" in text_of(panel)
@@ -80,15 +80,15 @@ def test_the_name_is_asked_once_and_every_note_knows_it_and_the_day(bench):
     hand = KeyInHand(bench)
     bench.key = 5
     hand.show()
-    hand.note.value = "slow"
+    type_note(hand.note, "5", "slow")
     assert bench.instrument.signatures["key 5"] == f"Ada, {day}"
     back, _ = open_folder(bench.folder)
     assert back.signatures == bench.instrument.signatures
-    box.value = ""
+    type_note(box, "friction", "")
     assert "chapter friction" not in bench.instrument.signatures
 
 
 def test_an_empty_name_leaves_the_day(bench):
     panel = note_panel(bench, "friction")
-    panel.children[4].value = "tight"
+    type_note(panel.children[4], "friction", "tight")
     assert bench.instrument.signatures == {"chapter friction": date.today().isoformat()}
