@@ -200,8 +200,8 @@ def keeps_what_is_typed(page: Page) -> None:
 
 def rests(page: Page) -> None:
     """Wait until nothing is being worked out any more."""
-    page.wait_for_timeout(900)
     wait_until_saved(page, 60)
+    page.wait_for_timeout(900)
     wait_idle(page)
     page.wait_for_function(
         "() => ![...document.querySelectorAll('.bench-panel')].some("
