@@ -337,10 +337,10 @@ class LeadPlan(ByValue):
     @cached_property
     def front_weight_g(self) -> pd.Series:
         """Front weight of each key after the work; NaN where nothing is done [g]."""
-        after = pd.Series(np.nan, self.keys, name="front_weight_g")
-        if self.choice.layout != AS_FOUND:
-            after[self.touched] = self.layout.keys.loc[self.touched, "front_weight_g"]
-        return after
+        if self.choice.layout == AS_FOUND:
+            return pd.Series(np.nan, self.keys, name="front_weight_g")
+        reached: pd.Series = self.layout.keys.loc[self.touched, "front_weight_g"]
+        return reached.reindex(self.keys)
 
     @cached_property
     def lead_inertia_g(self) -> pd.Series:

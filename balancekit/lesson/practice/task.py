@@ -11,7 +11,7 @@ import ipywidgets as widgets
 
 from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise import Verdict
-from balancekit.lesson.practice.exercises import fresh_seed, make_exercise
+from balancekit.lesson.practice.exercises import KINDS, fresh_seed, make_exercise
 from balancekit.lesson.practice.progress import note
 from balancekit.lesson.practice.session import RESULTS, Work
 from balancekit.panels.frame import button, escape, panel, row, words
@@ -137,7 +137,8 @@ def text_exercise(*kinds: str, seed: int | None = None) -> widgets.VBox:
 
     Parameters
     ----------
-    kinds : of exercise, in turn.
+    kinds : of exercise, in turn; all there are where none is named.
     seed : gives everyone the same numbers; fresh ones if left out.
     """
+    kinds = kinds or tuple(KINDS)
     return panel(f"Try it: {', '.join(kinds)}", InText(kinds, seed))
