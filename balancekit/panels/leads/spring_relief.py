@@ -100,6 +100,8 @@ class Relief(LeadView):
 
 def _saved_in_words(plan: LeadPlan) -> str:
     saved, keys = plan.saved.sum(), len(plan.saved)
+    if not keys:
+        return "No key has its plugs on record: what lead a spring would save is not known."
     without = plan.without_spring.keys["lead_g"].sum()
     return (
         f"<b>Against the same action without springs: {saved['lead_g'] / 1000:.2f} kg of lead "
