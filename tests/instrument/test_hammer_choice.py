@@ -125,7 +125,9 @@ def test_a_slip_of_the_pen_does_not_reach_the_choice():
     assert np.isnan(INPUTS.weighed_g[61]) and list(INPUTS.doubted) == [61]
     # The slip was a lost decimal point, 8.9 g, among new hammers that scatter by 0.2 g.
     assert INPUTS.table.at[61, "strike_weight_g"] == pytest.approx(8.9, abs=0.5)
-    assert INPUTS.table.at[61, "action_ratio"] == pytest.approx(5.7, abs=0.15)
+    # Its neighbours lie about 5.7; without its own strike weight it is known to within 0.2.
+    ratio, ratio_u = INPUTS.table.loc[61, ["action_ratio", "action_ratio_u"]]
+    assert ratio_u < 0.25 and abs(ratio - 5.7) < 2 * ratio_u
 
 
 def test_a_confirmed_reading_stands():
@@ -142,7 +144,9 @@ def test_the_ratio_is_smoother_than_its_readings_and_surer():
         for colour in ("natural", "sharp"):
             here = read["colour"] == colour
             assert smooth[column][here].diff().std() < read[column][here].diff().std()
-    assert (smooth["action_ratio_u"] < read["action_ratio_u"]).all()
+    # Key 23 is doubted: what is left without its reading is less sure than the reading claims.
+    surer = smooth["action_ratio_u"] < read["action_ratio_u"]
+    assert surer.drop(index=23).all()
 
 
 def test_where_few_keys_were_weighed_the_rest_is_estimated_and_not_worked_on():

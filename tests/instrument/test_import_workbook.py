@@ -153,7 +153,7 @@ def test_a_number_kept_as_text_is_read():
 def test_the_key_column_without_a_heading_is_asked():
     data = saved(book_of([None, "Down weight"], [1, 51], [2, 50]))
     (question,) = understand(data, "readings.xlsx").questions
-    assert question.choices == (("column 1", "column 1"),)
+    assert [choice for choice, _ in question.choices] == ["column 1", "in order"]
     found = understand(data, "readings.xlsx", answers={question.id: "column 1"})
     assert found.readings["key"].tolist() == [1, 2]
 
