@@ -1,14 +1,12 @@
 // The list of what is doubted, where a panel has one.
 
 import assert from "node:assert/strict";
-import { existsSync } from "node:fs";
 import { test } from "node:test";
 import { drawn, model, page } from "./page.js";
 
 const plain = (value) => JSON.parse(JSON.stringify(value));
-const skip = !existsSync(new URL("../../balancekit/panels/doubt_list.js", import.meta.url));
 
-test("doubt_list.js sends what is chosen for which line", { skip }, () => {
+test("doubt_list.js sends what is chosen for which line", () => {
   const at = page("", ["panels/doubt_list.js"]);
   const line = { id: "a", key: "key 4", words: "down weight 500 g", advice: "Weigh again.", take: "take 50 g", keep: true };
   const kernel = model({ lines: [line] }), { el, close } = drawn(at, at.view, kernel);

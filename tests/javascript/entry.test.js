@@ -48,7 +48,7 @@ test("outbox.js keeps what was not saved over a reload, for the same readings al
   assert.equal(other.sent.length, 0);
   after.adopt(again);
   assert.equal(again.sent[0].entries[0].cells[0].value, 51);
-  assert.match(after.words("p"), /1 reading is not saved yet/);
+  assert.match(after.words("p"), /1 entry is not saved yet/);
   after.leave(again);
 });
 
@@ -132,5 +132,24 @@ test("frame.js names sliders and choices, and says when the kernel does not answ
   assert.deepEqual(JSON.parse(JSON.stringify(kernel.sent)), [{ ask: 1 }]);
   kernel.receive({ heard: 1 });
   assert.equal(answered, 1);
+  close();
+});
+
+test("note_field.js stores a note on what it was typed for, whatever comes in hand meanwhile", () => {
+  const at = page("", [...ENTRY, "panels/note_field.js"]);
+  const kernel = model({
+    place: "p", row: "40", row_name: "Note on key 40", label: "Note on this key", text: "", placeholder: "", lines: 1,
+  });
+  const { el, close } = drawn(at, at.view(), kernel);
+  const field = el.querySelector("input");
+  field.dispatchEvent(new at.window.Event("beforeinput", { bubbles: true }));
+  field.value = "rubs";
+  field.dispatchEvent(new at.window.Event("input", { bubbles: true }));
+  kernel.set("row", "41");
+  assert.equal(field.value, "rubs");
+  press(at, field, "Enter");
+  const sent = kernel.sent.find((each) => each.kind === "entries");
+  assert.deepEqual(JSON.parse(JSON.stringify(sent.entries[0].cells)), [{ row: "40", column: "note", value: "rubs" }]);
+  assert.equal(field.value, "");
   close();
 });
