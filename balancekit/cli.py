@@ -124,8 +124,7 @@ def _check(given: argparse.Namespace) -> int:
 
 def _told(received: Received) -> list[str]:
     """Say what was understood, and what is doubted in every visit."""
-    from balancekit.instrument.findings import find_all
-    from balancekit.instrument.table import reading_table
+    from balancekit.instrument.occasion import Occasion
 
     instrument, understood = received.instrument, received.understood
     settings = instrument.settings
@@ -140,9 +139,9 @@ def _told(received: Received) -> list[str]:
     for number, visit in enumerate(instrument.visits):
         named = f"{visit.title} {visit.date}".strip()
         lines.append(f"{named}: {plural(len(visit.readings), 'row')} of readings.")
-        for doubt in find_all(instrument, number, reading_table(instrument, number)).told:
+        for doubt in Occasion(instrument, number).findings.told:
             place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
-            lines.append(f"  {place}: {doubt.words}. {doubt.advice}")
+            lines.append(f"  {place}: {doubt.sentence}")
     return [*lines, "Nothing stops it from being used."]
 
 

@@ -125,14 +125,11 @@ def table(instrument: Instrument, kind: str = "keys", visit: int = 0) -> pd.Data
     ------
     BalancekitError : a kind that is not known, with the nearest that is; no such visit.
     """
-    from balancekit.calculation.problems import refuse, shown
-    from balancekit.calculation.words import nearest
-    from balancekit.instrument.tables import TABLES
+    from balancekit.instrument.tables import TABLES, no_such_kind
 
     known = ("keys", "believed", "flags", *TABLES)
     if kind not in known:
-        advice = nearest(kind, known) or f"Choose one of {', '.join(known)}."
-        raise refuse(f"'{shown(str(kind))}' is not a kind of table.", advice)
+        raise no_such_kind(kind, known)
     _check_visit(instrument, visit)
     if kind == "readings":
         return instrument.visits[visit].readings

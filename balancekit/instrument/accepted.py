@@ -17,9 +17,8 @@ import pandas as pd
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem, shown
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.words import nearest
 from balancekit.instrument.table_files import LONGEST_CELL, MOST_ROWS, cell_value, headings_problem
-from balancekit.instrument.tables import TABLES, TEXT_COLUMNS, TableKind, typed
+from balancekit.instrument.tables import TABLES, TEXT_COLUMNS, TableKind, no_such_kind, typed
 from balancekit.instrument.write_table import NOT_TEXT
 
 LONGEST_TITLE = 200
@@ -83,10 +82,7 @@ class Tables(Held[pd.DataFrame]):
         for kind, table in changed.items():
             try:
                 if kind not in TABLES or kind == "readings":
-                    known = ", ".join(name for name in TABLES if name != "readings")
-                    message = f"'{shown(kind)}' is not a kind of table."
-                    advice = f"{nearest(kind, TABLES)} Choose one of {known}.".strip()
-                    raise BalancekitError(Problem(message, advice))
+                    raise no_such_kind(kind, [name for name in TABLES if name != "readings"])
                 kept[kind] = accepted_table(table, TABLES[kind])
             except BalancekitError as error:
                 problems.extend(error.problems)

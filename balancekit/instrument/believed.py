@@ -21,7 +21,8 @@ from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.calculation.words import in_words, plural
-from balancekit.instrument.findings import Findings, find_all, flag_words
+from balancekit.instrument.doubts import MISSING_READING
+from balancekit.instrument.findings import Findings, find_all, from_flag
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.shared_errors import with_shared
@@ -197,9 +198,9 @@ def weigh_first(findings: Findings) -> dict[int, str]:
             flag.kind == "stands-out" and flag.quantity != "friction_g"
         )
         if doubted:
-            words.setdefault(flag.key, []).append(flag_words(flag))
+            words.setdefault(flag.key, []).append(from_flag(flag).words)
     for doubt in findings.doubts:
-        if doubt.key is not None and doubt.kind != "missing reading" and doubt.key not in words:
+        if doubt.key is not None and doubt.kind != MISSING_READING and doubt.key not in words:
             label = QUANTITIES[doubt.quantity].label if doubt.quantity in QUANTITIES else "Row"
             words[doubt.key] = [f"{label.lower()} {doubt.read}"]
     return {key: f"Weigh first: {'; '.join(said)}." for key, said in sorted(words.items())}

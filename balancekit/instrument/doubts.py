@@ -85,6 +85,11 @@ class Doubt:
         return f"take {values}" if values else ""
 
     @property
+    def sentence(self) -> str:
+        """What is doubted, and what to do."""
+        return f"{self.words}. {self.advice}"
+
+    @property
     def words(self) -> str:
         """What is doubted, without what to do."""
         if self.kind in (SLIP, STANDS_OUT):
@@ -113,8 +118,8 @@ def find_doubts(
     BalancekitError : key_count or first_note is not possible.
 
     >>> rows = pd.DataFrame({"key": [1, 1], "down_weight_g": [26.0, 50.0]})
-    >>> [doubt.kind for doubt in find_doubts(rows, {"down_weight_g": 0.7}, 1)][0]
-    'repeats disagree'
+    >>> [doubt.kind for doubt in find_doubts(rows, {"down_weight_g": 0.7}, 1) if doubt.key]
+    ['repeats disagree']
     """
     names = keyboard(key_count, first_note)["note_name"]
     keys = readings["key"].to_numpy(dtype=int)

@@ -101,13 +101,6 @@ class Findings(ByValue):
         return {key: "; ".join(said) for key, said in words.items()}
 
 
-def flag_words(flag: Flag) -> str:
-    """Say what a flag is, with what was read and what was expected."""
-    quantity = QUANTITIES[flag.quantity]
-    read, expected = quantity.text(flag.read), quantity.text(flag.expected)
-    return f"{quantity.label.lower()} {read}, expected {expected}"
-
-
 def find_all(
     instrument: Instrument, visit: int, table: pd.DataFrame, earlier: Findings | None = None
 ) -> Findings:
@@ -123,15 +116,7 @@ def find_all(
     flags = find_flags(table, trends=trends, confirmed=held.confirmed, known=known)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
-    return Findings(
-        trends,
-        flags,
-        open_doubts,
-        table,
-        groups.runs,
-        groups.courses,
-        shared_errors(instrument, visit),
-    )
+    return Findings(trends, flags, open_doubts, table, groups.runs, groups.courses, shared)
 
 
 def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:
@@ -209,25 +194,21 @@ def _exchanged(flag: Flag, other: Flag) -> bool:
     return slips and flag.fits == other.read and other.fits == flag.read
 
 
-def cell_marks(
-    instrument: Instrument, visit: int, findings: Findings
-) -> tuple[dict[str, str], dict[str, Doubt]]:
-    """Say why a cell of the bench grid is doubted, and by what, by ``"row id:column"``.
+def cell_doubts(instrument: Instrument, visit: int, findings: Findings) -> dict[str, Doubt]:
+    """Say by what a cell of the bench grid is doubted, by ``"row id:column"``.
 
     What stands out in friction, balance weight or action ratio has no cell of its own.
     """
     ids: dict[int, list[str]] = {}
     for row_id in entry_ids(instrument, visit):
         ids.setdefault(int(row_id.partition("-")[0]), []).append(row_id)
-    marks: dict[str, str] = {}
     doubts: dict[str, Doubt] = {}
     for doubt in findings.told:
         told = doubt.key is not None and doubt.kind != MISSING_READING
         for name in doubt.quantities if told else ():
             for row_id in ids.get(doubt.key or 0, []) if name in READING_COLUMNS else ():
-                marks.setdefault(f"{row_id}:{name}", f"{doubt.words}. {doubt.advice}")
                 doubts.setdefault(f"{row_id}:{name}", doubt)
-    return marks, doubts
+    return doubts
 
 
 def expected_words(trends: Mapping[str, Trend], key: int, quantity: str) -> str:

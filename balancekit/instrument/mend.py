@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from balancekit.instrument.doubts import COLUMNS_EXCHANGED, Doubt
@@ -20,9 +21,7 @@ def take_fitting(instrument: Instrument, visit: int, doubt: Doubt) -> Instrument
     BalancekitError : what would fit is not possible.
     """
     if doubt.kind == COLUMNS_EXCHANGED and doubt.key is None:
-        readings = instrument.visits[visit].readings
-        names = {"down_weight_g": "up_weight_g", "up_weight_g": "down_weight_g"}
-        return instrument.with_readings(readings.rename(columns=names), visit)
+        return _exchanged(instrument, visit)
     table = entry_table(instrument, visit)
     cells: list[dict[str, Any]] = []
     for name, value in doubt.fits:
@@ -32,3 +31,15 @@ def take_fitting(instrument: Instrument, visit: int, doubt: Doubt) -> Instrument
         row = open_.index[0] if len(open_) else off.idxmax()
         cells.append({"row": row, "column": name, "value": value})
     return set_cells(instrument, visit, cells)
+
+
+def _exchanged(instrument: Instrument, visit: int) -> Instrument:
+    """Name down and up weight the other way round, with what was doubted or kept of them."""
+    held = instrument.visits[visit]
+    names = {"down_weight_g": "up_weight_g", "up_weight_g": "down_weight_g"}
+    readings = held.readings.rename(columns=names)
+    readings["doubted"] = readings["doubted"].str.replace(
+        "|".join(names), lambda found: names[found[0]], regex=True
+    )
+    confirmed = frozenset((key, names.get(name, name)) for key, name in held.confirmed)
+    return instrument.with_visit(replace(held, readings=readings, confirmed=confirmed), visit)

@@ -208,7 +208,9 @@ def _new_values(here: Instrument, there: Instrument) -> Iterator[News]:
         if _said(name, place.value) in known or place.value in ("", [], {}, None):
             continue
         before = own.get(name)
-        if place.value == NAMELESS or (before and _shared_without_name(place, before)):
+        if (name == "title" and place.value == NAMELESS) or (
+            before and _shared_without_name(place, before)
+        ):
             continue
         both = before is not None and before.value not in ("", [], {}, None)
         yield News(

@@ -30,7 +30,7 @@ from balancekit.instrument.accepted import (
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.notes import Note, in_order
 from balancekit.instrument.photographs import joined
-from balancekit.instrument.tables import TABLES
+from balancekit.instrument.tables import TABLES, no_such_kind
 
 ACTIONS = ("grand", "upright")
 MOST_VISITS = 200
@@ -320,10 +320,7 @@ class Instrument(ByValue):
         BalancekitError : a kind of table that is not known.
         """
         if kind not in TABLES:
-            raise refuse(
-                f"'{shown(str(kind))}' is not a kind of table.",
-                nearest(kind, TABLES) or f"Choose one of {', '.join(TABLES)}.",
-            )
+            raise no_such_kind(kind, TABLES)
         return self.tables[kind] if kind in self.tables else TABLES[kind].empty()
 
     def with_table(self, kind: str, table: pd.DataFrame) -> Instrument:

@@ -22,11 +22,15 @@ def next_title(visits: Sequence[Visit], wanted: str = "") -> str:
 
     >>> next_title((Visit(),)), next_title((Visit(),), "as found")
     ('second readings', 'as found (2)')
+    >>> next_title((Visit(),) * 20)
+    'readings 21'
     """
     taken = {visit.title.casefold() for visit in visits}
     number = len(visits)
-    ordinal = _ORDINALS[number] if number < len(_ORDINALS) else f"{number + 1}th"
-    name = wanted.strip() or f"{ordinal} readings"
+    counted = (
+        f"{_ORDINALS[number]} readings" if number < len(_ORDINALS) else f"readings {number + 1}"
+    )
+    name = wanted.strip() or counted
     again = (f"{name} ({number})" for number in count(2))
     return (
         name

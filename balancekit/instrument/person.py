@@ -2,34 +2,24 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 from datetime import date
 
-from balancekit.instrument.in_hand import home_folder
+from balancekit.instrument.in_hand import keep_at_home, kept_at_home
 
 LONGEST_NAME = 200
 
-_REMEMBERED = "who_writes.txt"
+_REMEMBERED = "who_writes.json"
 
 
 def own_name() -> str:
     """Return the name that was given last; "" if none was."""
-    try:
-        text = (home_folder() / _REMEMBERED).read_text(encoding="utf-8")
-    except (OSError, UnicodeError):
-        return ""
-    return cleaned(text)
+    kept = kept_at_home(_REMEMBERED)
+    return cleaned(kept) if isinstance(kept, str) else ""
 
 
 def remember_name(name: str) -> None:
     """Note the name of who writes; where the home folder cannot be written it is asked again."""
-    home = home_folder()
-    with contextlib.suppress(OSError):
-        home.mkdir(parents=True, exist_ok=True)
-        beside = home / f"{_REMEMBERED}.{os.getpid()}"
-        beside.write_text(cleaned(name), encoding="utf-8")
-        os.replace(beside, home / _REMEMBERED)
+    keep_at_home(_REMEMBERED, cleaned(name))
 
 
 def cleaned(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,7 +10,9 @@ import pandas as pd
 
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.leads.key_stick import STICK_COLUMNS
+from balancekit.calculation.problems import BalancekitError, refuse, shown
 from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import nearest
 
 TEXT_COLUMNS = {
     "note": "A remark in the user's own words.",
@@ -176,3 +179,10 @@ def table_schema(kind: TableKind, key_count: int = MOST_KEYS) -> dict[str, Any]:
         "fieldsMatch": "exact",
         "missingValues": [""],
     }
+
+
+def no_such_kind(kind: str, known: Iterable[str]) -> BalancekitError:
+    """Return the refusal of a kind of table that is not known, with the nearest that is."""
+    known = tuple(known)
+    advice = f"{nearest(kind, known)} Choose one of {', '.join(known)}.".strip()
+    return refuse(f"'{shown(str(kind))}' is not a kind of table.", advice)

@@ -15,7 +15,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import Doubt
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
-from balancekit.instrument.findings import cell_marks, expected_words, from_flag
+from balancekit.instrument.findings import cell_doubts, expected_words, from_flag
 from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument
 from balancekit.panels.clock import time_now
@@ -123,7 +123,7 @@ class EntryDesk:
             flag = self._doubt(self._trends, cell) if len(cells) <= _MOST_DOUBTED else None
             if flag is not None:
                 doubt = self._doubts[place] = from_flag(flag)
-                marks[place] = f"{doubt.words}. {doubt.advice}"
+                marks[place] = doubt.sentence
                 latest = f"Key {doubt.key}: {marks[place]}"
         self._show_marks(marks)
         if isinstance(self.view, OneKey):
@@ -144,8 +144,8 @@ class EntryDesk:
     def _all_marks(self) -> None:
         findings = self.bench.findings
         self._trends = findings.trends
-        marks, self._doubts = cell_marks(self.bench.instrument, self.bench.visit, findings)
-        self._show_marks(marks)
+        self._doubts = cell_doubts(self.bench.instrument, self.bench.visit, findings)
+        self._show_marks({place: doubt.sentence for place, doubt in self._doubts.items()})
         self.ask_next()
 
     def _show_marks(self, marks: dict[str, str]) -> None:

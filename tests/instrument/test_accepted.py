@@ -253,3 +253,9 @@ def test_what_is_taken_can_be_saved_and_opened(tmp_path_factory, data):
     folder = tmp_path_factory.mktemp("any") / "one"
     save_folder(instrument, folder, None)
     assert to_files(open_folder(folder)[0]) == to_files(instrument)
+
+
+def test_a_kind_of_table_that_is_refused_is_not_advised():
+    with pytest.raises(BalancekitError, match="'readings' is not a kind of table") as caught:
+        Instrument(tables={"readings": pd.DataFrame({"key": [1]})})
+    assert "readings" not in str(caught.value).partition("is not a kind of table")[2]

@@ -19,9 +19,9 @@ from balancekit.instrument.doubts import (
     SLIP,
     Doubt,
 )
-from balancekit.instrument.findings import Findings, cell_marks, find_all
+from balancekit.instrument.findings import Findings, cell_doubts, find_all
 from balancekit.instrument.mend import take_fitting
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.table import reading_table
 from balancekit.panels.bring_in import BringIn
 from balancekit.panels.entry import EntryDesk, entry_columns
@@ -183,13 +183,23 @@ def test_t_in_the_grid_takes_what_would_fit(home):
 
 def test_a_mark_names_every_cell_that_is_doubted(case):
     held, found = case
-    marks, doubts = cell_marks(held, 0, found)
-    assert {place for place in marks if place.startswith("23-")} == {
+    doubts = cell_doubts(held, 0, found)
+    assert {place for place in doubts if place.startswith("23-")} == {
         "23-0:down_weight_g", "23-0:up_weight_g",
     }  # fmt: skip
-    assert set(marks) == set(doubts)
 
 
 def test_understand_alone_says_what_needs_no_other_key():
     found = understand(b"key,down weight\n1,520\n2,51\n", "bench.csv", key_count=2)
     assert [doubt.kind for doubt in found.doubts if doubt.kind == IMPOSSIBLE] == [IMPOSSIBLE]
+
+
+def test_columns_taken_the_other_way_round_keep_what_was_doubted_and_what_was_kept():
+    rows = [[1, 25.0, np.nan, "up_weight_g 500"], [2, 26.0, 51.0, ""]]
+    readings = pd.DataFrame(rows, columns=["key", "down_weight_g", "up_weight_g", "doubted"])
+    held = Visit(readings=readings, confirmed=frozenset({(2, "down_weight_g")}))
+    exchanged = Doubt(None, "down_weight_g", COLUMNS_EXCHANGED, "", "", "")
+    (after,) = take_fitting(Instrument(visits=(held,)), 0, exchanged).visits
+    assert after.readings["up_weight_g"].tolist() == [25.0, 26.0]
+    assert after.readings["doubted"].tolist() == ["down_weight_g 500", ""]
+    assert after.confirmed == {(2, "up_weight_g")}

@@ -79,9 +79,7 @@ def rise_mm(linkage: Linkage, travel_mm: Values) -> Values:
     >>> round(float(rise_mm(Linkage(), 5.0)), 3)
     29.884
     """
-    front = linkage.parts["measuring_point"][1]
-    rest = (front * (np.exp(-1j * linkage.half_turn) - 1)).imag
-    at = linkage.put(linkage.turn_down(np.asarray(travel_mm, dtype=float) - rest))
+    at = linkage.put(linkage.turn_from_rest(np.asarray(travel_mm, dtype=float)))
     return linkage.strike_height_mm(at)
 
 

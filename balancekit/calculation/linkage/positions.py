@@ -293,9 +293,13 @@ class Linkage:
                 f"A key travel of {float(np.ravel(travel)[0]):g} mm is outside the stroke.",
                 f"Give 0 to {float(np.min(self.stroke_mm)):.2f} mm.",
             )
+        return self.put(self.turn_from_rest(travel))
+
+    def turn_from_rest(self, travel_mm: Numbers) -> Numbers:
+        """Return the key's turn where the measuring point is so far below its rest [rad]."""
         front = self.parts["measuring_point"][1]
         rest = (front * (np.exp(-1j * self.half_turn) - 1)).imag
-        return self.put(self.turn_down(travel - rest))
+        return self.turn_down(travel_mm - rest)
 
     def turn_down(self, below_level_mm: Any) -> Numbers:
         """Return the key's turn that puts the measuring point so far below its level place [rad].

@@ -115,10 +115,11 @@ class Combination:
         self.treatments, self.decision, self.prices = treatments, decision, prices
         self.fixed = fixed_costs(treatments.piano, costs, decision)
         self._uneven = self._left()
-        self._runs = np.minimum.reduceat(self._uneven, treatments.starts)
-        total = self._runs[None, :] + prices[:, None] * treatments.run_minutes[None, :]
+        runs = np.minimum.reduceat(self._uneven, treatments.starts)
+        total = runs[None, :] + prices[:, None] * treatments.run_minutes[None, :]
         least = np.minimum.reduceat(total, treatments.row_starts, axis=1)
         self.least = least.sum(axis=1)
+        self.floor = _Bound(self.fixed[0], self.least, prices)
         self._total, self._of_rows = total, least
 
     def _left(self) -> Floats:
@@ -130,9 +131,7 @@ class Combination:
 
     def bound(self, minutes: Floats) -> Floats:
         """Return what no way with this decision can be below, for some numbers of minutes."""
-        left = np.asarray(minutes, dtype=float)[:, None] - self.fixed[0]
-        bound = (self.least - self.prices * left).max(axis=1)
-        return np.asarray(np.where(left[:, 0] < -1e-9, np.inf, bound))
+        return self.floor.bound(minutes)
 
     def points(self) -> tuple[Floats, Floats]:
         """Return minutes and what stays uneven of the best way at each price."""
@@ -303,7 +302,7 @@ def find_front(
     """
     look = _look(treatments, costs, tried)
     best_yet = np.full(len(look), np.inf)
-    full: list[Combination | _Bound] = []
+    full: list[_Bound] = []
     left_out: list[tuple[Decision, _Bound]] = []
     raw: list[tuple[float, float, Decision, float]] = []
     grounds = [list(each) for _, each in groupby(tried, key=lambda d: replace(d, kinds=()))]
@@ -314,7 +313,7 @@ def find_front(
         else:
             for decision in ground:
                 combo = Combination(treatments, costs, decision)
-                full.append(_Bound(combo.fixed[0], combo.least, combo.prices))
+                full.append(combo.floor)
                 minutes, uneven = combo.points()
                 raw += zip(minutes.tolist(), uneven.tolist(), repeat(decision), PRICES.tolist())
                 reached = np.searchsorted(look, minutes - 1e-9)
@@ -358,7 +357,7 @@ def _whole(
     """Return what bounds every kind of work on one ground at once: all kinds, nothing set up."""
     fixed = min(fixed_costs(treatments.piano, costs, each)[0] for each in ground)
     combo = Combination(treatments, costs, replace(ground[0], kinds=KINDS), prices)
-    return _Bound(fixed, combo.least, prices)
+    return replace(combo.floor, fixed_minutes=fixed)
 
 
 def _kept(

@@ -16,6 +16,7 @@ is wished for, so much below or above it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -176,8 +177,17 @@ class Piano:
         """Return the course that the inertia is to follow once some levers are moved [g].
 
         Without a wish it goes along with a lever that is moved on all keys. With one it starts
-        from the keys as found, groups put right.
+        from the keys as found, groups put right. Worked out once for the same levers.
         """
+        if shifts not in self._courses:
+            self._courses[shifts] = self._course(shifts)
+        return self._courses[shifts]
+
+    @cached_property
+    def _courses(self) -> dict[tuple[int, ...], Floats]:
+        return {}
+
+    def _course(self, shifts: tuple[int, ...]) -> Floats:
         if self.lighter_percent is None:
             return self._smooth(self.moved(shifts)[2])
         groups = tuple(each for each in shifts if self.shifts[each].place != ALL_KEYS)

@@ -70,15 +70,16 @@ def tell(treatments: Treatments, way: Way) -> Told:
 
 def kinds_of(treatments: Treatments, way: Way) -> tuple[str, ...]:
     """Return the levers that a way moves and the kinds of work that it does on single keys."""
-    told = tell(treatments, way)
-    work = {
-        "friction": bool(told.eased),
-        "springs": bool((told.relief_g != 0).any()),
-        "hammers": bool((told.strike_g != 0).any()),
-        "lead": bool((told.front_g != 0).any()),
-    }
     levers = [treatments.piano.shifts[number].words for number in way.decision.shifts]
-    return (*levers, *(name for name, done in work.items() if done))
+    return (*levers, *_keys_by_kind(tell(treatments, way)))
+
+
+def _keys_by_kind(told: Told) -> dict[str, list[int]]:
+    """Return the keys of each kind of work that is done."""
+    changed = {"springs": told.relief_g, "hammers": told.strike_g, "lead": told.front_g}
+    keys = {"friction": [*told.eased]}
+    keys |= {name: grams.index[grams != 0].tolist() for name, grams in changed.items()}
+    return {name: those for name, those in keys.items() if those}
 
 
 def name_of(treatments: Treatments, way: Way) -> str:
@@ -86,16 +87,9 @@ def name_of(treatments: Treatments, way: Way) -> str:
 
     Keys of one kind of work are named as a run where the run holds hardly any other key.
     """
-    told, piano = tell(treatments, way), treatments.piano
-    parts = [piano.shifts[number].words for number in way.decision.shifts]
-    for what, keys in (
-        ("friction", list(told.eased)),
-        ("springs", told.relief_g.index[told.relief_g != 0].tolist()),
-        ("hammers", told.strike_g.index[told.strike_g != 0].tolist()),
-        ("lead", told.front_g.index[told.front_g != 0].tolist()),
-    ):
-        if keys:
-            parts.append(f"{what} {_where(keys)}")
+    work = _keys_by_kind(tell(treatments, way))
+    parts = [treatments.piano.shifts[number].words for number in way.decision.shifts]
+    parts += [f"{what} {_where(keys)}" for what, keys in work.items()]
     if not parts:
         return NOTHING
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])}, then {parts[-1]}"

@@ -95,14 +95,14 @@ class Limits:
             )
 
 
-def rate_sentence(limits: Limits | None = None) -> str:
+def rate_sentence() -> str:
     """Say how often a call may be wrong.
 
     >>> rate_sentence()
     'Of the keys called here, at most 10 in 100 are called by chance; of those to be taken up \
 again, at most 1 in 100.'
     """
-    limits = limits or Limits()
+    limits = Limits()
     return (
         f"Of the keys called here, at most {100 * limits.called_share:g} in 100 are called by "
         f"chance; of those to be taken up again, at most {100 * limits.taken_up_share:g} in 100."

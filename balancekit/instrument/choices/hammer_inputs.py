@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.by_value import ByValue
-from balancekit.calculation.leads.key_stick import usual_sticks, wood_inertia_g
+from balancekit.calculation.leads.key_stick import wood_inertia_g
 from balancekit.calculation.leads.lead_estimate import PLUG_PLACE
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.believed import believe
 from balancekit.instrument.findings import Findings, find_all
-from balancekit.instrument.leads_record import lead_by_key
+from balancekit.instrument.leads_record import key_sticks, lead_by_key
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 
@@ -169,15 +169,7 @@ def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
     ------
     BalancekitError : see ``key_stick.usual_sticks``.
     """
-    settings = instrument.settings
-    return usual_sticks(
-        table["colour"],
-        natural_arm_mm=settings.natural_arm_mm,
-        sharp_arm_mm=settings.sharp_arm_mm,
-        front_edge_mm=settings.front_edge_mm,
-        key_ratio=table["key_ratio"],
-        given=instrument.table("key_sticks"),
-    )
+    return key_sticks(instrument, table["key_ratio"])
 
 
 def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:

@@ -28,8 +28,21 @@ from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
 
 
-def piano_of(occasion: Occasion) -> Piano:
+def leads_decided(occasion: Occasion) -> LeadPlan | None:
+    """Return what was decided in the notebook of leads and springs; None if nothing was."""
+    instrument = occasion.instrument
+    if instrument.settings.action == "upright" or lead_choice.choice_of(instrument) is None:
+        return None
+    return lead_plan(instrument, occasion.visit, occasion.findings)
+
+
+def piano_of(occasion: Occasion, leads: LeadPlan | None) -> Piano:
     """Return the keys as a plan sees them.
+
+    Parameters
+    ----------
+    occasion : the readings.
+    leads : see ``leads_decided``.
 
     Raises
     ------
@@ -48,7 +61,7 @@ def piano_of(occasion: Occasion) -> Piano:
     )
     free = ~table.index.isin(list(believed.weigh_first))
     known = table.index.isin(list(recorded_keys(instrument)))
-    leads, wishes = _leads_decided(occasion), wishes_of(instrument)
+    wishes = wishes_of(instrument)
     if leads is not None and leads.choice.layout == lead_choice.AS_FOUND:
         known = np.zeros(len(table), dtype=bool)
     shifts, must_move = levers_of(believed, instrument)
@@ -169,14 +182,6 @@ def _hammers_decided(occasion: Occasion, keys: pd.Index) -> Floats:
     return np.asarray(strike.reindex(keys).fillna(found).to_numpy(dtype=float))
 
 
-def _leads_decided(occasion: Occasion) -> LeadPlan | None:
-    """Return what was decided in the notebook of leads and springs; None if nothing was."""
-    instrument = occasion.instrument
-    if lead_choice.choice_of(instrument) is None:
-        return None
-    return lead_plan(instrument, occasion.visit, occasion.findings)
-
-
 def _relief_decided(instrument: Instrument, leads: LeadPlan | None, now_g: Floats) -> Floats:
     """Return the spring relief that was decided on; else NaN [g]."""
     if leads is not None and leads.springs_decided:
@@ -186,22 +191,23 @@ def _relief_decided(instrument: Instrument, leads: LeadPlan | None, now_g: Float
     return now_g + more if more else np.full(len(now_g), np.nan)
 
 
-def line_decided(occasion: Occasion) -> tuple[float, float, float] | None:
+def line_decided(
+    instrument: Instrument, leads: LeadPlan | None
+) -> tuple[float, float, float] | None:
     """Return the balance weight that was decided or wished for; None leaves it to the plan.
 
     First and last key, and how far the middle lies above the straight line between them [g].
     What was decided with the leads comes before a wish.
     """
-    leads = _leads_decided(occasion)
     if leads is not None:
         choice = leads.choice
         if choice.balance_weight_from == lead_choice.CURVE:
             first, middle, last = leads.levels_g("balance_weight")
             return first, last, middle - (first + last) / 2
-        hammers = hammer_choice.choice_of(occasion.instrument)
+        hammers = hammer_choice.choice_of(instrument)
         if choice.balance_weight_g is not None or hammers is not None:
             return leads.balance_level_g, leads.balance_level_g, 0.0
-    wished = wishes_of(occasion.instrument).balance_weight_g
+    wished = wishes_of(instrument).balance_weight_g
     return None if wished is None else (wished, wished, 0.0)
 
 
@@ -231,9 +237,8 @@ def way_bench(instrument: Instrument, table: pd.DataFrame, keys: pd.Index) -> La
     )
 
 
-def under_the_limit(found: LeadChoices, occasion: Occasion, piano: Piano) -> LeadChoices:
+def under_the_limit(found: LeadChoices, leads: LeadPlan | None, piano: Piano) -> LeadChoices:
     """Return the choices of lead that stay under the highest front weight that was decided."""
-    leads = _leads_decided(occasion)
     if leads is None:
         return found
     rows = piano.keys.get_indexer(found.keys)

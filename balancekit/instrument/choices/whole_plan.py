@@ -32,6 +32,7 @@ from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.words import in_words
 from balancekit.instrument.choices.chosen_way import ChosenWay, KeyWork, LeverWork
 from balancekit.instrument.choices.plan_inputs import (
+    leads_decided,
     line_decided,
     piano_of,
     under_the_limit,
@@ -243,14 +244,15 @@ def plan_whole(
     """
     held = occasion or Occasion(instrument, visit)
     costs = WorkCosts.from_table(instrument.table("work_minutes"))
-    piano = piano_of(held)
+    leads = leads_decided(held)
+    piano = piano_of(held, leads)
     if follow is not None and follow.done:
         piano = with_done(piano, follow, held)
-    wanted = line_decided(held) if level_g is None else (level_g, level_g, 0.0)
+    wanted = line_decided(instrument, leads) if level_g is None else (level_g, level_g, 0.0)
     bench = way_bench(instrument, held.believed.table, piano.keys[piano.may_lead])
     step_g = 2.0 if short else 0.5
     found = list_lead_choices(bench, costs, step_g=step_g, done=lambda part: done(0.8 * part))
-    found = under_the_limit(found, held, piano)
+    found = under_the_limit(found, leads, piano)
     steps = Steps(hammer_step_g=0.4, fitted_step_g=4.0) if short else Steps()
     treatments = list_treatments(piano, found.on(piano.keys), costs, steps)
     tried = decisions(piano, wanted, short=short)
