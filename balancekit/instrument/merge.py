@@ -152,7 +152,7 @@ def _said(place: str, value: Any) -> str:
 
 def _new_notes(here: Instrument, there: Instrument) -> Iterator[News]:
     own, known = {note.identity for note in here.notes} | here.left_out, everything(here)
-    own |= {replace(note, author="").identity for note in here.notes}  # shared without names
+    own |= {note.without_name.identity for note in here.notes}  # shared without names
     for note in there.notes:
         if note.identity in own or note.earlier in known:
             continue

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from balancekit.calculation.keyboard import MOST_KEYS
@@ -117,6 +117,11 @@ class Note:
         return hashlib.sha256(text.encode()).hexdigest()[:32]
 
     @property
+    def without_name(self) -> Note:
+        """The same note as it is shared without names."""
+        return replace(self, author="")
+
+    @property
     def day(self) -> str:
         """The day on which it was written."""
         return self.written_at[:10]
@@ -163,6 +168,9 @@ def note_values(note: Note) -> dict[str, Any]:
 
 
 def in_order(notes: Iterable[Note]) -> tuple[Note, ...]:
-    """Return notes by the time they were written; none twice."""
+    """Return notes by the time they were written; none twice, signed and without its name."""
     own = {note.identity: note for note in notes}
+    for note in list(own.values()):
+        if note.author:
+            own.pop(note.without_name.identity, None)
     return tuple(sorted(own.values(), key=lambda n: (n.written_at, n.author, n.identity)))

@@ -80,7 +80,7 @@ def without(instrument: Instrument, left: LeaveOut) -> Instrument:
     if "notes" in left.parts:
         held = _without_notes(held)
     if "names" in left.parts:
-        nameless = [replace(note, author="") for note in held.notes]
+        nameless = [note.without_name for note in held.notes]
         signed = {place: text.rpartition(", ")[2] for place, text in held.signatures.items()}
         held = replace(held, title=NAMELESS, notes=(), signatures=_days(signed))
         held = held.with_notes(*nameless)
