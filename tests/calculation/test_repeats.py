@@ -1,8 +1,8 @@
 """Repeat readings: what stated and own scatter tell together, and what the mean is worth.
 
-With a scaled inverse chi-square of four degrees of freedom as prior, the variance of a reading is
-that of Student's t with four more degrees of freedom than the repeats have (Gelman and others,
-Bayesian Data Analysis, 2.6, from memory); scipy.stats gives both.
+With a scaled inverse chi-square of three degrees of freedom as prior, a reading errs as Student's
+t with three more degrees of freedom than the repeats have (Gelman and others, Bayesian Data
+Analysis, 2.6, from memory); scipy.stats gives its interval.
 """
 
 import numpy as np
@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from balancekit.calculation.weighing.repeats import STATED_COUNTS, Averaged, average
+from balancekit.calculation.weighing.repeats import Averaged, average
 
 KEYS = pd.RangeIndex(1, 6, name="key")
 STATED = 0.7
@@ -25,17 +25,18 @@ def averaged(rows: list[tuple[int, float]]) -> Averaged:
 
 def test_single_readings_have_the_stated_uncertainty() -> None:
     found = averaged([(1, 50.0), (2, 51.0), (5, float("nan"))])
-    assert found.uncertainty[[1, 2]].tolist() == [STATED, STATED]
+    assert found.uncertainty[[1, 2]].tolist() == pytest.approx([STATED, STATED])
     assert found.uncertainty[[3, 4, 5]].isna().all() and found.mean[[3, 4, 5]].isna().all()
     assert found.count.tolist() == [1, 1, 0, 0, 0]
     assert np.isnan(found.hand) and found.freedom == 0
 
 
 def of_scipy(squares: float, freedom: int) -> float:
-    """Standard deviation of a reading: the prior, updated by sums of squares, as Student's t."""
-    prior = 2 * STATED_COUNTS  # E.4.3: four degrees of freedom
-    scale = ((prior - 2) * STATED**2 + squares) / (prior + freedom)
-    return float(stats.t.std(prior + freedom, scale=scale**0.5))
+    """The u of a reading whose 1.96 are the half width of Student's t, from the sums of squares."""
+    prior = 3
+    whole = prior * (STATED * stats.norm.ppf(0.975) / stats.t.ppf(0.975, prior)) ** 2 + squares
+    scale = (whole / (prior + freedom)) ** 0.5
+    return float(stats.t.interval(0.95, prior + freedom, scale=scale)[1] / stats.norm.ppf(0.975))
 
 
 @pytest.mark.parametrize("read", [1, 2, 3, 5])

@@ -1,9 +1,12 @@
 """Panels that stand on the optional tables: checks of ratios, scale, friction of parts, plan."""
 
+import re
+
 import pytest
 
 from balancekit.calculation.weighing.scale import SCALE_CORRECTED
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
+from balancekit.instrument.table import averages
 from balancekit.panels import weigh_next
 from balancekit.panels.friction_account import FrictionAccount
 from balancekit.panels.ratio_checks import ratio_checks_panel
@@ -87,7 +90,12 @@ def test_readings_are_corrected_only_when_asked_and_only_once(bench):
 
 
 def test_the_hand_is_told_from_the_repeats(bench):
-    assert "your own" in Hand(bench).text.value
+    shown = re.sub(r"<[^>]+>", "|", Hand(bench).text.value)
+    down = averages(bench.instrument)["down_weight_g"]
+    assert down.freedom == 16  # the demo's eight keys that were read three times
+    row = ["Down weight", "16", f"{down.hand:.2f} g", "0.70 g", f"{down.single_u:.2f} g"]
+    assert "||".join(row) in shown
+    assert "counts as much as 3 repeats" in shown
 
 
 def test_the_tight_shank_that_was_planted_comes_first(bench):

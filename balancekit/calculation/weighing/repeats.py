@@ -8,12 +8,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from balancekit.calculation.uncertainty import coverage_factor
 from balancekit.calculation.weighing.session import Drift
 
-STATED_COUNTS = 2
+STATED_COUNTS = 3
 """Repeats that the stated uncertainty counts as, beside those that were taken."""
-# Our own choice: the stated one is then believed as far as a scatter with four degrees of
-# freedom, which is uncertain by about a third (JCGM 100:2008, E.4.3).
+# Our own choice: the stated one is then believed as far as a scatter with three degrees of
+# freedom, which is uncertain by about 0.4 of itself (JCGM 100:2008, E.4.3).
 
 POOLED_COUNTS = 10
 # Our own choice: what the keyboard tells of the hand counts as ten repeats of the key itself.
@@ -55,14 +56,15 @@ def average(
     """Average the readings of each key and give the mean's uncertainty.
 
     The scatter of the repeats, pooled over the keyboard, and the stated uncertainty are taken
-    together, each for what it is worth: with so many squares about the means of the keys, and
-    as many degrees of freedom::
+    together, each for what it is worth. What is not known of the hand is a scaled inverse
+    chi-square, so a reading errs as Student's t: with t(n) the factor of its 95 of 100, for the
+    three degrees of freedom of the stated one and those of the repeats::
 
-        one reading^2 = (2 x stated^2 + sum of squares) / (2 + freedom)
+        scale^2 = (3 x (1.96 stated / t(3))^2 + sum of squares) / (3 + freedom)
+        one reading = scale x t(3 + freedom) / 1.96
 
-    That is the mean of a scaled inverse chi-square with four degrees of freedom, once it has seen
-    the repeats, and so the variance of Student's t: 1.96 standard uncertainties to each side hold
-    the truth in about 95 of 100 cases. A key that was read often leans in the same way from the
+    So 1.96 standard uncertainties to each side hold the truth in 95 of 100 cases, with no repeat
+    as with many. A key that was read often leans in the same way from the
     pooled scatter towards its own. A scatter of exactly zero says only that the weights are
     coarse; then the stated uncertainty stands.
 
@@ -96,7 +98,9 @@ def average(
     whole, total = float(squares.sum()), int(freedom.sum())
     hand = float(np.sqrt(whole / total)) if total else float("nan")
     seen = total if hand > 0 else 0
-    single = ((STATED_COUNTS * stated_u**2 + whole) / (STATED_COUNTS + seen)) ** 0.5
+    freedoms = STATED_COUNTS + seen
+    prior = (stated_u / _widening(STATED_COUNTS)) ** 2
+    single = ((STATED_COUNTS * prior + whole) / freedoms) ** 0.5 * _widening(freedoms)
     own = ((POOLED_COUNTS * single**2 + squares) / (POOLED_COUNTS + freedom)) ** 0.5
     one = own.where(squares > 0, single)
     uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
@@ -105,3 +109,8 @@ def average(
         rows = pd.DataFrame(drift.shared)[known.to_numpy()].groupby(keys[known].to_numpy()).mean()
         shared = rows.reindex(all_keys).fillna(0.0).to_numpy()
     return Averaged(mean, uncertainty, count, hand, total, float(single), drift, shared)
+
+
+def _widening(freedom: float) -> float:
+    """Return how much wider 95 of 100 lie for Student's t than for the normal distribution."""
+    return coverage_factor(freedom) / coverage_factor()
