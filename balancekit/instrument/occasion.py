@@ -109,3 +109,8 @@ class Occasion:
     def believed(self) -> Believed:
         """What is believed of every key; see ``believe``."""
         return believe(self.instrument, self.visit, self.findings)
+
+
+def last_occasion(instrument: Instrument) -> Occasion:
+    """Return the last set of readings of an instrument."""
+    return Occasion(instrument, len(instrument.visits) - 1)

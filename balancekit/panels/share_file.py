@@ -12,7 +12,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.descriptor import slug
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.occasion import Occasion
+from balancekit.instrument.occasion import last_occasion
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.instrument.store import open_folder
 from balancekit.panels.frame import button, caution, escape, panel, row, words
@@ -78,14 +78,17 @@ class Share(Writes):
             self.set_box.children = tuple(self.sets)
         for number, box in enumerate(self.sets):
             box.disabled = number == self.start
-        others = [
-            (path.name, str(path))
-            for folder in (home_folder(), data_folder())
+        own = self.bench.folder.name if self.bench.folder else slug(self.bench.instrument.title)
+        others = {
+            path.name: str(path)
+            for folder in (data_folder(), home_folder())  # one's own before a demo of its name
             for path in instruments_in(folder)
-            if path != self.bench.folder
-        ]
-        if others != list(self.beside.options):
-            self.beside.options = others
+            if path.name != own
+        }
+        if list(others.items()) != list(self.beside.options):
+            chosen = set(self.beside.value)
+            self.beside.options = list(others.items())
+            self.beside.value = [path for path in others.values() if path in chosen]
         self._list()
 
     @property
@@ -121,17 +124,14 @@ class Share(Writes):
         bench = self.bench
         folder, shared = own_folder(bench), self.shared()
         gone = sum(number < self.start for number in self.left.visits)
-        beside = [_last(Path(path)) for path in self.beside.value]
+        parts = LeaveOut(self.left.parts)
+        others = [open_folder(Path(path), only_look=True)[0] for path in self.beside.value]
+        beside = [last_occasion(without(other, parts)) for other in others]
         report = build_report(shared, self.start - gone, beside=beside).encode()
         return [
             put_file(folder, REPORT, report, replace=True),
             put_file(folder, f"{slug(shared.title)}.zip", to_zip(shared), replace=True),
         ]
-
-
-def _last(folder: Path) -> Occasion:
-    instrument, _ = open_folder(folder, only_look=True)
-    return Occasion(instrument, len(instrument.visits) - 1)
 
 
 def share_panel(bench: Bench) -> widgets.VBox:

@@ -14,8 +14,7 @@ import joblib
 
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.descriptor import identified, slug
-from balancekit.instrument.model import Instrument
-from balancekit.instrument.occasion import Occasion
+from balancekit.instrument.occasion import Occasion, last_occasion
 from balancekit.sharing.leave_out import LeaveOut, contents, without
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
@@ -100,7 +99,9 @@ def report_one(
     try:
         received = receive(source, settings)
         story = Story(without(received.instrument, sharing.left))
-        beside = [_last(receive(each, settings).instrument) for each in sharing.beside]
+        parts = LeaveOut(sharing.left.parts)
+        others = [receive(each, settings).instrument for each in sharing.beside]
+        beside = [last_occasion(without(other, parts)) for other in others]
         left = write_report(report_files(story, paper, beside), to / folder)
     except BalancekitError as error:
         return Outcome(source.name, folder, problems=error.problems)
@@ -115,10 +116,6 @@ def report_one(
         remarks=(*remarks, *left),
         inside=contents(identified(story.instrument)),
     )
-
-
-def _last(instrument: Instrument) -> Occasion:
-    return Occasion(instrument, len(instrument.visits) - 1)
 
 
 def report_all(

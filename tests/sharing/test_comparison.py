@@ -77,3 +77,10 @@ def test_the_command_sets_folders_beside(hall, tmp_path):
     assert main([*given, str(tmp_path / "hall")]) == 0
     assert "The other &lt;hall&gt;" in (tmp_path / "out" / "report.html").read_text()
     assert main([*given, str(tmp_path / "nowhere")]) == 2
+
+
+def test_names_left_out_stay_out_of_what_stands_beside(hall, tmp_path):
+    save_folder(hall.instrument, tmp_path / "hall", None)
+    given = ["report", "data/studio_grand", "--to", str(tmp_path / "out"), "--leave-out", "names"]
+    assert main([*given, "--beside", str(tmp_path / "hall")]) == 0
+    assert "The other" not in (tmp_path / "out" / "report.html").read_text()
