@@ -68,7 +68,7 @@ def run_here(page: Page) -> None:
 
 
 def answer(page: Page, exercise, value: float) -> None:
-    page.get_by_label("Your answer").fill(exercise.show(value))
+    page.get_by_label("Your answer").first.fill(exercise.show(value))
     page.keyboard.press("Enter")
 
 

@@ -74,6 +74,7 @@ def test_readings_are_typed_pasted_doubted_and_saved(lab, page, seen):
 
     cell(page, 12, "Down weight").click()
     page.keyboard.press("Control+z")
+    expect(cell(page, 11, "Up weight")).not_to_have_text("26")
     wait_idle(page)
     assert {row["key"]: row for row in saved(lab)}["11"]["up_weight_g"] != "26"
     assert {row["key"]: row for row in saved(lab)}["6"]["down_weight_g"] == "5.1"

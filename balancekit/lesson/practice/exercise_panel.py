@@ -158,7 +158,7 @@ class ExerciseDesk(widgets.VBox):
 def marks_html(session: Session, place: int) -> str:
     """Return one mark an exercise, in a row; the present one is framed.
 
-    >>> marks_html(Session(7, 2), 0).count('class="lesson-mark')
+    >>> marks_html(Session(7, 2), 0).count('class="lesson-mark ')
     2
     """
     marks = "".join(
