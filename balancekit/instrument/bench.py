@@ -20,6 +20,7 @@ from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.in_hand import (
     InHand,
     data_folder,
+    demo_in_hand,
     free_folder,
     recall,
     remember,
@@ -46,6 +47,15 @@ _CAME_FROM_DISK = (
 )
 
 
+def away_words(away: InHand) -> str:
+    """Say that the demo stands in for an instrument whose folder is not there."""
+    return (
+        f"This is the demo: the instrument in hand last, {away.path.name}, is not where it was, "
+        f"{away.path}. Is a disk or a share not connected? It stays in mind until you open or "
+        "change another."
+    )
+
+
 class Bench(traitlets.HasTraits):
     """One instrument on the bench, the key in hand, and the state of its saving.
 
@@ -57,6 +67,8 @@ class Bench(traitlets.HasTraits):
     saved : a sentence about saving, for a screen.
     shown : the cell that a view was asked to show: ``key``, ``column`` and a running ``number``.
     conflict : whether the folder changed on disk, so that the user must choose.
+    away : what was in hand last and is not there, while the demo stands in for it; it is kept in
+        mind until something else is opened or changed.
     """
 
     instrument = traitlets.Instance(Instrument)
@@ -65,6 +77,7 @@ class Bench(traitlets.HasTraits):
     saved = traitlets.Unicode("")
     shown = traitlets.Dict()
     conflict = traitlets.Bool(False)
+    away = traitlets.Instance(InHand, allow_none=True)
 
     def __init__(self, instrument: Instrument, folder: Path | None = None) -> None:
         self._undo: list[Instrument] = []
@@ -147,7 +160,7 @@ class Bench(traitlets.HasTraits):
 
     @traitlets.observe("key", "visit")
     def _remember(self, _: object) -> None:
-        if self.folder is not None:
+        if self.folder is not None and self.away is None:
             remember(InHand(str(self.folder), self.key, self.visit))
 
     def change(
@@ -222,7 +235,7 @@ class Bench(traitlets.HasTraits):
             self.conflict = False
             self.saved = f"{_NOT_SAVED} {error}"
         else:
-            self.conflict = False
+            self.conflict, self.away = False, None
             self.saved = f"Saved in {self.folder.name}."
             self._remember(None)
 
@@ -254,8 +267,13 @@ class Bench(traitlets.HasTraits):
         self.conflict = False
         self.saved = f"Taken from {self.folder.name}. What was here is in versions/{kept}."
 
-    def open(self, folder: Path) -> None:
+    def open(self, folder: Path, away: InHand | None = None) -> None:
         """Put another instrument on the bench and take it in hand.
+
+        Parameters
+        ----------
+        folder : of the instrument.
+        away : what should have been opened and is not there.
 
         Raises
         ------
@@ -264,14 +282,22 @@ class Bench(traitlets.HasTraits):
         instrument, stamp = open_folder(folder)
         self._undo, self._redo, self._from_disk = [], [], False
         self._move_to(folder, stamp)
-        self.conflict = False
+        self.conflict, self.away = False, away
         self._take(identified(instrument))
-        self.saved = (
-            "This is the demo. A change makes your own copy of it."
-            if self.is_demo
-            else f"Opened {folder.name}."
-        )
+        if away is not None:
+            self.saved = away_words(away)
+        elif self.is_demo:
+            self.saved = "This is the demo. A change makes your own copy of it."
+        else:
+            self.saved = f"Opened {folder.name}."
         self._remember(None)
+
+    def look_again(self) -> None:
+        """Open what was in hand last, if its folder is back."""
+        held = self.away
+        if held is not None and held.is_there:
+            self.open(held.path)
+            self.key, self.visit = held.key, held.visit
 
     def start(self, instrument: Instrument) -> None:
         """Put a new instrument on the bench, in a folder of its own, and save it."""
@@ -311,12 +337,18 @@ class Bench(traitlets.HasTraits):
 def open_bench(folder: str | Path | None = None) -> Bench:
     """Return a bench with the instrument in hand, or with the one in a folder.
 
+    Where the folder in hand is not there (a share that is away), the demo stands in for it, and
+    that is printed, so that it is read at the top of every notebook.
+
     Raises
     ------
     BalancekitError : the folder cannot be read.
     """
     held = InHand(str(Path(folder).expanduser().absolute())) if folder is not None else recall()
-    bench = Bench(Instrument())
-    bench.open(held.path)
+    bench, away = Bench(Instrument()), None
+    if folder is None and not held.is_there:
+        held, away = demo_in_hand(), held
+        print(away_words(away))  # noqa: T201  (what the first cell of a notebook shows)
+    bench.open(held.path, away)
     bench.key, bench.visit = held.key, held.visit
     return bench

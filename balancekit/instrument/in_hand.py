@@ -94,6 +94,11 @@ class InHand:
         """The folder; a name without a root counts from the home folder."""
         return home_folder() / self.folder
 
+    @property
+    def is_there(self) -> bool:
+        """Whether the folder can be found; that of a share that is away cannot."""
+        return (self.path / DESCRIPTOR).is_file()
+
 
 def demo_in_hand() -> InHand:
     """Return the demo as the thing in hand."""
@@ -101,13 +106,12 @@ def demo_in_hand() -> InHand:
 
 
 def recall() -> InHand:
-    """Return what was in hand last; the demo if nothing was, or if it is gone."""
+    """Return what was in hand last, there or not; the demo if nothing was."""
     try:
         kept = kept_at_home(_REMEMBERED)
-        found = InHand(str(kept["folder"]), int(kept["key"]), int(kept["visit"]))
+        return InHand(str(kept["folder"]), int(kept["key"]), int(kept["visit"]))
     except (ValueError, KeyError, TypeError):
         return demo_in_hand()
-    return found if (found.path / DESCRIPTOR).is_file() else demo_in_hand()
 
 
 def remember(in_hand: InHand) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -47,6 +48,7 @@ class ChooseInstrument(widgets.VBox):
              row(button("Start this instrument", self.start))]
         )  # fmt: skip
         new = widgets.Accordion([start], titles=("Start a new instrument",))
+        self.look_again = button("Look again for the one in hand last", self._look_again)
         super().__init__(
             [row(self.listed, button("Open", self.open_listed, main=True)),
              row(self.folder, button("Open the folder", self.open_folder)), new, self.said]
@@ -70,6 +72,7 @@ class ChooseInstrument(widgets.VBox):
             f"from {escape(held.settings.first_note)}, {held.settings.action}. Readings: "
             f"{escape(visits)}. {escape(self.bench.saved_where)}"
         )
+        self.look_again.layout.display = "" if self.bench.away else "none"
 
     def open_listed(self) -> None:
         """Open the instrument that is chosen in the list."""
@@ -79,9 +82,15 @@ class ChooseInstrument(widgets.VBox):
         """Open the folder that was typed."""
         self._try(Path(self.folder.value.strip()).expanduser().absolute())
 
+    def _look_again(self) -> None:
+        self._try_to(self.bench.look_again)
+
     def _try(self, folder: Path) -> None:
+        self._try_to(lambda: self.bench.open(folder))
+
+    def _try_to(self, call: Callable[[], None]) -> None:
         try:
-            self.bench.open(folder)
+            call()
         except BalancekitError as error:
             self.said.value = problems_html(error)
 

@@ -101,12 +101,35 @@ def test_the_key_in_hand_stays_on_the_keyboard(bench):
     assert bench.key == 1
 
 
-def test_what_was_in_hand_and_is_gone_gives_the_demo(bench, tmp_path):
+def test_a_memory_that_cannot_be_read_gives_the_demo():
     home_folder().mkdir(parents=True, exist_ok=True)
-    (home_folder() / "in_hand.json").write_text('{"folder": "gone", "key": 3, "visit": 0}')
-    assert recall().path == data_folder() / "studio_grand"
     (home_folder() / "in_hand.json").write_text("broken")
     assert recall().path == data_folder() / "studio_grand"
+
+
+def test_an_instrument_on_a_share_that_is_away_stays_in_mind(bench, tmp_path, capsys):
+    bench.start(Instrument(title="Parlour grand"))
+    bench.key = 12
+    share, away = bench.folder, tmp_path / "away"
+    share.rename(away)
+    stands_in = open_bench()
+    assert "parlour_grand, is not where it was" in capsys.readouterr().out
+    assert stands_in.is_demo and "parlour_grand" in stands_in.saved
+    stands_in.key = 50
+    stands_in.look_again()
+    assert stands_in.is_demo and recall().path == share
+    away.rename(share)
+    stands_in.look_again()
+    assert (stands_in.folder, stands_in.key, stands_in.away) == (share, 12, None)
+    assert open_bench().folder == share and capsys.readouterr().out == ""
+
+
+def test_what_stands_in_for_it_is_taken_in_hand_once_it_is_changed(bench, tmp_path):
+    bench.start(Instrument(title="Parlour grand"))
+    bench.folder.rename(tmp_path / "away")
+    stands_in = open_bench()
+    stands_in.change(stands_in.instrument.with_key_note(5, "mine"))
+    assert recall().path == stands_in.folder and not stands_in.is_demo
 
 
 def test_a_new_instrument_gets_a_folder_of_its_own(bench):
