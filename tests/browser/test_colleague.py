@@ -21,13 +21,16 @@ from keys import (
     type_into,
     went_well,
 )
-from lab import start_afresh
-from playwright.sync_api import Browser, Page, expect
+from lab import start_afresh, wait_idle
+from playwright.sync_api import Browser, Locator, Page, expect
 from test_report import Offline
 
 from balancekit.instrument.demo import studio_grand
-from balancekit.instrument.descriptor import to_files
+from balancekit.instrument.descriptor import identified, to_files
+from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.notes import Note
+from balancekit.instrument.store import open_folder
 from balancekit.sharing.carry import from_report
 from balancekit.sharing.report import build_report
 from balancekit.sharing.story import Story
@@ -161,3 +164,40 @@ def shares_it_again(page: Page, folder: Path) -> Path:
     to_cell(page)
     tab_to(page, where.get_by_role("button", name="Open: report.html"))
     return folder / "report.html"
+
+
+def test_an_answered_file_is_dropped_on_the_readings_and_taken_note_by_note(
+    lab, page, seen, tmp_path
+):
+    answers = (
+        Note("friction", "tight centre", "Ben", "2026-06-01", 12, 12),
+        Note("balance", "lighter, please", "Ben", "2026-06-01"),
+    )
+    answered = identified(before_the_work()).with_notes(*answers)
+    report = tmp_path / "back.html"
+    report.write_text(build_report(answered), encoding="utf-8")
+    opened(page, lab, "01_readings")
+    where = to_panel(page, "Bring readings in")
+    drop_file(page, where.get_by_role("button", name="Drop a readings file here").first, report)
+    expect(where).to_contain_text("things in the file are new")
+    expect(where).to_contain_text("tight centre")
+    keep_picture(page, tmp_path, "colleague_answers")
+    where.get_by_label("Note by Ben, 2026-06-01 on friction, Key 12").check()
+    press(page, where, "Take what is ticked")
+    expect(page.get_by_text("Saved in").first).to_be_visible()
+    (folder,) = instruments_in(lab.home)
+    assert open_folder(folder)[0].notes == answers[:1]
+    went_well(page, seen, lab, "01_readings")
+
+
+def drop_file(page: Page, place: Locator, path: Path) -> None:
+    """Drag a file from outside the browser onto a place, and let it go there."""
+    place.scroll_into_view_if_needed()
+    box = place.bounding_box()
+    at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    data = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
+    browser = page.context.new_cdp_session(page)
+    for step in ("dragEnter", "dragOver", "drop"):
+        browser.send("Input.dispatchDragEvent", {"type": step, **at, "data": data})
+    page.wait_for_timeout(200)
+    wait_idle(page)

@@ -267,6 +267,29 @@ def test_what_is_not_ticked_stays_at_home(bench):
     assert "for me alone" not in shared_as_text(view)
 
 
+def test_a_set_of_readings_that_is_not_ticked_stays_at_home(bench):
+    view = Share(work_desk(bench))
+    first, second = view.sets
+    assert first.disabled and first.value, "the set that the report starts from always goes along"
+    second.value = False
+    assert f"{second.description.removeprefix('Readings: ')}" not in view.inside.value
+    view.write()
+    for path in view.listed.paths:
+        held = open_anything(path.read_bytes(), path.name)
+        assert [visit.title for visit in held.visits] == [bench.instrument.visits[0].title]
+
+
+def test_what_stands_beside_stays_chosen_while_the_list_changes(bench, home):
+    view = Share(work_desk(bench))
+    offered = dict(view.beside.options)
+    assert set(offered) == {"one_key_model", "sampled_grand"}
+    view.beside.value = [offered["one_key_model"]]
+    Bench(Instrument()).start(Instrument("Another"))
+    bench.change(bench.instrument.with_key_note(5, "rubs"))
+    assert set(dict(view.beside.options)) == {"another", "one_key_model", "sampled_grand"}
+    assert view.beside.value == (offered["one_key_model"],)
+
+
 def shared_as_text(view: Share) -> str:
     """Write the report, and return what another would find in it."""
     view.write()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from datetime import date
 
+import numpy as np
 from hostile_files import telephone_picture as picture
 from PIL import Image
 
@@ -52,6 +53,31 @@ def test_what_is_no_picture_or_too_much_is_said_and_changes_nothing(bench, monke
     monkeypatch.setattr(photographs, "MOST_BYTES", 12_000)
     view.take("b.jpg", picture(200))
     assert "would have" in view.said.value and bench.instrument is before
+
+
+def test_the_last_megabyte_is_said_before_it_is_exceeded(bench):
+    """Real pictures of nothing but noise, which no JPEG makes small, up to the true bound."""
+    draw = np.random.default_rng(3)
+
+    def noise() -> bytes:
+        out = io.BytesIO()
+        pixels = draw.integers(0, 256, (1600, 1600, 3), dtype=np.uint8)
+        Image.fromarray(pixels).save(out, "BMP")
+        return out.getvalue()
+
+    fits = photographs.MOST_BYTES // len(photographs.prepared(noise(), "n.bmp")[1])
+    view = Pictures(bench, "friction")
+    full = dict(photographs.prepared(noise(), "n.bmp") for _ in range(fits - 1))
+    bench.change(bench.instrument.with_photographs(full), save=False)
+    view.take("last.bmp", noise())
+    held = bench.instrument.photographs
+    assert len(held) == fits and "would have" not in view.said.value
+    assert f"{sum(map(len, held.values())) / 1e6:.1f} of 20 MB" in text_of(view)
+    before = bench.instrument
+    view.take("one_more.bmp", noise())
+    assert "With this the photographs would have 2" in view.said.value
+    assert "Up to 20 MB are kept" in view.said.value
+    assert bench.instrument is before
 
 
 def test_sheets_show_the_photographs(bench):

@@ -15,7 +15,9 @@ import pandas as pd
 import pytest
 
 from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
+from balancekit.instrument.in_hand import data_folder
 from balancekit.sharing.batch import report_files
+from balancekit.sharing.receive import receive
 from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.story import Story
 from balancekit.sharing.tables import rounded, to_csv
@@ -24,7 +26,12 @@ from balancekit.sharing.target_steps import front_steps, hammer_steps
 LONG = re.compile(r"(?<![\w.])[-−]?\d+\.\d{5,}(?![\w])")
 """A number with five digits or more after its point."""
 
-DEMOS = {"studio": studio_grand, "sampled": sampled_grand, "one key": one_key_model}
+DEMOS = {
+    "studio": studio_grand,
+    "sampled": sampled_grand,
+    "one key": one_key_model,
+    "chapel": lambda: receive(data_folder() / "chapel_grand.xlsx").instrument,
+}
 
 
 @pytest.fixture(scope="module", params=DEMOS)
