@@ -154,6 +154,8 @@ def test_interrupting_ends_cleanly(project, sent):
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        # A shell that runs the tests in the background lets its children ignore an interrupt.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     while "waiting" not in running.stdout.readline():
         assert running.poll() is None

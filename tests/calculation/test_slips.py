@@ -32,6 +32,7 @@ from balancekit.calculation.irregularities.trend import EXPECTED, fit_column, fi
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.table import key_table
 
 pytestmark = pytest.mark.slow
@@ -234,8 +235,8 @@ def test_typing_is_not_held_up() -> None:
 
 
 def test_the_demo_s_slips_and_tight_keys_are_found_and_nothing_else() -> None:
-    grand = demo.studio_grand()
-    found = flags_of(key_table(grand))
+    flags = Occasion(demo.studio_grand()).findings.flags
+    found = [(flag.key, flag.quantity, flag.kind) for flag in flags]
     real = {key for key, _, kind in found if kind == "stands-out"}
     assert real == {*demo.TIGHT_KEYS, *demo.LIGHT_KEYS}
     assert [flag[:2] for flag in found if flag[2] == "slip"] == [
@@ -250,7 +251,7 @@ def test_what_was_done_wrongly_in_the_demo_is_found_at_the_second_visit() -> Non
     The hammer of the moved decimal point was left, because its reading was doubted. At 1 in 1,000
     clean readings, more than one of 528 is doubted by chance in 10 of 100 visits (Poisson).
     """
-    found = {key for key, _, _ in flags_of(key_table(demo.studio_grand(), 1))}
+    found = {flag.key for flag in Occasion(demo.studio_grand(), 1).findings.flags}
     planted = {*demo.FORGOTTEN_LEAD, *demo.TRIMMED_TOO_FAR, demo.STILL_TIGHT}
     assert planted <= found
     assert len(found - planted - {demo.MOVED_POINT_KEY}) <= 1
