@@ -113,6 +113,13 @@ def test_a_doubted_reading_and_unknown_plugs_are_never_worked_on(plan):
     assert "Plugs not recorded" in " ".join(sampled.left_alone)
 
 
+def test_lines_that_were_decided_are_said_not_to_be_kept(plan):
+    in_lines = LeadChoice(layout=lead_choice.IN_LINES)
+    grand = lead_choice.with_choice(plan.occasion.instrument, in_lines)
+    said = replace(plan, occasion=Occasion(grand)).left_alone
+    assert "Straight lines were decided" in said[-1] and said[:-1] == plan.left_alone
+
+
 def test_a_lever_of_all_keys_leaves_dip_and_blow_usable(plan):
     settings = plan.occasion.instrument.settings
     moves = [shift for shift in plan.piano.shifts if shift.place == ALL_KEYS]

@@ -1,5 +1,7 @@
 """The plan without a browser: ways, the chosen one, what first, ticks, and planning again."""
 
+import re
+
 import pytest
 
 from balancekit import panels
@@ -7,7 +9,13 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.choices.plan_wishes import PlanWishes, wishes_of
-from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
+from balancekit.instrument.demo import (
+    EXCHANGED_KEY,
+    MOVED_POINT_KEY,
+    one_key_model,
+    sampled_grand,
+    studio_grand,
+)
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.plan.plan_desk import plan_desk
@@ -50,6 +58,9 @@ def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
     front.hours.value = 3.0
     early = desk.number
     assert "each hour more can be told" in front.told.value
+    doubted = f"{EXCHANGED_KEY}, {MOVED_POINT_KEY}"
+    alone = "Weigh first, nothing is cut or bored there"
+    assert re.search(f"<li>{alone}: [^<]*{doubted}", front.told.value)
     front.start_way()
     assert desk.number >= desk.plan.default > early
     front.hours.value = front.hours.max

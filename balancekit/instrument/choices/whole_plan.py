@@ -30,6 +30,7 @@ from balancekit.calculation.plan.telling import Told, kinds_of, name_of, tell, w
 from balancekit.calculation.plan.treatments import Steps, Treatments, list_treatments
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.words import in_words
+from balancekit.instrument.choices import lead_choice
 from balancekit.instrument.choices.chosen_way import ChosenWay, KeyWork, LeverWork
 from balancekit.instrument.choices.plan_inputs import (
     leads_decided,
@@ -117,7 +118,7 @@ class WholePlan(ByValue):
 
     @property
     def left_alone(self) -> list[str]:
-        """Say which keys the plan leaves alone, and why."""
+        """Say which keys the plan leaves alone and what it does not keep, and why."""
         doubted = self.piano.keys[~self.piano.may_cut].tolist()
         if self.follow is not None:
             doubted = [key for key in doubted if key not in self.follow.done]
@@ -127,6 +128,12 @@ class WholePlan(ByValue):
             said.append(f"Weigh first, nothing is cut or bored there: {in_words(doubted)}.")
         if unknown:
             said.append(f"Plugs not recorded, no lead is planned: {in_words(unknown)}.")
+        leads = lead_choice.choice_of(self.occasion.instrument)
+        if leads is not None and leads.layout == lead_choice.IN_LINES:
+            said.append(
+                "Straight lines were decided for the plugs. The ways here lay each key by itself; "
+                "who wants the lines keeps to the plan of the notebook on lead."
+            )
         return said
 
     @cached_property

@@ -154,7 +154,8 @@ class Front(widgets.VBox):
             )
         else:
             text += "More work than this cannot be told by weighing again."
-        return text
+        alone = "".join(f"<li>{escape(sentence)}</li>" for sentence in plan.left_alone)
+        return f"{text}<ul>{alone}</ul>" if alone else text
 
     def _say_chosen(self) -> None:
         way = self.desk.way
