@@ -54,6 +54,11 @@ def words(text: str = "") -> widgets.HTML:
     return shown
 
 
+def working(text: str) -> str:
+    """Return a sentence about work that goes on, with a mark that turns."""
+    return f'<span class="bench-working">{text}</span>'
+
+
 def caution(text: str) -> widgets.HTML:
     """Return a caution, set apart."""
     return words(f'<div class="bench-caution"><b>Caution.</b> {text}</div>')

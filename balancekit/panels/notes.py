@@ -19,7 +19,7 @@ def name_field() -> widgets.Text:
         own_name(),
         description="Your name (may stay empty)",
         continuous_update=False,
-        style={"description_width": "13em"},
+        style={"description_width": "initial"},
         layout=widgets.Layout(width="100%", max_width="560px"),
     )
     field.observe(lambda change: remember_name(change["new"]), "value")

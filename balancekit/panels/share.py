@@ -13,7 +13,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, escape, panel, row, words, working
 from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.sheet_html import PAPERS, sheet_html
@@ -79,7 +79,7 @@ class Writes(WorkView):
             self.said.value = f'<span class="bench-bad">{escape(change["new"])}</span>'
 
     def _write(self, make: Callable[[], Sequence[Output]]) -> None:
-        self.said.value = "⏳ <b>Writing …</b>"
+        self.said.value = working("<b>Writing …</b>")
         try:
             written = make()
         except BalancekitError as error:

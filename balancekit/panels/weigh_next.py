@@ -14,7 +14,7 @@ from balancekit.calculation.weighing.weighing_knowledge import usual_bench
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, beside, escape, panel, slider, table_html, words
+from balancekit.panels.frame import Later, beside, escape, panel, slider, table_html, words, working
 from balancekit.panels.widgets import Keyboard
 
 _PAUSE_SECONDS = 0.4
@@ -67,7 +67,9 @@ class WeighNext(widgets.VBox):
         self.text.value = (
             "An upright has no action ratio to plan for."
             if self.is_upright
-            else f"⏳ <b>Working:</b> looking for the shortest way to ± {self.goal.value:.2f}."
+            else working(
+                f"<b>Working:</b> looking for the shortest way to ± {self.goal.value:.2f}."
+            )
         )
 
     def _changed(self, _: object) -> None:

@@ -204,8 +204,7 @@ def rests(page: Page) -> None:
     page.wait_for_timeout(900)
     wait_idle(page)
     page.wait_for_function(
-        "() => ![...document.querySelectorAll('.bench-panel')].some("
-        "panel => panel.textContent.includes('⏳'))",
+        "() => !document.querySelector('.bench-panel .bench-working')",
         timeout=60_000,
     )
     wait_idle(page)

@@ -25,7 +25,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_inputs import LeadInputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import lead_total
-from balancekit.panels.frame import Later, escape, panel, row, words
+from balancekit.panels.frame import Later, escape, panel, row, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -150,7 +150,9 @@ class PlugLayout(LeadView):
         """Lay the plugs out and draw them."""
         assert self.view is not None
         if not self.desk.ready:
-            self.told.value = "⏳ <b>Working:</b> with so many plugs it may take some seconds."
+            self.told.value = working(
+                "<b>Working:</b> with so many plugs it may take some seconds."
+            )
             self.desk.get_ready(self.refresh)
             return
         began = time.perf_counter()

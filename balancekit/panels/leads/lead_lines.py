@@ -12,12 +12,12 @@ from balancekit.calculation.leads.leads_plan import totals
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, table_html, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import key_charts, key_in_words, show_above, show_side
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
-_WORKING = "⏳ <b>Working:</b> looking for lines, a few seconds. You can go on meanwhile."
+_WORKING = working("<b>Working:</b> looking for lines, a few seconds. You can go on meanwhile.")
 
 
 class Lines(LeadView):

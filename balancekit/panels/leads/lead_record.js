@@ -33,7 +33,7 @@ function render({ model, el }) {
     const stick = model.get("stick"), plugs = model.get("plugs");
     if (!stick.length) return;
     const length = stick.length, height = stick.height;
-    const svg = drawn("svg", { viewBox: `-8 -16 ${length + 16} ${height + 44}`, width: "100%",
+    const svg = drawn("svg", { viewBox: `-8 -16 ${length + 16} ${height + 56}`, width: "100%",
       "aria-hidden": "true" });
     svg.append(drawn("rect", { x: 0, y: 0, width: length, height, class: "wood" }));
     for (const zone of stick.zones) {
@@ -47,9 +47,13 @@ function render({ model, el }) {
       svg.append(drawn("line", { x1: mm, x2: mm, y1: height + 2, y2: height + (long ? 8 : 5), class: "tick" }));
       if (long) svg.append(drawn("text", { x: mm, y: height + 17, class: "word middle" }, String(mm)));
     }
+    let before = -Infinity, low = false;
     for (const plug of plugs) {
+      // Words of neighbours that would touch stand in two rows.
+      low = plug.place - before < 24 && !low;
+      before = plug.place;
       svg.append(drawn("circle", { cx: plug.place, cy: height / 2, r: plug.diameter / 2, class: "plug" }));
-      svg.append(drawn("text", { x: plug.place, y: height + 26, class: "place middle" },
+      svg.append(drawn("text", { x: plug.place, y: height + (low ? 38 : 26), class: "place middle" },
         String(Math.round(plug.place * 10) / 10)));
     }
     svg.append(drawn("line", { x1: cursor, x2: cursor, y1: -12, y2: height + 12, class: "cursor" }));

@@ -52,7 +52,7 @@ class LeadRecord(widgets.VBox):
         )  # fmt: skip
         self.places = widgets.Text(
             _PLACES, description="Places from the front edge (mm)", style=_WIDE,
-            continuous_update=False,
+            continuous_update=False, layout=widgets.Layout(width="30em", max_width="100%"),
         )  # fmt: skip
         most = bench.instrument.settings.key_count
         self.first = widgets.BoundedIntText(1, min=1, max=most, description="Keys", style=_WIDE)

@@ -11,7 +11,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import AS_FOUND, IN_LINES
 from balancekit.instrument.choices.lead_plan import LeadPlan
-from balancekit.panels.frame import caution, panel, table_html, words
+from balancekit.panels.frame import caution, panel, table_html, words, working
 from balancekit.panels.leads.lead_desk import LeadDesk, lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -97,7 +97,7 @@ class Sheet(LeadView):
     def say(self) -> None:
         """Fill the table and the shopping list."""
         if not self.ready:
-            self.told.value = "⏳ <b>Working:</b> looking for lines, a few seconds."
+            self.told.value = working("<b>Working:</b> looking for lines, a few seconds.")
             self.table.value = self.shopping.value = ""
             self.desk.lay_lines()
             return

@@ -11,7 +11,7 @@ from balancekit.charts.spring_relief import relief_chart, relief_data, relief_li
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import CURVE, CURVES, FROM_HAMMERS, LEVEL
 from balancekit.instrument.choices.lead_plan import LeadPlan
-from balancekit.panels.frame import Later, beside, escape, panel, row, words
+from balancekit.panels.frame import Later, beside, escape, panel, row, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -57,7 +57,9 @@ class Relief(LeadView):
         elif "saved" in vars(self.plan):
             self.saving.value = _saved_in_words(self.plan)
         else:
-            self.saving.value = "⏳ Working: laying the plugs out with and without the springs."
+            self.saving.value = working(
+                "Working: laying the plugs out with and without the springs."
+            )
             self._saved.ask()
 
     def tell(self) -> None:

@@ -14,7 +14,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import Later, beside, panel, words
+from balancekit.panels.frame import Later, beside, panel, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadView
 
@@ -63,7 +63,7 @@ class TradeOff(LeadView):
             self._draw()
             return
         self._asked = asked
-        self.told.value = "⏳ <b>Working …</b>"
+        self.told.value = working("<b>Working …</b>")
         self._run = None  # what is being tried for another choice is left
         self._start.ask()
 
@@ -97,7 +97,9 @@ class TradeOff(LeadView):
         line = pd.DataFrame([sums])
         self.table = line if self.table.empty else pd.concat([self.table, line])
         self._draw()
-        self.told.value = f"⏳ <b>Working:</b> {len(self.table)} of {len(RELIEFS_G)} reliefs tried."
+        self.told.value = working(
+            f"<b>Working:</b> {len(self.table)} of {len(RELIEFS_G)} reliefs tried."
+        )
         self.step()
 
     def _draw(self) -> None:

@@ -14,7 +14,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, working
 from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
@@ -106,7 +106,7 @@ class Front(widgets.VBox):
     def refresh(self) -> None:
         """Show the ways, and the one in hand in words."""
         desk, plan = self.desk, self.desk.plan
-        self.state.value = f"⏳ {escape(desk.state)}" if desk.state else ""
+        self.state.value = working(escape(desk.state)) if desk.state else ""
         shown = "" if plan is not None else "none"
         for part in (self.view, self.buttons, self.told, self.side, self.corners):
             part.layout.display = shown
