@@ -109,6 +109,30 @@ def test_no_assertion_has_an_or_that_cannot_fail():
     assert {name: lines for name, lines in found.items() if lines} == {}
 
 
+def classes_of(source: str) -> list[str]:
+    """Return the names of the classes that a source defines.
+
+    >>> classes_of("class Sheet: ...")
+    ['Sheet']
+    """
+    return [node.name for node in ast.walk(ast.parse(source)) if isinstance(node, ast.ClassDef)]
+
+
+def test_a_class_name_means_one_thing():
+    places: dict[str, list[str]] = {}
+    for path in sorted((PROJECT / "balancekit").rglob("*.py")):
+        for name in classes_of(path.read_text(encoding="utf-8")):
+            places.setdefault(name, []).append(path.relative_to(PROJECT).as_posix())
+    assert len(places) > 200
+    assert {name: where for name, where in places.items() if len(where) > 1} == {}
+
+
+def test_part_of_the_reading_columns_has_a_name():
+    cut = re.compile(r"READING_COLUMNS" + r"\[[^\]]*:")
+    assert [path.name for path in committed()
+            if path.suffix == ".py" and cut.search(path.read_text("utf-8"))] == []  # fmt: skip
+
+
 def test_nothing_of_one_machine_is_committed():
     found = []
     for path in committed():

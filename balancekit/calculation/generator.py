@@ -20,7 +20,7 @@ from balancekit.calculation.balance import (
     solve_for_front_weight,
 )
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
 
 PLUG_DIAMETER_MM = 12.7
 PLUG_MASS_G = 13.6
@@ -31,7 +31,7 @@ _FINE_STEP = 0.1
 
 
 @dataclass(frozen=True)
-class Run:
+class InventedRun:
     """Neighbouring keys that differ together from the rest of the instrument.
 
     The leads were set before they did, so the balance weight shows it.
@@ -86,7 +86,7 @@ class Recipe:
     friction_treble_g: float = 9.0
     friction_scatter_g: float = 0.6
     tight_keys: dict[int, float] = field(default_factory=dict)
-    runs: tuple[Run, ...] = ()
+    runs: tuple[InventedRun, ...] = ()
     balance_weight_g: float = 38.0
 
 
@@ -182,7 +182,9 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
     return Invented(complete(_set_apart(truth, recipe.runs, draw)), leads)
 
 
-def _set_apart(truth: pd.DataFrame, runs: Sequence[Run], draw: np.random.Generator) -> pd.DataFrame:
+def _set_apart(
+    truth: pd.DataFrame, runs: Sequence[InventedRun], draw: np.random.Generator
+) -> pd.DataFrame:
     """Return a truth in which the runs of keys differ from the rest."""
     apart = truth.copy()
     for run in runs:
@@ -214,7 +216,7 @@ def weigh(
     *,
     reading_u: dict[str, float] | None = None,
     repeats: dict[int, int] | None = None,
-    columns: Sequence[str] = READING_COLUMNS[:6],
+    columns: Sequence[str] = NEEDED_COLUMNS,
     sampled: Mapping[str, Sequence[int]] | None = None,
     rounded: bool = True,
 ) -> pd.DataFrame:

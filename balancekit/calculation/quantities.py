@@ -345,3 +345,16 @@ READING_COLUMNS: tuple[str, ...] = (
 
 OPTIONAL_COLUMNS: frozenset[str] = frozenset({"spring_relief_g"})
 """Reading columns that a file may leave out."""
+
+NEEDED_COLUMNS: tuple[str, ...] = tuple(
+    name for name in READING_COLUMNS if name not in OPTIONAL_COLUMNS
+)
+"""Reading columns that every table of readings has."""
+
+TOUCH_COLUMNS: tuple[str, ...] = ("down_weight_g", "up_weight_g")
+"""What is read on the key as it moves, in any action."""
+
+PARTS_COLUMNS: tuple[str, ...] = tuple(
+    name for name in READING_COLUMNS if name not in TOUCH_COLUMNS
+)
+"""What is read of key, hammer, wippen and spring: it makes the balance weight of a grand."""

@@ -18,7 +18,13 @@ from balancekit.calculation import balance
 from balancekit.calculation.believed.joint import Known, balance_slopes, condition
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.by_value import ByValue
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
+from balancekit.calculation.quantities import (
+    PARTS_COLUMNS,
+    QUANTITIES,
+    READING_COLUMNS,
+    TOUCH_COLUMNS,
+    uncertainty_name,
+)
 from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.calculation.words import in_words, plural
 from balancekit.instrument.doubts import MISSING_READING
@@ -140,7 +146,7 @@ def _believe(instrument: Instrument, found: Findings) -> Believed:
     read = found.table
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
-        read = read.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
+        read = read.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
     joint = condition(read, Known(found.trends, found.courses, found.shared, slips))
     table = found.table[["note_name", "colour"]].copy()
     count, size = len(table), len(BELIEVED) * len(table)
@@ -228,11 +234,11 @@ def without_slips(instrument: Instrument, findings: Findings) -> pd.DataFrame:
         table.loc[flag.key, [flag.quantity, uncertainty_name(flag.quantity)]] = float("nan")
     upright = instrument.settings.action == "upright"
     if not upright:
-        names = [name for name in READING_COLUMNS[2:] if name in findings.trends]
+        names = [name for name in PARTS_COLUMNS if name in findings.trends]
         table = fill_gaps(table, names, findings.trends)
     add_results(table, upright)
     for flag in slips:
-        if flag.quantity in READING_COLUMNS[:2]:
+        if flag.quantity in TOUCH_COLUMNS:
             said = str(table.at[flag.key, "estimated"])
             table.at[flag.key, "estimated"] = ", ".join(filter(None, [said, flag.quantity]))
     return table

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.generator import Invented, Recipe, Run, complete, invent, weigh
+from balancekit.calculation.generator import Invented, InventedRun, Recipe, complete, invent, weigh
 from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.motion import rise_mm
 from balancekit.calculation.linkage.positions import Linkage
@@ -48,13 +48,13 @@ LIGHT_KEYS = {41: -5.5, 70: -4.5}
 """Keys of the studio grand with less friction than their neighbours [g]."""
 
 
-NEW_HAMMERS = Run(50, 67, {"strike_weight_g": 0.8}, {"strike_weight_g": 0.18})
+NEW_HAMMERS = InventedRun(50, 67, {"strike_weight_g": 0.8}, {"strike_weight_g": 0.18})
 """Keys of the studio grand, one and a half octaves, whose hammers were replaced by heavier ones."""
 
-MOVED_CAPSTANS = Run(27, 43, {"key_ratio": 0.023, "action_ratio": 0.25})
+MOVED_CAPSTANS = InventedRun(27, 43, {"key_ratio": 0.023, "action_ratio": 0.25})
 """Keys of the studio grand whose capstan line stands too far from the balance pins."""
 
-DAMP_BUSHINGS = Run(77, 85, {"friction_g": 2.4})
+DAMP_BUSHINGS = InventedRun(77, 85, {"friction_g": 2.4})
 """Keys of the studio grand that stand near the window."""
 
 

@@ -11,7 +11,12 @@ import pandas as pd
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.leads.key_stick import STICK_COLUMNS
 from balancekit.calculation.problems import BalancekitError, refuse, shown
-from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import (
+    NEEDED_COLUMNS,
+    OPTIONAL_COLUMNS,
+    QUANTITIES,
+    READING_COLUMNS,
+)
 from balancekit.calculation.words import nearest
 
 TEXT_COLUMNS = {
@@ -55,13 +60,22 @@ class TableKind:
         return typed(pd.DataFrame({column: [] for column in self.columns}), self)
 
 
+_MORE_COLUMNS = tuple(name for name in READING_COLUMNS if name in OPTIONAL_COLUMNS)
+
 TABLES: dict[str, TableKind] = {
     kind.name: kind
     for kind in (
         TableKind(
             "readings",
             "What was weighed and measured; a key read more than once has more than one row.",
-            ("key", *READING_COLUMNS[:6], "note", *READING_COLUMNS[6:], "read_at", "doubted"),
+            (
+                "key",
+                *NEEDED_COLUMNS,
+                "note",
+                *sorted(OPTIONAL_COLUMNS, key=READING_COLUMNS.index),
+                "read_at",
+                "doubted",
+            ),
             OPTIONAL_COLUMNS | {"read_at", "doubted"},
         ),
         TableKind(

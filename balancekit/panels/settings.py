@@ -26,7 +26,7 @@ _STYLE = {"description_width": "17em"}
 _LAYOUT = widgets.Layout(width="25em")
 
 
-class Settings(widgets.VBox):
+class SettingsForm(widgets.VBox):
     """Fields for the bench settings, taken together.
 
     What is typed and not taken yet stays when the instrument changes meanwhile (an undo, another
@@ -136,4 +136,4 @@ def _list(typed: Mapping[str, str]) -> str:
 
 def settings_panel(bench: Bench) -> widgets.VBox:
     """The bench settings."""
-    return panel("How this instrument is measured", Settings(bench), Saving(bench))
+    return panel("How this instrument is measured", SettingsForm(bench), Saving(bench))

@@ -10,7 +10,7 @@ import traitlets
 
 from balancekit.calculation.believed.name_groups import edge_keys
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.weighing.weighing_knowledge import usual_bench
+from balancekit.calculation.weighing.weighing_knowledge import usual_basis
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
@@ -50,7 +50,7 @@ class WeighNext(widgets.VBox):
         """Return what makes the plan for the goal that is set; a narrow goal takes seconds."""
         bench, goal = self.bench, self.goal.value
         if self.fresh.value:
-            return partial(first_visit_plan, usual_bench(bench.instrument.keys), goal)
+            return partial(first_visit_plan, usual_basis(bench.instrument.keys), goal)
         return partial(weigh_next, bench.table, goal, bench.findings.trends)
 
     def refresh(self) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.hammers.hammer_curve import totals
+from balancekit.calculation.hammers.hammer_curve import hammer_totals
 from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
@@ -24,7 +24,7 @@ from balancekit.calculation.proof.prediction import (
     Planned,
     predict,
 )
-from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.quantities import PARTS_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.believed import Believed, believe, without_slips
 from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
@@ -130,7 +130,7 @@ def work_from(
     believed = believe(instrument, visit, findings)
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
-        found = found.assign(**dict.fromkeys(READING_COLUMNS[2:], float("nan")))
+        found = found.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
     way = None if instrument.settings.action == "upright" else chosen_way(instrument)
     if way is not None:
         return _work_of_way(instrument, visit, findings, found, way)
@@ -372,7 +372,7 @@ def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:
         said["friction"] = f"Friction: {plural(len(work.friction), 'key')}."
     if hammers is not None:
         doubted = hammers.plan.index.isin(list(work.weigh_first))
-        said["hammers"] = totals(hammers.plan[~doubted]).sentence
+        said["hammers"] = hammer_totals(hammers.plan[~doubted]).sentence
         if doubted.any():
             said["hammers"] += f" Weigh first: {plural(int(doubted.sum()), 'key')}."
     if len(work.leads):

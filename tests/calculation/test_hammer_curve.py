@@ -10,8 +10,8 @@ from scipy.optimize import minimize
 from balancekit.calculation.hammers.hammer_curve import (
     curve_from_levels,
     fitted_curve,
+    hammer_totals,
     plan,
-    totals,
 )
 from balancekit.calculation.problems import BalancekitError
 
@@ -94,7 +94,7 @@ def test_a_plan_by_hand():
     assert planned["added_g"].fillna(0).tolist() == pytest.approx([0, 0, 0.6, 0, 1.0])
     assert planned["planned_strike_weight_g"].tolist() == pytest.approx([10, 9.9, 9.6, 9.4, 9])
     assert planned["left_over_g"].tolist() == pytest.approx([0, 0.1, 0, 0, -0.2])
-    total = totals(planned)
+    total = hammer_totals(planned)
     assert (total.trimmed_g, total.added_g) == pytest.approx((0.5, 1.6))
     assert (total.touched_count, total.leave_count, total.unknown_count) == (3, 1, 1)
     assert total.sentence == (
@@ -105,7 +105,8 @@ def test_a_plan_by_hand():
 def test_weighing_more_exactly_leaves_fewer_hammers():
     found, target = scattered(1), scattered(1, 0.0)
     counts = [
-        totals(plan(found, target, strike_weight_u_g=u)).touched_count for u in (0.0, 0.1, 0.2, 0.5)
+        hammer_totals(plan(found, target, strike_weight_u_g=u)).touched_count
+        for u in (0.0, 0.1, 0.2, 0.5)
     ]
     assert counts == sorted(counts, reverse=True)
     assert counts[0] == 88

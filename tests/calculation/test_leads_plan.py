@@ -9,10 +9,10 @@ import pytest
 from balancekit.calculation.leads.key_stick import usual_sticks
 from balancekit.calculation.leads.layout import LayoutRules, find_layout, find_rows, prepare_layout
 from balancekit.calculation.leads.leads_plan import (
+    lead_totals,
     saved,
     scrap_list,
     shopping_list,
-    totals,
     ways_out,
 )
 from balancekit.calculation.leads.plugs import usual_plugs
@@ -43,7 +43,7 @@ def test_every_old_plug_is_kept_or_comes_out():
 def test_lead_in_the_keys_is_old_less_out_plus_in():
     plan = LAYOUT.plan.set_index("action")["mass_g"].groupby(level=0).sum()
     expected = CASE.leads["mass_g"].sum() - plan["take out"] + plan["put in"]
-    assert totals(LAYOUT)["lead_g"] == pytest.approx(expected)
+    assert lead_totals(LAYOUT)["lead_g"] == pytest.approx(expected)
 
 
 def test_inertia_of_new_plugs_is_that_of_cylinders_less_the_wood():
@@ -115,9 +115,9 @@ def test_a_spring_saves_lead_and_inertia():
     plain = find_layout(BENCH, CASE.target_g, 1.0)
     sprung = find_layout(BENCH, CASE.target_g - 5.0, 1.0)
     less_g = saved(sprung, plain)["lead_inertia_g"].mean()
-    whole_g = totals(plain)["mean_inertia_g"]
-    assert less_g > 0 and totals(sprung)["mean_inertia_g"] == pytest.approx(whole_g - less_g)
-    assert totals(plain, 300.0)["mean_inertia_g"] == pytest.approx(whole_g + 300)
+    whole_g = lead_totals(plain)["mean_inertia_g"]
+    assert less_g > 0 and lead_totals(sprung)["mean_inertia_g"] == pytest.approx(whole_g - less_g)
+    assert lead_totals(plain, 300.0)["mean_inertia_g"] == pytest.approx(whole_g + 300)
 
 
 def test_one_gram_of_front_weight_by_hand():

@@ -18,7 +18,7 @@ from balancekit.calculation.irregularities.flag_rates import with_results
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_trend
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, uncertainty_name
 from balancekit.calculation.weighing.plan_comparison import (
     compare_with_every_sixth,
     comparison_sentence,
@@ -29,7 +29,7 @@ from balancekit.calculation.weighing.weighing_knowledge import (
     UNKNOWNS,
     Knowledge,
     know,
-    usual_bench,
+    usual_basis,
 )
 from balancekit.calculation.weighing.weighing_plan import first_visit_plan, weigh_next
 
@@ -78,7 +78,7 @@ def shares_inside(seed: int, scatter: float, keys: np.ndarray) -> dict[str, floa
         "key"
     )
     table = table.assign(colour=BOARD["colour"], spring_relief_g=0.0, spring_relief_u_g=0.0)
-    for name in READING_COLUMNS[:6]:
+    for name in NEEDED_COLUMNS:
         table[uncertainty_name(name)] = QUANTITIES[name].reading_u
     weights = {name: table[name] for name in ("down_weight_g", "up_weight_g")}
     table["balance_weight_g"] = balance.find_balance_weight(**weights)
@@ -184,9 +184,9 @@ def test_one_key_known_only_by_its_own_readings_is_the_first_order_formula() -> 
     """With priors far wider than any reading: JCGM 100:2008, 5.1.2, in ``uncertainty_of``."""
     wide = {
         name: type(size)(1e4, 1e-6, 1e-6, 1e3)
-        for name, size in usual_bench(keyboard()).sizes.items()
+        for name, size in usual_basis(keyboard()).sizes.items()
     }
-    bench = usual_bench(keyboard(), sizes=wide)
+    bench = usual_basis(keyboard(), sizes=wide)
     known = know(bench, {9: range(4)})
     values = {name: float(bench.usual[name][9]) for name in UNKNOWNS}
     half = np.hypot(bench.reading_u["down_weight_g"], bench.reading_u["up_weight_g"]) / 2
@@ -197,7 +197,7 @@ def test_one_key_known_only_by_its_own_readings_is_the_first_order_formula() -> 
 
 
 def test_learning_one_by_one_is_learning_at_once() -> None:
-    bench = usual_bench(keyboard())
+    bench = usual_basis(keyboard())
     rows = [(4, 0), (4, 1), (30, 2), (80, 0), (80, 1), (80, 3)]
     before = Knowledge(bench)
     seen, within = before.seen(rows)
@@ -213,7 +213,7 @@ def test_learning_one_by_one_is_learning_at_once() -> None:
 @pytest.mark.parametrize("goal_u", [0.3, 0.2, 0.135])
 def test_no_plan_at_all_needs_many_fewer_readings(goal_u: float) -> None:
     """Every subset of weighings of three keys, 4,096 of them: the best saves at most one."""
-    bench = usual_bench(keyboard(3))
+    bench = usual_basis(keyboard(3))
     rows = [(key, kind) for key in range(3) for kind in range(4)]
     before = Knowledge(bench)
     seen, within = before.seen(rows)
@@ -229,7 +229,7 @@ def test_no_plan_at_all_needs_many_fewer_readings(goal_u: float) -> None:
 
 
 def test_a_first_visit_reaches_its_goal_and_says_how() -> None:
-    plan = first_visit_plan(usual_bench(keyboard()), 0.1)
+    plan = first_visit_plan(usual_basis(keyboard()), 0.1)
     assert plan.reached and plan.end_u.max() <= 0.1 and plan.remark == ""
     assert plan.steps["key"].is_unique and plan.readings == plan.steps["readings"].sum()
     assert plan.steps["worst_u"].is_monotonic_decreasing
@@ -240,7 +240,7 @@ def test_a_first_visit_reaches_its_goal_and_says_how() -> None:
 def test_followed_on_an_invented_instrument_a_plan_keeps_its_word() -> None:
     """Action ratios of all 88 keys from the planned readings alone, against the truth."""
     board = keyboard()
-    plan = first_visit_plan(usual_bench(board), 0.1)
+    plan = first_visit_plan(usual_basis(board), 0.1)
     keys = plan.steps["key"].tolist()
     errors, held = [], []
     for seed in range(12):
@@ -263,10 +263,10 @@ def test_followed_on_an_invented_instrument_a_plan_keeps_its_word() -> None:
 
 
 def test_what_cannot_be_reached_is_said() -> None:
-    plan = first_visit_plan(usual_bench(keyboard(13)), 0.001)
+    plan = first_visit_plan(usual_basis(keyboard(13)), 0.001)
     assert not plan.reached and "Repeat readings" in plan.remark
     assert plan.readings == 13 * 6
-    strict = first_visit_plan(usual_bench(keyboard(13), {"down_weight_g": 0.1, "up_weight_g": 0.1,
+    strict = first_visit_plan(usual_basis(keyboard(13), {"down_weight_g": 0.1, "up_weight_g": 0.1,
         "front_weight_g": 0.05, "strike_weight_g": 0.02, "wippen_weight_g": 0.05,
         "key_ratio": 0.001}), 0.045)  # fmt: skip
     assert strict.reached and "every key must be weighed itself" in strict.remark
@@ -274,7 +274,7 @@ def test_what_cannot_be_reached_is_said() -> None:
 
 def test_a_goal_must_be_above_zero() -> None:
     with pytest.raises(BalancekitError, match="The goal is 0"):
-        first_visit_plan(usual_bench(keyboard(5)), 0)
+        first_visit_plan(usual_basis(keyboard(5)), 0)
 
 
 def test_the_next_key_completes_what_was_begun() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 import balancekit
 from balancekit import panels
-from balancekit.calculation.hammers.hammer_curve import totals
+from balancekit.calculation.hammers.hammer_curve import hammer_totals
 from balancekit.calculation.hammers.least_work import Relaxation
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER, PROPOSAL, choice_of
@@ -204,7 +204,7 @@ def test_one_control_moves_every_panel(desk):
 def test_the_hammers_in_the_piano_need_the_same_work_in_both_panels(desk):
     view = Sets(desk)
     view.side_by_side()
-    ours = totals(view._results[IN_THE_PIANO].plan)
+    ours = hammer_totals(view._results[IN_THE_PIANO].plan)
     assert ours == desk.plan.totals
 
 

@@ -19,7 +19,7 @@ from balancekit.panels.leads import lead_desk as desk_module
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import PlugLayout
 from balancekit.panels.leads.lead_lines import Lines
-from balancekit.panels.leads.lead_sheet import Sheet
+from balancekit.panels.leads.lead_sheet import LeadSheet
 from balancekit.panels.leads.lead_sticks import Sticks
 from balancekit.panels.leads.lead_target import FrontWeight
 from balancekit.panels.leads.lead_view import LeadLine
@@ -207,7 +207,7 @@ def test_the_choice_is_kept_and_undo_takes_it_back(desk, bench):
 
 
 def test_as_found_is_always_there_and_the_plan_can_be_taken_again(desk, bench):
-    line, sheet = LeadLine(desk), Sheet(desk)
+    line, sheet = LeadLine(desk), LeadSheet(desk)
     desk.as_found()
     plan = lead_plan(bench.instrument)
     assert plan is not None and plan.plan.empty
@@ -224,7 +224,7 @@ def test_a_proposal_that_was_not_touched_can_be_kept(desk, bench):
 
 
 def test_the_sheet_lists_each_plug_and_the_shopping(desk, bench):
-    sheet = Sheet(desk)
+    sheet = LeadSheet(desk)
     bench.key = 20
     rows = desk.plan.plan
     assert sheet.table.value.count("<tr>") == 1 + (rows["key"] == 20).sum()
@@ -258,7 +258,7 @@ def test_lines_are_laid_when_asked_for_and_can_be_taken_into_the_plan(desk, benc
         return seek(plan)
 
     monkeypatch.setattr(desk_module, "_lines_of", counted)
-    view, sheet = Lines(desk), Sheet(desk)
+    view, sheet = Lines(desk), LeadSheet(desk)
     assert desk.lines is None and view.use.disabled
     view.ask.click()
     assert len(found) == 1 and desk.lines is not None and not view.use.disabled

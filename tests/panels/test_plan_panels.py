@@ -20,7 +20,7 @@ from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.plan.plan_desk import plan_desk
 from balancekit.panels.plan.plan_order import Order, parse_keys
-from balancekit.panels.plan.plan_views import Costs, Front, Why
+from balancekit.panels.plan.plan_views import Costs, FrontView, Why
 from balancekit.panels.plan.plan_wishes import OwnerPage, Wishes
 from balancekit.sharing.work import work_from
 from tests.panels.shown import text_of
@@ -48,12 +48,12 @@ def test_every_panel_says_something_and_nothing_is_not_a_number(made):
     "instrument", [Instrument(), Instrument(settings=BenchSettings(action="upright"))]
 )
 def test_without_a_plan_it_says_why(instrument):
-    front = Front(plan_desk(Bench(instrument)))
+    front = FrontView(plan_desk(Bench(instrument)))
     assert "There is no plan yet" in front.state.value and front.view.layout.display == "none"
 
 
 def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
-    desk, front = plan_desk(planned), Front(plan_desk(planned))
+    desk, front = plan_desk(planned), FrontView(plan_desk(planned))
     assert desk.plan is not None
     front.hours.value = 3.0
     early = desk.number

@@ -13,13 +13,13 @@ from balancekit.instrument.bench import Bench, open_bench
 from balancekit.instrument.model import Instrument
 from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.leads.spring_check import SpringCheck
-from balancekit.panels.settings import Settings
+from balancekit.panels.settings import SettingsForm
 from tests.panels.shown import inside, text_of, type_note
 
 
 @pytest.fixture
-def settings(bench: Bench) -> Settings:
-    settings = Settings(bench)
+def settings(bench: Bench) -> SettingsForm:
+    settings = SettingsForm(bench)
     settings.lengths["key_dip_mm"].value = 9.7
     settings.sections.value = "bass 1, treble 40"
     return settings

@@ -11,7 +11,7 @@ import importlib.resources
 import numpy as np
 import pytest
 
-from balancekit.calculation.irregularities.trend_grid import Grid, Sizes, solve_grid
+from balancekit.calculation.irregularities.trend_grid import Sizes, SolvedGrid, solve_grid
 from balancekit.calculation.weighing.scale import fit_line
 
 GUARDS = (
@@ -28,7 +28,7 @@ CORRECTION_C = -np.array(
 FREE_LINE = Sizes(change=1e7, bend=1.0, step=1e-9, scatter=1.0)
 
 
-def straight(places: np.ndarray, values: np.ndarray, scatter: float) -> Grid:
+def straight(places: np.ndarray, values: np.ndarray, scatter: float) -> SolvedGrid:
     """Fit a line, with bends of no size, to the first places; the last two are predicted."""
     used = np.arange(len(values))
     return solve_grid(

@@ -21,8 +21,8 @@ from sklearn.gaussian_process.kernels import Kernel
 from statsmodels.tsa.filters.hp_filter import hpfilter
 
 from balancekit.calculation.irregularities.trend_grid import (
-    Grid,
     Sizes,
+    SolvedGrid,
     bend_shapes,
     lines,
     log_prior,
@@ -49,7 +49,9 @@ def second_difference(bend: float) -> float:
     return float(bend**2 * curvature)
 
 
-def solve(values: Any, scatter: float, bend: float, used: Any = ALL, noise: Any = 0.0) -> Grid:
+def solve(
+    values: Any, scatter: float, bend: float, used: Any = ALL, noise: Any = 0.0
+) -> SolvedGrid:
     """Solve with one scatter and one bend: the largest of each, the last on the grid."""
     return solve_grid(
         np.asarray(used), np.asarray(values, dtype=float), np.broadcast_to(noise, len(used)) * 1.0,

@@ -53,7 +53,7 @@ class Course:
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundGroups:
     """The groups of an instrument, and the course of every series beside them.
 
     Attributes
@@ -67,7 +67,7 @@ class Found:
     courses: Mapping[str, Course]
 
 
-def find_groups(table: pd.DataFrame) -> Found:
+def find_groups(table: pd.DataFrame) -> FoundGroups:
     """Find the groups of every series of the table of keys, and how it runs beside them.
 
     Where strike weight, wippen weight or key ratio are not read on a key, the action ratio is
@@ -101,7 +101,7 @@ def find_groups(table: pd.DataFrame) -> Found:
         sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
         grouped |= dict.fromkeys(sums, tuple(every.values()))
     _share_what_neighbours_tell(list(searches.values()))
-    return Found(
+    return FoundGroups(
         grouped,
         {name: Course(*search.mixed(), search.left_open()) for name, search in searches.items()},
     )

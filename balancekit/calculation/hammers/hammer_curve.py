@@ -241,7 +241,7 @@ def plan(
     )
 
 
-def totals(planned: pd.DataFrame) -> Totals:
+def hammer_totals(planned: pd.DataFrame) -> Totals:
     """Add up a plan; see ``plan``."""
     counts = planned["work"].value_counts()
     return Totals(

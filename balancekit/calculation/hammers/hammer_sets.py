@@ -10,7 +10,7 @@ import pandas as pd
 import scipy
 
 from balancekit.calculation.balance import solve_for_front_weight
-from balancekit.calculation.hammers.hammer_curve import plan, totals
+from balancekit.calculation.hammers.hammer_curve import hammer_totals, plan
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.hammers.least_work import (
     BoundsContradict,
@@ -284,7 +284,7 @@ def _summary(result: SetResult, bounds: CurveBounds) -> dict[str, float | str]:
              "front_weight_g", "lead_g", "inertia_g")  # fmt: skip
     if result.plan is None or result.consequences is None:
         return {**dict.fromkeys(names, float("nan")), "reason": result.reason}
-    total, brought = totals(result.plan), result.consequences
+    total, brought = hammer_totals(result.plan), result.consequences
     values = (
         bounds.trim_cost * total.trimmed_g + bounds.add_cost * total.added_g,
         total.trimmed_g,

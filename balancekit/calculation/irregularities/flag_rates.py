@@ -14,9 +14,9 @@ from balancekit.calculation.generator import invent, weigh
 from balancekit.calculation.irregularities.slips import find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, uncertainty_name
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, uncertainty_name
 
-READ = READING_COLUMNS[:6]
+READ = NEEDED_COLUMNS
 FAULT = 6.0
 """Size of a planted fault, in standard deviations of a reading about what is expected."""
 

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from balancekit.calculation.believed.groups import Run, columns
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
-    Grid,
     Sizes,
+    SolvedGrid,
     deviation,
     lines,
     solve_grid,
@@ -71,7 +71,7 @@ class Settled:
         standard uncertainty, and the distance in standard units, (n,). NaN for one reading.
     """
 
-    grid: Grid
+    grid: SolvedGrid
     aside: NDArray[np.bool_]
     expected: Floats
     expected_u: Floats
@@ -122,7 +122,7 @@ class Series:
         groups = columns(runs, naturals)
         return cls(where, values - middle, noise, naturals, places, expected, middle, groups)
 
-    def solve(self, used: NDArray[np.bool_]) -> Grid:
+    def solve(self, used: NDArray[np.bool_]) -> SolvedGrid:
         """Fit some of the readings; the grid reaches to twice their spread about a line."""
         place = self.where[used]
         line = lines(self.places[place], self.naturals[place])

@@ -92,7 +92,7 @@ def log_sum(logs: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Grid:
+class SolvedGrid:
     """The readings as every point of the grid sees them.
 
     Shapes: S sizes of the scatter, B sizes of the bends, K keys, n readings.
@@ -190,12 +190,12 @@ def solve_grid(
     expected: Sizes,
     largest: tuple[float, float],
     groups: Floats | None = None,
-) -> Grid:
+) -> SolvedGrid:
     """Solve the model at every point of the grid.
 
     Parameters
     ----------
-    used, values, noise : as in ``Grid``; at least one reading.
+    used, values, noise : as in ``SolvedGrid``; at least one reading.
     naturals, places : colour and place of every key, (K,).
     expected : prior standard deviations.
     largest : largest scatter and largest bend of the grid.
@@ -238,7 +238,7 @@ def solve_grid(
     )
     log_weight += log_prior(scatter, expected.scatter)[:, None]
     log_weight += log_prior(bend, expected.bend)
-    return Grid(
+    return SolvedGrid(
         scatter, bend, log_weight, mean[..., :-1], variance[..., :-1], mean[..., -1],
         variance[..., -1], used, values, noise,
     )  # fmt: skip

@@ -74,7 +74,7 @@ def scrap_list(layout: Layout) -> pd.DataFrame:
     return pd.DataFrame({"taken_out": out.size(), "total_g": out["mass_g"].sum()})
 
 
-def totals(layout: Layout, other_inertia_g: pd.Series | float = 0.0) -> dict[str, float]:
+def lead_totals(layout: Layout, other_inertia_g: pd.Series | float = 0.0) -> dict[str, float]:
     """Sum a layout over the keyboard.
 
     Parameters

@@ -12,9 +12,9 @@ from balancekit.calculation.weighing.weighing_knowledge import (
     KINDS,
     UNKNOWNS,
     USUAL,
-    Bench,
+    WeighingBasis,
     know,
-    usual_bench,
+    usual_basis,
 )
 from balancekit.calculation.weighing.weighing_plan import first_visit_plan
 
@@ -22,7 +22,7 @@ _SPREAD = 0.3
 # Our own choice: sizes differ between the invented instruments by about a third.
 
 
-def invented_bench(seed: int) -> Bench:
+def invented_bench(seed: int) -> WeighingBasis:
     """Invent how an instrument of 88 keys bends and scatters, and its usual values."""
     draw = np.random.default_rng(seed)
     sizes, usual = {}, {}
@@ -34,7 +34,7 @@ def invented_bench(seed: int) -> Bench:
         )
         low, high = np.exp(draw.normal(0, 0.05, 2))
         usual[name] = (USUAL[name][0] * low, USUAL[name][1] * high)
-    return usual_bench(keyboard(), sizes=sizes, usual=usual)
+    return usual_basis(keyboard(), sizes=sizes, usual=usual)
 
 
 def compare_with_every_sixth(seeds: int = 50, nth: int = 6) -> pd.DataFrame:

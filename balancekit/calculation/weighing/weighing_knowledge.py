@@ -51,7 +51,7 @@ Weighed: TypeAlias = Mapping[int, Sequence[int]]
 
 
 @dataclass(frozen=True)
-class Bench:
+class WeighingBasis:
     """What a plan stands on.
 
     Attributes
@@ -68,12 +68,12 @@ class Bench:
     reading_u: Mapping[str, float]
 
 
-def usual_bench(
+def usual_basis(
     keys: pd.DataFrame,
     reading_u: Mapping[str, float] | None = None,
     sizes: Mapping[str, Sizes] | None = None,
     usual: Mapping[str, tuple[float, float]] | None = None,
-) -> Bench:
+) -> WeighingBasis:
     """Return what a plan stands on before anything is weighed.
 
     Parameters
@@ -84,7 +84,7 @@ def usual_bench(
     """
     names = (*AT_THE_KEY, *UNKNOWNS[1:])
     ends = {**USUAL, **(usual or {})}
-    return Bench(
+    return WeighingBasis(
         keys,
         {name: np.linspace(*ends[name], len(keys)) for name in UNKNOWNS},
         {name: {**EXPECTED, **(sizes or {})}[name] for name in UNKNOWNS},
@@ -98,7 +98,7 @@ class Knowledge:
     ``cover`` has the shape (4, K, 4, K), unknown and key twice.
     """
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: WeighingBasis) -> None:
         self.bench = bench
         count = len(bench.keys)
         naturals = (bench.keys["colour"] == "natural").to_numpy()
@@ -165,7 +165,7 @@ class Knowledge:
         return result
 
 
-def know(bench: Bench, weighed: Weighed) -> Knowledge:
+def know(bench: WeighingBasis, weighed: Weighed) -> Knowledge:
     """Return how well the unknowns are known after some weighings."""
     known = Knowledge(bench)
     for key, kinds in weighed.items():

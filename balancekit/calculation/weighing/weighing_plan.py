@@ -22,11 +22,11 @@ from balancekit.calculation.weighing.weighing_knowledge import (
     AT_THE_KEY,
     KINDS,
     UNKNOWNS,
-    Bench,
     Knowledge,
     Weighed,
+    WeighingBasis,
     know,
-    usual_bench,
+    usual_basis,
 )
 
 _CHOICES = tuple(
@@ -67,7 +67,7 @@ class WeighingPlan:
         return int(self.steps["readings"].sum())
 
 
-def first_visit_plan(bench: Bench, goal_u: float = 0.1) -> WeighingPlan:
+def first_visit_plan(bench: WeighingBasis, goal_u: float = 0.1) -> WeighingPlan:
     """Plan a first visit: few weighings after which every action ratio is known well enough.
 
     The key and the kinds of weighing that lower what lies above the goal most for each
@@ -107,8 +107,8 @@ def weigh_next(
     BalancekitError : a goal that is not above 0.
     """
     fitted = fit_table(table) if trends is None else trends
-    usual = usual_bench(table).usual
-    sizes = dict(usual_bench(table).sizes)
+    usual = usual_basis(table).usual
+    sizes = dict(usual_basis(table).sizes)
     for name in UNKNOWNS:
         trend = fitted.get(name)
         if trend is None:
@@ -131,11 +131,11 @@ def weigh_next(
         taken = tuple(name for name in AT_THE_KEY if read[name])
         weighed[row] = [kind for kind, names in enumerate(KINDS) if read[list(names)].all()]
         begun[row] = taken if len(taken) < len(AT_THE_KEY) else ()
-    bench = Bench(table[["colour"]], usual, sizes, reading_u)
+    bench = WeighingBasis(table[["colour"]], usual, sizes, reading_u)
     return _plan(bench, weighed, begun, goal_u)
 
 
-def _plan(bench: Bench, weighed: Weighed, begun: Begun, goal_u: float) -> WeighingPlan:
+def _plan(bench: WeighingBasis, weighed: Weighed, begun: Begun, goal_u: float) -> WeighingPlan:
     if not goal_u > 0:
         raise refuse(f"The goal is {goal_u}.", "Give a standard uncertainty above 0, such as 0.1.")
     known = know(bench, weighed)
@@ -177,7 +177,7 @@ def _best_step(
     return best
 
 
-def _spare(bench: Bench, weighed: Weighed, steps: list[Step], goal_u: float) -> list[Step]:
+def _spare(bench: WeighingBasis, weighed: Weighed, steps: list[Step], goal_u: float) -> list[Step]:
     """Bring each key together, without what the goal is reached without, the last first."""
     rows = [(key, kind) for key, kinds in steps for kind in kinds]
     before = know(bench, weighed)
@@ -196,7 +196,7 @@ def _spare(bench: Bench, weighed: Weighed, steps: list[Step], goal_u: float) -> 
 
 
 def _written(
-    bench: Bench, weighed: Weighed, begun: Begun, steps: list[Step], goal_u: float
+    bench: WeighingBasis, weighed: Weighed, begun: Begun, steps: list[Step], goal_u: float
 ) -> WeighingPlan:
     """Write a plan down, step by step."""
     index, known = bench.keys.index, know(bench, weighed)
@@ -216,7 +216,7 @@ def _written(
     )  # fmt: skip
 
 
-def _remark(bench: Bench, goal_u: float, reached: bool, worst: float) -> str:
+def _remark(bench: WeighingBasis, goal_u: float, reached: bool, worst: float) -> str:
     """Say what a goal asks for that cannot be had by weighing a few keys."""
     scatter = bench.sizes["action_ratio"].scatter
     if not reached:

@@ -41,8 +41,8 @@ from balancekit.instrument.bring_in.import_parts import (
 from balancekit.instrument.bring_in.import_source import (
     EVERY,
     LEFT,
-    Layout,
     Source,
+    TableLayout,
     settle_impossible,
     settle_unit,
     take,
@@ -55,7 +55,7 @@ REPEATS = "repeats"
 
 def understand_columns(
     table: RawTable, position: int, answers: Answers, key_count: int, first_note_number: int
-) -> Layout:
+) -> TableLayout:
     """Say what each column is, as far as headings and answers tell; ask where they do not.
 
     What cannot be is kept in ``problems`` of the result.
@@ -64,7 +64,7 @@ def understand_columns(
     cells = header_cells(table, position)
     body = table.rows[position + 1 :]
     width = len(cells) if table.sheet is None else max(len(cells), *(len(r) for _, r in body), 0)
-    layout = Layout(position, line, width, list(_sources(cells, body, width)))
+    layout = TableLayout(position, line, width, list(_sources(cells, body, width)))
     layout.first_note_number = first_note_number
     _tell_apart(layout)
     units = _units_row(layout, body)
@@ -90,7 +90,7 @@ def _sources(cells: Sequence[Cell], body: Rows, width: int) -> Iterator[Source]:
             yield Source(index, f"column {index + 1}", known=False)
 
 
-def _tell_apart(layout: Layout) -> None:
+def _tell_apart(layout: TableLayout) -> None:
     """Name the columns of one heading by their places as well."""
     places: dict[str, list[Source]] = {}
     for source in layout.sources:
@@ -101,7 +101,7 @@ def _tell_apart(layout: Layout) -> None:
                 source.heading = f"{source.heading} (column {source.index + 1})"
 
 
-def _units_row(layout: Layout, body: Rows) -> dict[int, str]:
+def _units_row(layout: TableLayout, body: Rows) -> dict[int, str]:
     """Return the units that the row below the headings names, if it does nothing else."""
     if not body:
         return {}
@@ -178,7 +178,7 @@ def _ask(source: Source, answers: Answers, question: Question, how: str) -> None
     take(source, answers.ask(question))
 
 
-def _one_source_each(layout: Layout, answers: Answers) -> None:
+def _one_source_each(layout: TableLayout, answers: Answers) -> None:
     """Ask which column is taken where two headings mean the same."""
     for column in COLUMNS:
         rivals = [source for source in layout.sources if source.column == column]
@@ -205,7 +205,7 @@ def _one_source_each(layout: Layout, answers: Answers) -> None:
                 )
 
 
-def _need_readings(table: RawTable, layout: Layout, answers: Answers, body: Rows) -> None:
+def _need_readings(table: RawTable, layout: TableLayout, answers: Answers, body: Rows) -> None:
     """Ask for the readings where no heading says them; else say that they are missing."""
     if any(question.id == WHICH_KEY for question in answers.open):
         return  # what is left can be asked once the key column is known

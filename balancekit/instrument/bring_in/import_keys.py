@@ -17,7 +17,7 @@ from balancekit.instrument.bring_in.import_parts import (
     blank,
     shown,
 )
-from balancekit.instrument.bring_in.import_source import Layout, Source, take
+from balancekit.instrument.bring_in.import_source import Source, TableLayout, take
 
 WHICH_KEY = "which: key"
 """Id of the question which column says the key."""
@@ -48,7 +48,9 @@ def note_names(source: Source, body: Rows) -> bool:
     return all(_note(value) is not None for value in values)
 
 
-def need_key(table: RawTable, layout: Layout, answers: Answers, body: Rows, key_count: int) -> None:
+def need_key(
+    table: RawTable, layout: TableLayout, answers: Answers, body: Rows, key_count: int
+) -> None:
     """Ask what says the key where no heading does; else say that it is missing."""
     if "key" in layout.taken or any(q.id == WHICH_KEY for q in answers.open):
         return
@@ -73,7 +75,7 @@ def need_key(table: RawTable, layout: Layout, answers: Answers, body: Rows, key_
             answers.open[:] = [q for q in answers.open if q.id != source.meaning_id]
 
 
-def key_of(cell: Cell, source: Source, layout: Layout, key_count: int) -> int | Fault:
+def key_of(cell: Cell, source: Source, layout: TableLayout, key_count: int) -> int | Fault:
     """Return the key that one cell says, or what is wrong with it."""
     if not source.by_note or blank(cell):
         return read_key(cell, key_count)
@@ -83,7 +85,7 @@ def key_of(cell: Cell, source: Source, layout: Layout, key_count: int) -> int | 
     return read_key(float(number - layout.first_note_number + 1), key_count)
 
 
-def _no_key(table: RawTable, layout: Layout, key_count: int) -> Problem:
+def _no_key(table: RawTable, layout: TableLayout, key_count: int) -> Problem:
     return Problem(
         "No column holds the key number.",
         f"Head one column 'key' and number the keys 1 to {key_count} from the left.",

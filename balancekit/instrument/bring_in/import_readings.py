@@ -40,7 +40,7 @@ from balancekit.instrument.bring_in.import_parts import (
     blank,
 )
 from balancekit.instrument.bring_in.import_rows import Body, read_rows
-from balancekit.instrument.bring_in.import_source import Layout
+from balancekit.instrument.bring_in.import_source import TableLayout
 from balancekit.instrument.bring_in.import_text import read_text
 from balancekit.instrument.bring_in.import_workbook import read_workbook
 from balancekit.instrument.doubts import Doubt, find_doubts
@@ -154,7 +154,7 @@ def understand(
 def _understood(
     file_name: str,
     table: RawTable,
-    layout: Layout,
+    layout: TableLayout,
     body: Body,
     given: Answers,
     others: Sequence[str],
@@ -202,7 +202,7 @@ def _keys_of(body: Body) -> int:
 
 def _layout(
     table: RawTable, given: Answers, key_count: int, first_note_number: int
-) -> tuple[RawTable, int, Layout]:
+) -> tuple[RawTable, int, TableLayout]:
     """Find the headings and what they mean; also return the table, in order, and its blocks.
 
     Raises

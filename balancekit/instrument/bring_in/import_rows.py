@@ -34,7 +34,7 @@ from balancekit.instrument.bring_in.import_parts import (
     said,
     shown,
 )
-from balancekit.instrument.bring_in.import_source import Layout, Source
+from balancekit.instrument.bring_in.import_source import Source, TableLayout
 from balancekit.instrument.bring_in.import_text import too_many_rows
 from balancekit.instrument.marked import marks_text
 from balancekit.instrument.tables import TABLES, typed
@@ -71,7 +71,7 @@ class Body:
     problems: list[Problem] = field(default_factory=list)
 
 
-def read_rows(table: RawTable, layout: Layout, answers: Answers, key_count: int) -> Body:
+def read_rows(table: RawTable, layout: TableLayout, answers: Answers, key_count: int) -> Body:
     """Turn the rows below the headings into readings.
 
     Parameters
@@ -99,7 +99,7 @@ def read_rows(table: RawTable, layout: Layout, answers: Answers, key_count: int)
     return body
 
 
-def _no_rows(table: RawTable, layout: Layout) -> Problem:
+def _no_rows(table: RawTable, layout: TableLayout) -> Problem:
     return Problem(
         "There are headings and no readings below them.",
         "Give each key that was weighed a row of its own, with its number.",
@@ -112,7 +112,7 @@ def _at(row: Sequence[Cell], source: Source) -> Cell:
     return row[source.index] if source.index < len(row) else None
 
 
-def _above(table: RawTable, layout: Layout) -> Iterator[LeftOut]:
+def _above(table: RawTable, layout: TableLayout) -> Iterator[LeftOut]:
     yield from table.left_out
     for line, row in table.rows[: layout.position]:
         if not all(blank(cell) for cell in row):
@@ -122,7 +122,7 @@ def _above(table: RawTable, layout: Layout) -> Iterator[LeftOut]:
 Rows = list[tuple[int, Sequence[Cell]]]
 
 
-def _rows_of_keys(table: RawTable, layout: Layout, body: Body) -> Rows:
+def _rows_of_keys(table: RawTable, layout: TableLayout, body: Body) -> Rows:
     """Keep the rows that are to hold readings; note the others with the reason."""
     headings = [cell for cell in table.rows[layout.position][1] if not blank(cell)]
     key = layout.taken.get("key")
@@ -171,7 +171,7 @@ def _without_remarks_below(rows: Rows, body: Body) -> Rows:
     return kept
 
 
-def _with_merged_keys(table: RawTable, layout: Layout, rows: Rows, body: Body) -> Rows:
+def _with_merged_keys(table: RawTable, layout: TableLayout, rows: Rows, body: Body) -> Rows:
     """Give each row of a merged key cell that key: its rows are repeat readings."""
     key = layout.taken.get("key")
     if key is None:
@@ -200,7 +200,9 @@ def _with_merged_keys(table: RawTable, layout: Layout, rows: Rows, body: Body) -
     return filled
 
 
-def _merged_values(table: RawTable, layout: Layout, numbers: Sequence[Source]) -> Iterator[str]:
+def _merged_values(
+    table: RawTable, layout: TableLayout, numbers: Sequence[Source]
+) -> Iterator[str]:
     """Say of which merged cells only the first row or column is taken."""
     for merge in table.merges:
         columns = [s for s in numbers if merge.left <= s.index + 1 <= merge.right]
@@ -212,7 +214,7 @@ def _merged_values(table: RawTable, layout: Layout, numbers: Sequence[Source]) -
             )
 
 
-def _too_long(table: RawTable, layout: Layout, line: int, row: Sequence[Cell]) -> Problem:
+def _too_long(table: RawTable, layout: TableLayout, line: int, row: Sequence[Cell]) -> Problem:
     """Refuse a row of a text file with more cells than there are headings."""
     return Problem(
         f"The row has {plural(len(row), 'cell')}, the headings have {layout.width}.",
@@ -227,7 +229,7 @@ ROWS = "rows"
 
 
 def _values(
-    table: RawTable, layout: Layout, rows: Rows, body: Body, answers: Answers, key_count: int
+    table: RawTable, layout: TableLayout, rows: Rows, body: Body, answers: Answers, key_count: int
 ) -> dict[str, list[object]]:
     """Read each cell; what cannot be is left open and marked, what is unclear is asked."""
     taken = layout.taken
@@ -309,7 +311,7 @@ def _at_place(table: RawTable, line: int, key: int | None, column: str, fault: F
     return Problem(fault.message, fault.advice, table.place, line, key, column)
 
 
-def _key(row: Sequence[Cell], layout: Layout, key_count: int, before: int) -> int | Fault:
+def _key(row: Sequence[Cell], layout: TableLayout, key_count: int, before: int) -> int | Fault:
     """Return the key of a row, 0 while that is asked."""
     source = layout.taken.get("key")
     if source is None and layout.in_order:

@@ -62,7 +62,7 @@ class Source:
 
 
 @dataclass
-class Layout:
+class TableLayout:
     """Where the headings stand and what each column is.
 
     ``in_order`` says that the rows are keys 1, 2, 3 as they come; ``first_note_number`` is the

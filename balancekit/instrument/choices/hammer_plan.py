@@ -20,8 +20,8 @@ from balancekit.calculation.hammers.hammer_curve import (
     Totals,
     curve_from_levels,
     fitted_curve,
+    hammer_totals,
     plan,
-    totals,
 )
 from balancekit.calculation.hammers.hammer_sets import Setting, check_set, consequences, fill_set
 from balancekit.calculation.hammers.inertia_account import inertia_account
@@ -69,7 +69,7 @@ class HammerPlan(ByValue):
 
     def _repr_html_(self) -> str:
         def told() -> str:
-            facts = {"Target": self.choice.target, "Work": totals(self.plan).sentence}
+            facts = {"Target": self.choice.target, "Work": hammer_totals(self.plan).sentence}
             return card("Plan of the hammers", facts, self.plan)
 
         return or_problems("The plan of the hammers", told)
@@ -235,7 +235,7 @@ class HammerPlan(ByValue):
     @property
     def totals(self) -> Totals:
         """Grams and counts of the plan."""
-        return totals(self.plan)
+        return hammer_totals(self.plan)
 
     @cached_property
     def setting(self) -> Setting:

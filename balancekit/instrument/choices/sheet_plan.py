@@ -41,7 +41,7 @@ class WrittenSheets:
 
 
 @dataclass(frozen=True)
-class Planned:
+class PlannedInstrument:
     """A plan: an instrument with the choices that it is worked out from.
 
     Attributes
@@ -142,7 +142,7 @@ def last_sheets(
 
 def planned(
     instrument: Instrument, visit: int, later: int | None = None, *, propose: bool = False
-) -> Planned:
+) -> PlannedInstrument:
     """Return the plan that work is done by, or was done by.
 
     Before the work it is what was decided, else the last sheets. What came out, in later
@@ -162,16 +162,16 @@ def planned(
     own = any(name in instrument.choices for name in DECIDED_IN)
     sheets = last_sheets(instrument, visit, later)
     if own and (sheets is None or later is None):
-        return Planned(instrument, DECIDED)
+        return PlannedInstrument(instrument, DECIDED)
     if sheets is not None:
-        return Planned(_with_choices(instrument, sheets.choices), WRITTEN, sheets.day)
+        return PlannedInstrument(_with_choices(instrument, sheets.choices), WRITTEN, sheets.day)
     if propose and instrument.settings.action != "upright":
         start = {
             hammer_choice.CHAPTER: hammer_choice.PROPOSAL.to_json(),
             lead_choice.CHAPTER: lead_choice.PROPOSAL.to_json(),
         }
-        return Planned(_with_choices(instrument, start), PROPOSED)
-    return Planned(instrument, NOTHING)
+        return PlannedInstrument(_with_choices(instrument, start), PROPOSED)
+    return PlannedInstrument(instrument, NOTHING)
 
 
 def _with_choices(instrument: Instrument, choices: Mapping[str, Any]) -> Instrument:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
 from balancekit.instrument.table import reading_table
 from balancekit.lesson.faults.case import FAULTS, Case
 from balancekit.lesson.measure.virtual_bench import (
@@ -39,7 +39,7 @@ def case_page(case: Case, paper: str = "A4", *, answers: bool = False) -> str:
         foot = "For the teacher."
     else:
         table = reading_table(case.instrument).to_dict("index")
-        names = READING_COLUMNS[:6]
+        names = NEEDED_COLUMNS
         rows = [
             (key, line["note_name"], *(QUANTITIES[name].text(line[name]) for name in names), "")
             for key, line in table.items()

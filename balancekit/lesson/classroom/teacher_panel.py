@@ -9,7 +9,7 @@ from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.classroom.exercise_form import ExerciseForm
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import fresh_seed
-from balancekit.lesson.practice.session import Work
+from balancekit.lesson.practice.session import Attempt
 from balancekit.lesson.practice.sheet import PAPERS, exercises_page
 from balancekit.lesson.practice.task import Task
 from balancekit.lesson.practice.written_exercise import (
@@ -59,7 +59,7 @@ class TeacherDesk(widgets.VBox):
         self.paper = widgets.Dropdown(options=list(PAPERS), description="Paper")
         self.written: WrittenExercise = read_exercise(EXAMPLE)
         self.form.fill(self.written)
-        self.task = Task(Work(self.written.make(self.seed)), keeps=False)
+        self.task = Task(Attempt(self.written.make(self.seed)), keeps=False)
         self.trial = widgets.VBox([self.task, row(button("Other numbers", self.other))])
         self.text.observe(lambda _: self.refresh(), "value")
         self.paper.observe(lambda _: self.refresh(), "value")
@@ -92,7 +92,7 @@ class TeacherDesk(widgets.VBox):
             "answer and from the others.</div>"
         )
         self.trial.layout.display = ""
-        self.task.put(Work(self.written.make(self.seed)))
+        self.task.put(Attempt(self.written.make(self.seed)))
         row_of = [self.written.make(self.seed + n) for n in range(ON_A_SHEET)]
         pages = [
             download_link(
@@ -158,7 +158,7 @@ class WrittenDesk(widgets.VBox):
     def other(self) -> None:
         """Put the exercise on the desk with other numbers."""
         if self.written is not None:
-            task = Task(Work(self.written.make(fresh_seed())))
+            task = Task(Attempt(self.written.make(fresh_seed())))
             self.place.children = [task, button("Other numbers", self.other)]
 
 

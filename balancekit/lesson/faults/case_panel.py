@@ -6,7 +6,7 @@ import ipywidgets as widgets
 import traitlets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
 from balancekit.lesson.faults.case import (
     FAULTS,
     Case,
@@ -26,7 +26,7 @@ from balancekit.panels.frame import button, escape, panel, row, slider, table_ht
 from balancekit.panels.over_keys import OverKeys
 from balancekit.panels.widgets import FileDrop
 
-LOOKED_AT = ("friction_g", "balance_weight_g", "action_ratio", *READING_COLUMNS[:6])
+LOOKED_AT = ("friction_g", "balance_weight_g", "action_ratio", *NEEDED_COLUMNS)
 _BESIDE = 2
 
 

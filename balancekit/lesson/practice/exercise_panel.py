@@ -14,8 +14,8 @@ from balancekit.lesson.practice.progress import due_kinds, read_progress
 from balancekit.lesson.practice.session import (
     MOST_SCORE_BYTES,
     RESULTS,
+    Attempt,
     Session,
-    Work,
     read_score_file,
 )
 from balancekit.lesson.practice.sheet import PAPERS, sheet_html
@@ -89,7 +89,7 @@ class ExerciseDesk(widgets.VBox):
         self.show()
 
     @property
-    def work(self) -> Work:
+    def work(self) -> Attempt:
         """The exercise on the desk, and what was done on it."""
         return self.session.works[self.place]
 

@@ -24,7 +24,7 @@ RESULTS = ("right at once", "right after a hint", "right after the solution", "n
 
 
 @dataclass
-class Work:
+class Attempt:
     """What was done on one exercise.
 
     Attributes
@@ -114,7 +114,7 @@ class Session:
             if kinds
             else exercise_row(seed, count)
         )
-        self.works = [Work(exercise) for exercise in row]
+        self.works = [Attempt(exercise) for exercise in row]
 
     def enter(self, place: int, entry: str) -> Verdict:
         """Judge an entry; what was not right at once is put in again a little later."""
@@ -127,8 +127,8 @@ class Session:
             self.works.insert(later, self._repetition(work.exercise.kind, count))
         return verdict
 
-    def _repetition(self, kind: str, number: int) -> Work:
-        return Work(make_exercise(kind, self.seed, _AGAIN + number), again=number)
+    def _repetition(self, kind: str, number: int) -> Attempt:
+        return Attempt(make_exercise(kind, self.seed, _AGAIN + number), again=number)
 
     def take_repetition(self, place: int, kind: str, number: int) -> None:
         """Put a repetition into the row, as a score has it.
@@ -246,7 +246,7 @@ def read_score_file(data: bytes) -> Session:
     return read_score(text)
 
 
-def _refill(work: Work, kept: Any, number: int) -> None:
+def _refill(work: Attempt, kept: Any, number: int) -> None:
     entries = kept.get("entries") if isinstance(kept, dict) else None
     if not isinstance(entries, list) or not all(isinstance(entry, str) for entry in entries):
         raise _not_a_score(f"Exercise {number} has no list of entries.")

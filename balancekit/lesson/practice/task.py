@@ -13,7 +13,7 @@ from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise import Verdict
 from balancekit.lesson.practice.exercises import KINDS, fresh_seed, make_exercise
 from balancekit.lesson.practice.progress import note
-from balancekit.lesson.practice.session import RESULTS, Work
+from balancekit.lesson.practice.session import RESULTS, Attempt
 from balancekit.panels.frame import button, escape, panel, row, words
 
 LOOKS = {"right": "lesson-right", "miss": "lesson-hint", "unclear": "lesson-solution"}
@@ -34,7 +34,7 @@ class Task(widgets.VBox):
 
     def __init__(
         self,
-        work: Work,
+        work: Attempt,
         judge: Callable[[str], Verdict] | None = None,
         changed: Callable[[], None] | None = None,
         *,
@@ -57,7 +57,7 @@ class Task(widgets.VBox):
         super().__init__([self.task, buttons, self.said, LessonStyle()])
         self.put(work)
 
-    def put(self, work: Work) -> None:
+    def put(self, work: Attempt) -> None:
         """Put an exercise on the desk."""
         self.work = work
         self.entry.value = ""
@@ -119,9 +119,9 @@ class InText(widgets.VBox):
         self.task, self.marks = Task(self._work()), words()
         super().__init__([self.task, row(button("Another one", self.other), self.marks)])
 
-    def _work(self) -> Work:
+    def _work(self) -> Attempt:
         turn, place = divmod(self.number, len(self.kinds))
-        return Work(make_exercise(self.kinds[place], self.seed, turn))
+        return Attempt(make_exercise(self.kinds[place], self.seed, turn))
 
     def other(self) -> None:
         """Put the next exercise here; one that was not right at once comes with other numbers."""

@@ -95,7 +95,7 @@ def leaded(key: LessonKey, wanted_g: float = WANTED_G) -> LessonKey:
 
 
 @dataclass(frozen=True)
-class Note:
+class PlayedNote:
     """How a key plays under a finger that does so much work.
 
     Attributes
@@ -114,7 +114,7 @@ class Note:
     repeats_a_second: float
 
 
-def play(number: int, key: LessonKey, work_mj: float) -> Note:
+def play(number: int, key: LessonKey, work_mj: float) -> PlayedNote:
     """Return how a key plays.
 
     Down: even acceleration to the speed at let-off. Back: by itself, no weight on it.
@@ -132,12 +132,12 @@ def play(number: int, key: LessonKey, work_mj: float) -> Note:
         down_s = 2 * end / 1000 / (speed / float(key.action_ratio))
         repeats = 1 / (down_s + move_seconds(key.linkage, key.loads, 0.0, end, 0.0))
     loudness = 20 * log10(speed / FULL_M_S) if speed > 0 else float("-inf")
-    return Note(
+    return PlayedNote(
         number, str(line["note_name"]), float(line["frequency_hz"]), speed, loudness, repeats
     )
 
 
-def unevenness_db(notes: Sequence[Note]) -> float:
+def unevenness_db(notes: Sequence[PlayedNote]) -> float:
     """Return how far the loudest note lies above the softest [dB]; silent ones are left out."""
     heard = [note.loudness_db for note in notes if note.speed_m_s > 0]
     return max(heard) - min(heard) if heard else 0.0

@@ -16,7 +16,7 @@ from balancekit.lesson.toy.piano import (
     FULL_M_S,
     MENDS,
     WORKS_MJ,
-    Note,
+    PlayedNote,
     mend,
     play,
     uneven_keys,
@@ -120,7 +120,7 @@ class UnevenPiano(widgets.VBox):
         self.tones.all += 1
 
 
-def _tone(note: Note) -> dict[str, Any]:
+def _tone(note: PlayedNote) -> dict[str, Any]:
     gain = min(note.speed_m_s / FULL_M_S, 1.0)
     loud = f"{note.loudness_db:.1f} dB".replace("-", "−") if gain else "no sound"
     return {

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.leads.layout import Layout
-from balancekit.calculation.leads.leads_plan import totals
+from balancekit.calculation.leads.leads_plan import lead_totals
 from balancekit.calculation.leads.plugs import USUAL_LENGTH_MM
 from balancekit.calculation.words import plural
 from balancekit.charts.key_picture import (
@@ -77,7 +77,7 @@ def totals_in_words(plan: LeadPlan, layout: Layout) -> str:
     found = escape(lead_total(plan.inputs.table).sentence)
     if layout.keys.empty:
         return f"{found} Nothing is laid out: no key's plugs are on record. Record them above."
-    total = totals(layout, plan.other_inertia_g)
+    total = lead_totals(layout, plan.other_inertia_g)
     put_in, out = layout.keys["plugs_in"].sum(), layout.keys["taken_out"].sum()
     keys = int((layout.keys["operations"] > 0).sum())
     now = float(plan.inputs.table["lead_inertia_g"].reindex(layout.keys.index).mean())

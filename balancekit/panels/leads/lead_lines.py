@@ -8,7 +8,7 @@ from dataclasses import replace
 import ipywidgets as widgets
 
 from balancekit.calculation.leads.layout import RowLayout
-from balancekit.calculation.leads.leads_plan import totals
+from balancekit.calculation.leads.leads_plan import lead_totals
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
@@ -84,7 +84,7 @@ class Lines(LeadView):
     def _table(self, lines: RowLayout) -> str:
         """Compare the lines with the free layout, and say where the lines run."""
         other = self.plan.other_inertia_g
-        sums = [totals(each, other) for each in (lines.free, lines.layout)]
+        sums = [lead_totals(each, other) for each in (lines.free, lines.layout)]
         rows = [
             (label, *(f"{one[name]:.{places}f}" for one in sums),
              f"{sums[1][name] - sums[0][name]:+.{places}f}".replace("-", "−"))

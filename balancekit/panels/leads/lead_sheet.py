@@ -62,7 +62,7 @@ def shopping_html(plan: LeadPlan) -> str:
     return f'<div style="{beside}"><div>{buy}</div><div>{scrap}</div></div>'
 
 
-class Sheet(LeadView):
+class LeadSheet(LeadView):
     """The plan, for the key in hand, for all work, or for every plug."""
 
     def make(self) -> Sequence[widgets.Widget]:
@@ -141,7 +141,7 @@ def lead_sheet_panel(bench: Bench) -> widgets.VBox:
     desk: LeadDesk = lead_desk(bench)
     return panel(
         "What to do, plug by plug",
-        Sheet(desk),
+        LeadSheet(desk),
         caution(LEAD_CAUTION),
         caution(BORING_CAUTION),
         LeadLine(desk),

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 import pandas as pd
 from bokeh.models import Row
 
-from balancekit.calculation.leads.leads_plan import totals
+from balancekit.calculation.leads.leads_plan import lead_totals
 from balancekit.charts.trade_off import QUANTITIES_SHOWN, show_trade, trade_charts
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import LeadPlan
@@ -28,13 +28,13 @@ START_AFTER_S = 1.5
 def sums_of(plan: LeadPlan, relief_g: float) -> dict[str, float]:
     """Return what the free layout comes to with the same relief on every key."""
     layout = plan.at_relief(relief_g)
-    return {"relief_g": float(relief_g), **totals(layout, plan.other_inertia_g)}
+    return {"relief_g": float(relief_g), **lead_totals(layout, plan.other_inertia_g)}
 
 
 def sums_here(plan: LeadPlan) -> dict[str, float]:
     """Return what the free layout of this choice comes to."""
     relief = float(plan.spring_relief_g.mean())
-    return {"relief_g": relief, **totals(plan.free, plan.other_inertia_g)}
+    return {"relief_g": relief, **lead_totals(plan.free, plan.other_inertia_g)}
 
 
 class TradeOff(LeadView):

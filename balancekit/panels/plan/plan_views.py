@@ -40,7 +40,7 @@ _SIDE_BY_SIDE = {
 }  # fmt: skip
 
 
-class Front(widgets.VBox):
+class FrontView(widgets.VBox):
     """The chart of ways, the hours there are, and the ways side by side."""
 
     def __init__(self, desk: PlanDesk) -> None:
@@ -285,7 +285,7 @@ def plan_front_panel(bench: Bench) -> widgets.VBox:
             titles=("What is wished for: level, a lighter action, springs",),
             selected_index=None,
         ),
-        Front(plan_desk(bench)),
+        FrontView(plan_desk(bench)),
     )
 
 

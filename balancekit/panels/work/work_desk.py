@@ -26,7 +26,7 @@ from balancekit.instrument.choices.sheet_plan import (
     DECIDED,
     DECIDED_IN,
     PROPOSED,
-    Planned,
+    PlannedInstrument,
     last_sheets,
     planned,
     with_sheets,
@@ -53,7 +53,7 @@ class Proof:
     second : table of keys of the later readings, slips taken out.
     """
 
-    plan: Planned
+    plan: PlannedInstrument
     work: Work
     second: pd.DataFrame
 
@@ -95,7 +95,7 @@ class WorkDesk(traitlets.HasTraits):
     # Before the work
 
     @property
-    def plan(self) -> Planned:
+    def plan(self) -> PlannedInstrument:
         """The plan for the readings in hand: decided, of the last sheets, or proposed.
 
         Raises
@@ -114,7 +114,7 @@ class WorkDesk(traitlets.HasTraits):
         """
         return self._work(self.plan, self.bench.visit)
 
-    def _work(self, plan: Planned, visit: int) -> Work:
+    def _work(self, plan: PlannedInstrument, visit: int) -> Work:
         """Work a plan out, once while nothing that it rests on changes."""
         instrument = plan.instrument
         if instrument.visits[visit].readings.empty:

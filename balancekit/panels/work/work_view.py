@@ -18,7 +18,13 @@ from balancekit.charts.before_after import (
 )
 from balancekit.charts.look import mark_key
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.choices.sheet_plan import DECIDED, NOTHING, PROPOSED, WRITTEN, Planned
+from balancekit.instrument.choices.sheet_plan import (
+    DECIDED,
+    NOTHING,
+    PROPOSED,
+    WRITTEN,
+    PlannedInstrument,
+)
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import escape, words
@@ -34,7 +40,7 @@ PLAN_WORDS: Mapping[str, str] = {
 }
 
 
-def plan_words(plan: Planned) -> str:
+def plan_words(plan: PlannedInstrument) -> str:
     """Say in one sentence what plan this is."""
     return PLAN_WORDS[plan.kind].format(day=escape(plan.day))
 

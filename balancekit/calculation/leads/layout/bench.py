@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.leads import key_stick
-from balancekit.calculation.leads.layout.grid import Task
+from balancekit.calculation.leads.layout.grid import KeyTask
 from balancekit.calculation.leads.layout.sets import (
     Floats,
     OldPlugs,
@@ -89,7 +89,7 @@ class LayoutBench:
     wood_densities: Floats
     wood: NDArray[np.int64]
     grid_start_mm: int
-    tasks: tuple[Task, ...]
+    tasks: tuple[KeyTask, ...]
 
     @property
     def front_edge_mm(self) -> Floats:
@@ -199,7 +199,7 @@ def _tasks(
     rules: LayoutRules,
     zones: Sequence[key_stick.Zone],
     wood: NDArray[np.int64],
-) -> tuple[int, tuple[Task, ...]]:
+) -> tuple[int, tuple[KeyTask, ...]]:
     """Lay the grid and tell where new holes fit; return its first place and a task for each key."""
     start = int(np.floor(key_stick.back_end_mm(sticks).min()))
     grid = np.arange(start, int(np.ceil(key_stick.front_end_mm(sticks).max())) + 1)
@@ -232,5 +232,5 @@ def _tasks(
             >= radius[:, None] + radius[j] + rules.hole_clearance_mm - 1e-9
             for i, j in zip(*(each.tolist() for each in np.nonzero(may_bore)), strict=True)
         }
-        tasks.append(Task(0.0, 0.0, row["arm_mm"], int(wood[number]), ways, free, bored))
+        tasks.append(KeyTask(0.0, 0.0, row["arm_mm"], int(wood[number]), ways, free, bored))
     return start, tuple(tasks)

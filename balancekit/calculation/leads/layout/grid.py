@@ -24,7 +24,7 @@ NOWHERE = 1_000_000
 
 
 @dataclass(frozen=True)
-class Task:
+class KeyTask:
     """One key, ready for the search.
 
     Attributes
@@ -85,7 +85,7 @@ class States:
 class Holes:
     """Where a new hole fits, for each key and each choice of old holes that are bored larger."""
 
-    def __init__(self, tasks: Sequence[Task], start_mm: int) -> None:
+    def __init__(self, tasks: Sequence[KeyTask], start_mm: int) -> None:
         self.tasks, self.start = tasks, start_mm
         self.kinds, self.places = tasks[0].free.shape
         self.known: dict[tuple[int, int], int] = {}

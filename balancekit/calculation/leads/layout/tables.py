@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balancekit.calculation.leads.layout.bounds import Radii, row_at_the_front
-from balancekit.calculation.leads.layout.grid import Holes, Task
+from balancekit.calculation.leads.layout.grid import Holes, KeyTask
 from balancekit.calculation.leads.layout.sets import Floats, Ints, Sequences
 
 
@@ -58,7 +58,7 @@ class WaysAndSets:
 
     def __init__(
         self,
-        tasks: Sequence[Task],
+        tasks: Sequence[KeyTask],
         sequences: Sequences,
         net_mass_g: Floats,
         diameter_mm: Floats,
