@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from balancekit.calculation.plan.knowledge import wanted_line
+from balancekit.calculation.plan.work_costs import USUAL
 from balancekit.calculation.words import plural
 from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.sharing.markup import asset, bullets, escape, paragraph, policy
@@ -120,9 +121,9 @@ def _not_undone(plan: WholePlan, number: int) -> list[str]:
     holes = int(t.new_holes[way.chosen[: plan.piano.count]].sum())
     trimmed = int((told.strike_g < 0).sum())
     said = [
-        f"Small parts of keys {shift.first_key} to {shift.last_key} are glued in another place."
+        f"{_MOVED[shift.lever]} of keys {shift.first_key} to {shift.last_key}."
         for shift in (plan.piano.shifts[each] for each in way.decision.shifts)
-        if shift.lever == "knuckle"
+        if not USUAL[f"move {shift.lever}"].undone
     ]
     fitted = _fitted(plan, number)
     if fitted:
@@ -132,6 +133,12 @@ def _not_undone(plan: WholePlan, number: int) -> list[str]:
     if holes:
         said.append(f"{plural(holes, 'new hole')} in the wood of the keys stay.")
     return said or ["Everything in this plan can be undone."]
+
+
+_MOVED = {
+    "capstan": "The old holes of the moved contact points stay in the wood",
+    "knuckle": "Small parts are glued in another place: those",
+}
 
 
 def _fitted(plan: WholePlan, number: int) -> int:

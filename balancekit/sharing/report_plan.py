@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import pandas as pd
 
-from balancekit.calculation.words import in_words, plural
+from balancekit.calculation.plan.work_costs import USUAL
+from balancekit.calculation.words import in_words
 from balancekit.instrument.choices.chosen_way import ChosenWay
 from balancekit.sharing.markup import bullets, escape, paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.work import Work
 
 NO_WAY = "No way for the whole action was chosen; what was decided stands in the chapters below."
+
+STAYS = {
+    "move capstan": "the old holes stay in the wood",
+    "move knuckle": "what is cut and glued for it stays",
+    "fit spring": "what is bored or glued for it stays",
+    "trim hammer": "what is cut off does not come back",
+    "new hole": "a hole stays in the wood",
+}
+"""What is left of each operation that cannot be undone."""
 
 
 def the_plan(page: Page) -> str:
@@ -34,18 +44,23 @@ def the_plan(page: Page) -> str:
         target=work.expected["balance_weight_g"],
         legend="Dashed line: what each key is expected to show after the work.",
     )  # fmt: skip
+    rows = _rows(work, way)
+    shown = [(what, where, "yes" if USUAL[does].undone else "no") for what, where, does in rows]
+    stays = [
+        f"{what}, {'key' if where.isdigit() else 'keys'} {where}: {STAYS[does]}."
+        for what, where, does in rows if not USUAL[does].undone
+    ]  # fmt: skip
     return (
         f'<dl class="facts">{lines}</dl>{chart}'
-        f"{table('What is done', ('Work', 'Where', 'Can be undone'), _rows(work, way))}"
-        f"{bullets(_not_undone(work))}"
+        f"{table('What is done', ('Work', 'Where', 'Can be undone'), shown)}{bullets(stays)}"
     )
 
 
 def _rows(work: Work, way: ChosenWay) -> list[tuple[str, str, str]]:
-    """Return each kind of work, its keys, and whether it can be undone; levers first."""
+    """Return each kind of work, its keys, and its operation of ``USUAL``; levers first."""
     rows = [
         (f"{line['lever']} moved {line['move_mm']:.1f} mm {line['side']}", str(line["keys"]),
-         "yes" if line["lever"] == "capstan" else "no")
+         f"move {line['lever']}")
         for line in work.levers.to_dict("records")
     ]  # fmt: skip
     trimmed, added = (
@@ -55,17 +70,17 @@ def _rows(work: Work, way: ChosenWay) -> list[tuple[str, str, str]]:
     bored = _bored(work)
     leaded = [each.key for each in way.keys if each.front_weight_g is not None]
     fitted, set_anew = _springs(work)
-    for what, keys, undone in (
-        ("friction put right", [each.key for each in way.keys if each.ease], "yes"),
-        ("spring set", set_anew, "yes"),
-        ("spring fitted", fitted, "no"),
-        ("hammer made heavier", added, "yes"),
-        ("hammer trimmed", trimmed, "no"),
-        ("lead changed, no new hole", [key for key in leaded if key not in bored], "yes"),
-        ("lead changed, new holes", [key for key in leaded if key in bored], "no"),
+    for what, keys, does in (
+        ("friction put right", [each.key for each in way.keys if each.ease], "ease friction"),
+        ("spring set", set_anew, "set spring"),
+        ("spring fitted", fitted, "fit spring"),
+        ("hammer made heavier", added, "add to hammer"),
+        ("hammer trimmed", trimmed, "trim hammer"),
+        ("lead changed, no new hole", [key for key in leaded if key not in bored], "put plug in"),
+        ("lead changed, new holes", [key for key in leaded if key in bored], "new hole"),
     ):
         if keys:
-            rows.append((what, in_words(int(key) for key in keys), undone))
+            rows.append((what, in_words(int(key) for key in keys), does))
     return rows
 
 
@@ -83,14 +98,3 @@ def _bored(work: Work) -> set[int]:
         return set()
     holes: pd.Series = work.leads["hole"].isin(["new", "bored larger"])
     return set(work.leads.loc[holes & (work.leads["action"] == "put in"), "key"].astype(int))
-
-
-def _not_undone(work: Work) -> list[str]:
-    holes = len(_bored(work))
-    trimmed = int((work.hammers["work"] == "trim").sum()) if len(work.hammers) else 0
-    said = []
-    if trimmed:
-        said.append(f"What is trimmed off {plural(trimmed, 'hammer')} does not come back.")
-    if holes:
-        said.append(f"The new holes in {plural(holes, 'key')} stay.")
-    return said

@@ -10,6 +10,7 @@ import pytest
 
 from balancekit.calculation.generator import complete, weigh
 from balancekit.calculation.plan.telling import WAYS_COLUMNS
+from balancekit.calculation.plan.work_costs import USUAL
 from balancekit.calculation.proof.meeting_plan import MEETS
 from balancekit.cli import main
 from balancekit.instrument.choices.chosen_way import ChosenWay, LeverWork, with_way
@@ -31,6 +32,7 @@ from balancekit.sharing.plan_files import plan_files, ways_csv
 from balancekit.sharing.report import build_report
 from balancekit.sharing.report_folder import RESULT_NAMES
 from balancekit.sharing.sheets import bench_sheets
+from balancekit.sharing.report_plan import STAYS
 from balancekit.sharing.story import Story
 from balancekit.sharing.way_work import way_levers
 from balancekit.sharing.work import work_from
@@ -99,7 +101,8 @@ def bare():
 
 def test_sheets_and_report_follow_a_moved_lever(bare):
     plan = plan_whole(bare, short=True)
-    way = plan.chosen(max(n for n, each in enumerate(plan.front.ways) if each.decision.shifts))
+    number = max(n for n, each in enumerate(plan.front.ways) if each.decision.shifts)
+    way = plan.chosen(number)
     chosen = with_way(bare, way)
     work = work_from(chosen)
     sheets = {sheet.operation: sheet for sheet in bench_sheets(work)}
@@ -114,7 +117,17 @@ def test_sheets_and_report_follow_a_moved_lever(bare):
     chapter = page[page.index('<section id="plan">') : page.index('<section id="hammer_mass">')]
     assert f"{way.minutes / 60:.1f} h, set-up included" in chapter
     assert f"{move.lever} moved {abs(move.move_mm):.1f} mm" in chapter
+    # The sheets say so too: the hole of a moved capstan, and a moved knuckle, cannot be undone.
+    assert STAYS[f"move {move.lever}"] in chapter
+    assert f"of keys {move.keys[0]} to {move.keys[-1]}" in owner_page(plan, number).split(
+        "What cannot be undone"
+    )[1]
     assert "No way for the whole action" in build_report(bare)
+
+
+def test_every_operation_that_stays_says_what_stays():
+    assert set(STAYS) == {name for name, each in USUAL.items() if not each.undone}
+    assert {"move capstan", "move knuckle", "new hole"} <= set(STAYS)
 
 
 def test_sheets_and_the_owner_follow_fitted_springs(bare):

@@ -41,7 +41,7 @@ USUAL: Mapping[str, Operation] = {
     "ease friction": Operation("Ease or tighten one key", 8, 0, True),
     "set spring": Operation("Set one support spring", 2, 0, True),
     "fit spring": Operation("Fit one new support spring", 20, 4, False),
-    "move capstan": Operation("Move one capstan", 8, 0, True),
+    "move capstan": Operation("Move one capstan", 8, 0, False),
     "move knuckle": Operation("Move one knuckle", 20, 1, False),
     "add to hammer": Operation("Add mass to one hammer", 5, 0.5, True),
     "trim hammer": Operation("Trim one hammer", 6, 0, False),
