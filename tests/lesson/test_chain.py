@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balancekit.lesson.practice.chain import read_steps, wrong_step
-from balancekit.lesson.practice.exercise import check
+from balancekit.lesson.practice.exercise import Exercise, check
 from balancekit.lesson.practice.exercises import FORMULAS, KINDS, make_exercise
 from balancekit.lesson.practice.formula import evaluate, work_out
 
@@ -67,3 +67,14 @@ def test_rounding_the_lever_of_a_plug_is_told():
 
 def test_results_on_the_way_are_kept_in_order():
     assert [exact for exact, _ in work_out("(2 + 4) * 3 / 9")[1]] == [6, 18, 2]
+
+
+def test_a_rounding_that_would_divide_by_0_is_passed_over():
+    """By hand: 2/(0.4 − 0.3) = 20; rounded to whole numbers it would be 2/0."""
+    given = {"a_g": 2.0, "b_mm": 0.4, "c_mm": 0.3}
+    made = Exercise(
+        "", "", given, 20.0, "g", 1, 0.1, (), (), formula="a_g / (b_mm - c_mm) * (c_mm / c_mm)"
+    )
+    for near in ("20.4 g", "19.6 g"):
+        verdict = check(made, near)
+        assert verdict.kind == "miss" and "Keep all digits until the end" in verdict.sentence

@@ -154,11 +154,17 @@ def _rounded_on_the_way(exercise: Exercise, value: float) -> str:
             short = round(given, digits)
             if short == given:
                 continue
-            other = evaluate(exercise.formula, {**exercise.given, name: short})
+            try:
+                other = evaluate(exercise.formula, {**exercise.given, name: short})
+            except BalancekitError:
+                continue  # rounded like this it divides by 0: nobody came to the entry by it
             if abs(other - value) <= near:
                 return f"Probably {given:g} was rounded to {short:g}. {keep}"
     for digits in (2, 1, 0):
-        other, results = work_out(exercise.formula, exercise.given, digits=digits)
+        try:
+            other, results = work_out(exercise.formula, exercise.given, digits=digits)
+        except BalancekitError:
+            continue
         if abs(other - value) <= near:
             exact, kept = next(pair for pair in results if pair[0] != pair[1])
             return f"Probably {exact:.4g} on the way was rounded to {kept:g}. {keep}"
