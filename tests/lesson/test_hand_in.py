@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from urllib.parse import unquote
 
+import pandas as pd
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
@@ -75,6 +76,17 @@ def test_a_teacher_plants_faults_by_kind_key_and_size():
     assert FAULTS["tight"].words not in sheet and sheet.count("<tr>") == 89
     desk.take_out()
     assert list(desk.chosen) == [20]
+
+
+def test_the_sheet_and_the_file_of_a_chosen_grand_are_the_same_grand():
+    """In whichever order the keys were chosen."""
+    chosen = plant(7, {50: "tight", 20: "heavy hammer"})
+    again = read_case(case_text(chosen)).case
+    pd.testing.assert_frame_equal(
+        again.instrument.visits[0].readings, chosen.instrument.visits[0].readings
+    )
+    drawn = make_case(7, 3)
+    assert json.loads(case_text(drawn))["faults"] == 3 and drawn.drawn and not chosen.drawn
 
 
 @pytest.mark.parametrize("kind", [k for k, fault in FAULTS.items() if not fault.on_paper])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -103,12 +103,14 @@ class Case:
     planted : kind of fault by key number.
     instrument : its readings, as a learner gets them.
     sizes : size of each fault by key number, one of ``SIZES``; "usual" where it is left out.
+    drawn : whether the faults were drawn from the seed, not chosen.
     """
 
     seed: int
     planted: Mapping[int, str]
     instrument: Instrument
     sizes: Mapping[int, str] = field(default_factory=dict)
+    drawn: bool = False
 
 
 @dataclass(frozen=True)
@@ -166,7 +168,7 @@ def make_case(seed: int, faults: int = 8) -> Case:
     draw = np.random.default_rng([seed, 3])
     recipe = _recipe(draw)
     planted = dict(zip(_places(draw, faults), _kinds(draw, faults), strict=True))
-    return _case(seed, recipe, planted, {}, draw)
+    return replace(_case(seed, recipe, planted, {}, draw), drawn=True)
 
 
 def plant(seed: int, planted: Mapping[int, str], sizes: Mapping[int, str] | None = None) -> Case:
@@ -196,7 +198,8 @@ def plant(seed: int, planted: Mapping[int, str], sizes: Mapping[int, str] | None
     if problems:
         raise BalancekitError(problems)
     draw = np.random.default_rng([seed, 3])
-    return _case(seed, _recipe(draw), dict(planted), sizes, draw)
+    # Sorted, as in the file: the same faults then meet the same chance.
+    return _case(seed, _recipe(draw), dict(sorted(planted.items())), sizes, draw)
 
 
 def _recipe(draw: Generator) -> Recipe:

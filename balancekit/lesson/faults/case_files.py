@@ -35,10 +35,8 @@ def case_text(case: Case, named: Mapping[int, str] | None = None, name: str = ""
     >>> read_case(case_text(case, {40: "tight"}, "A. Prentice")).result.found
     (40,)
     """
-    drawn = make_case(case.seed, len(case.planted)).planted if len(case.planted) <= 12 else {}
-    chosen = not case.sizes and drawn == case.planted
     kept: dict[str, Any] = {"kind": CASE_KIND, "version": 1, "seed": case.seed, "name": name}
-    if chosen:
+    if case.drawn:
         kept["faults"] = len(case.planted)
     else:
         kept["planted"] = {str(key): kind for key, kind in case.planted.items()}
