@@ -178,10 +178,14 @@ def test_a_class_hands_in_scores_cases_and_benches():
     desk.take_file("zoe.json", session.score().encode())
     desk.take_file("case.json", case_text(case, case.planted, "Adam").encode())
     entered = {"strike_weight_g": key.read("strike_weight_g")}
+    # A ratio rounded to three digits: no slip.
+    arm, capstan = (key.read(name) for name in ("arm_mm", "capstan_arm_mm"))
+    entered |= {"arm_mm": arm, "capstan_arm_mm": capstan, "key_ratio": round(capstan / arm, 3)}
+    assert entered["key_ratio"] != capstan / arm
     desk.take_file("bench.json", bench_text(key, entered, "Ben").encode())
     shown = desk.table.value
     assert "found 8, right key but another cause 0, missed 0" in shown
-    assert "1 of 1 within two standard uncertainties, 0 with a slip" in shown
+    assert " of 4 within two standard uncertainties, 0 with a slip" in shown
     # Who, which exercise, which misconception.
     first = session.works[0].exercise
     row = shown[shown.index("Misconception") :]

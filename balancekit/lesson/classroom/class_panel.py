@@ -10,6 +10,7 @@ import ipywidgets as widgets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.lesson.faults.case_files import CASE_KIND, read_case
 from balancekit.lesson.measure.bench_files import BENCH_KIND, read_bench
+from balancekit.lesson.measure.virtual_bench import near_and_slips
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import KINDS, MOST_SEED, make_exercise
 from balancekit.lesson.practice.session import (
@@ -70,10 +71,12 @@ class ClassDesk(widgets.VBox):
             who, seed, said = case.name, case.case.seed, case.result.words
         elif kind == BENCH_KIND:
             bench = read_bench(data.decode("utf-8"))
-            near, of = int((bench.table["in_u"].abs() <= 2).sum()), len(bench.table)
-            slips = int((bench.table["from_slip"].abs() > 1e-6).sum())
+            table = bench.table
+            near, slips = near_and_slips(table)
             who, seed = bench.name, bench.key.seed
-            said = f"{near} of {of} within two standard uncertainties, {slips} with a slip"
+            said = (
+                f"{near} of {len(table)} within two standard uncertainties, {slips} with a slip"
+            )
         else:
             session = read_score_file(data)
             self.sessions[session.name, session.seed, "" if session.name else name] = session

@@ -264,7 +264,8 @@ def assess(key: VirtualKey, entered: Mapping[str, float]) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame by name: ``entered, truth, miss, from_weighing, from_slip, u, in_u, verdict``.
+    DataFrame by name: ``entered, truth, miss, from_weighing, from_slip, u, in_u, slipped,
+    verdict``. What rounding alone may have made has not ``slipped``.
     ``in_u`` is the miss in standard uncertainties. The part from weighing is what the
     readings, rightly computed with, would have missed by; the rest is a slip.
     """
@@ -282,15 +283,25 @@ def assess(key: VirtualKey, entered: Mapping[str, float]) -> pd.DataFrame:
             honest = float(np.mean(key.readings[name])) if key.readings[name] else value
         in_u = (value - truth) / u[name]
         slip = value - honest
+        said = _slip_words(key, name, entered, slip)
         rows[name] = (value, truth, value - truth, honest - truth, slip, u[name], in_u,
-                      _verdict(key, name, entered, slip, in_u))  # fmt: skip
-    columns = ["entered", "truth", "miss", "from_weighing", "from_slip", "u", "in_u", "verdict"]
+                      bool(said), said or _noise_words(in_u))  # fmt: skip
+    columns = ["entered", "truth", "miss", "from_weighing", "from_slip", "u", "in_u", "slipped",
+               "verdict"]  # fmt: skip
     return pd.DataFrame.from_dict(rows, orient="index", columns=columns)
 
 
-def _verdict(
-    key: VirtualKey, name: str, entered: Mapping[str, float], slip: float, in_u: float
-) -> str:
+def near_and_slips(table: pd.DataFrame) -> tuple[int, int]:
+    """Return how many entries lie within two standard uncertainties, and how many are slips.
+
+    >>> near_and_slips(assess(VirtualKey(7), {"arm_mm": 900.0}))
+    (0, 1)
+    """
+    return int((table["in_u"].abs() <= 2).sum()), int(table["slipped"].sum())
+
+
+def _slip_words(key: VirtualKey, name: str, entered: Mapping[str, float], slip: float) -> str:
+    """Say what was computed or read wrongly, or "" where rounding alone may have made it."""
     value = float(entered[name])
     if name in COMPUTED and abs(slip) > CLOSE_ENOUGH[name] * (1 + 1e-9):
         mistake = _named_mistake(name, entered)
@@ -307,6 +318,10 @@ def _verdict(
         low, high = min(key.readings[name]), max(key.readings[name])
         if not low - 0.05 <= value <= high + 0.05:
             return "This is none of your readings, nor between them."
+    return ""
+
+
+def _noise_words(in_u: float) -> str:
     if abs(in_u) <= 2:
         return "All of this miss is noise."
     if abs(in_u) <= 3:

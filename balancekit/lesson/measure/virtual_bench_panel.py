@@ -23,6 +23,7 @@ from balancekit.lesson.measure.virtual_bench import (
     SCALES,
     VirtualKey,
     assess,
+    near_and_slips,
     shown,
 )
 from balancekit.lesson.practice.exercise import read_entry
@@ -243,7 +244,7 @@ class VirtualDesk(widgets.VBox):
             "Miss in standard uncertainties", "Verdict",
             *([f"Real key {real.key}"] if real else []),
         )  # fmt: skip
-        near = int((table["in_u"].abs() <= 2).sum())
+        near, _ = near_and_slips(table)
         kept = note("virtual bench", near == len(table))
         self.result.value = (
             f"{escape(kept)}<b>{near} of {len(table)} lie within two standard uncertainties.</b> "
