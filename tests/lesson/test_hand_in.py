@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from urllib.parse import unquote
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -259,6 +261,18 @@ def test_a_real_key_stands_beside_the_virtual_one():
     ) / mean["strike_weight_g"]
     assert real.values["action_ratio"] == pytest.approx(ratio)
     assert "±" in text_beside(real, "action_ratio") and "(given)" in text_beside(real, "arm_mm")
+
+
+def test_a_spring_that_was_not_read_leaves_the_ratio_of_a_real_key_open():
+    """By the equation: relief over strike weight adds to the ratio, 0 is no reading."""
+    grand = studio_grand()
+    readings = grand.visits[0].readings.copy()
+    readings["spring_relief_g"] = np.where(readings["key"] == 41, 6.0, np.nan)
+    sprung = replace(grand, visits=(replace(grand.visits[0], readings=readings),))
+    assert text_beside(real_key(sprung, 40), "action_ratio") == "not read"
+    with_spring, without = real_key(sprung, 41).values, real_key(grand, 41).values
+    more = with_spring["action_ratio"] - without["action_ratio"]
+    assert more == pytest.approx(6.0 / without["strike_weight_g"])
 
 
 def test_the_panel_follows_the_key_in_hand_of_the_real_bench():

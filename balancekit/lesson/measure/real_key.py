@@ -16,7 +16,6 @@ from balancekit.lesson.measure.virtual_bench import (
     RULERS,
     SCALES,
     WEIGHTS,
-    compute,
 )
 
 
@@ -52,7 +51,9 @@ class RealKey:
         return [name for name in (*WEIGHTS, *SCALES) if not self.readings.get(name)]
 
 
-def real_key(instrument: Instrument, key: int, visit: int = 0) -> RealKey:
+def real_key(
+    instrument: Instrument, key: int, visit: int = 0, *, table: pd.DataFrame | None = None
+) -> RealKey:
     """Return one key of an instrument as the bench of the lesson sees it.
 
     Parameters
@@ -60,11 +61,11 @@ def real_key(instrument: Instrument, key: int, visit: int = 0) -> RealKey:
     instrument : with its readings.
     key : key number.
     visit : which set of readings, 0 for the first.
+    table : the reading table of the visit, if at hand.
     """
+    table = reading_table(instrument, visit) if table is None else table
     line = {
-        str(name): value
-        for name, value in reading_table(instrument, visit).loc[key].to_dict().items()
-        if pd.notna(value)
+        str(name): value for name, value in table.loc[key].to_dict().items() if pd.notna(value)
     }
     raw = instrument.visits[visit].readings
     raw = raw[raw["key"] == key]
@@ -74,7 +75,7 @@ def real_key(instrument: Instrument, key: int, visit: int = 0) -> RealKey:
     }
     settings = instrument.settings
     arm = settings.sharp_arm_mm if line["colour"] == "sharp" else settings.natural_arm_mm
-    values = {name: float(line[name]) for name in (*WEIGHTS, *SCALES) if name in line}
+    values = {name: float(line[name]) for name in ASKED if name in line}
     values["arm_mm"] = float(arm)
     if "key_ratio" in line:
         values["capstan_arm_mm"] = float(line["key_ratio"]) * float(arm)
@@ -83,10 +84,6 @@ def real_key(instrument: Instrument, key: int, visit: int = 0) -> RealKey:
         for name in ASKED
         if uncertainty_name(name) in line
     }
-    spring = float(line.get("spring_relief_g", 0.0))
-    values |= compute(values)
-    if spring and "action_ratio" in values:
-        values["action_ratio"] += spring / values["strike_weight_g"]
     return RealKey(
         instrument.title, key, str(line["note_name"]), str(line["colour"]), readings, values, u
     )

@@ -104,7 +104,8 @@ class VirtualDesk(widgets.VBox):
         """The key in hand of the real instrument, if there is one."""
         if self.bench is None:
             return None
-        return real_key(self.bench.instrument, self.bench.key, self.bench.visit)
+        bench = self.bench
+        return real_key(bench.instrument, bench.key, bench.visit, table=bench.findings.table)
 
     def _scene(self, weight_g: int) -> dict[str, Any]:
         return key_scene(
