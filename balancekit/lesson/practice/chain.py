@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.lesson.practice.formula import evaluate, numbers_in
 
 _UNIT = re.compile(r"(?<=[\d)²])\s*(?:mm|cm|kg|mg|grams?|g)\b")
@@ -54,6 +54,10 @@ def wrong_step(steps: list[Step], given: Iterable[float]) -> str:
     steps : as they were written.
     given : the numbers of the question.
 
+    Raises
+    ------
+    BalancekitError : a step that cannot be read, before one that is wrong.
+
     >>> wrong_step(read_steps("37 + 27 = 64; 64 - 9 = 53"), [37, 27, 9])
     'Step 2: 64 - 9 gives 55, not 53.'
     >>> wrong_step(read_steps("37 + 28 = 65; 65 / 10 = 6.5"), [37, 27, 10])
@@ -67,7 +71,9 @@ def wrong_step(steps: list[Step], given: Iterable[float]) -> str:
             found, says = evaluate(_bare(step.sum)), evaluate(_bare(step.says))
             used, after = numbers_in(_bare(step.sum)), numbers_in(_bare(step.says))
         except BalancekitError as error:
-            return f"Step {number} cannot be read: {error}"
+            first = error.problems[0]
+            message = f"Step {number} cannot be read: {first.message}"
+            raise BalancekitError(Problem(message, first.advice)) from error
         strange = next((x for x in used if all(abs(x - k) > 0.006 * abs(k) for k in known)), None)
         if strange is not None:
             return (

@@ -187,7 +187,10 @@ def check(exercise: Exercise, entry: str) -> Verdict:
     steps = read_steps(entry)
     in_steps = any(step.sum for step in steps)
     if in_steps:
-        wrong = wrong_step(steps, exercise.given.values())
+        try:
+            wrong = wrong_step(steps, exercise.given.values())
+        except BalancekitError as error:
+            return Verdict("unclear", str(error))
         if wrong:
             return Verdict("miss", f"Not yet. {wrong}", "a step worked out wrongly")
     value, hindered = read_entry(steps[-1].says if in_steps else entry, exercise.unit)
