@@ -31,8 +31,8 @@ from balancekit.sharing.owner_page import owner_page
 from balancekit.sharing.plan_files import plan_files, ways_csv
 from balancekit.sharing.report import build_report
 from balancekit.sharing.report_folder import RESULT_NAMES
-from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.report_plan import STAYS
+from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.story import Story
 from balancekit.sharing.way_work import way_levers
 from balancekit.sharing.work import work_from
@@ -119,9 +119,10 @@ def test_sheets_and_report_follow_a_moved_lever(bare):
     assert f"{move.lever} moved {abs(move.move_mm):.1f} mm" in chapter
     # The sheets say so too: the hole of a moved capstan, and a moved knuckle, cannot be undone.
     assert STAYS[f"move {move.lever}"] in chapter
-    assert f"of keys {move.keys[0]} to {move.keys[-1]}" in owner_page(plan, number).split(
-        "What cannot be undone"
-    )[1]
+    assert (
+        f"of keys {move.keys[0]} to {move.keys[-1]}"
+        in owner_page(plan, number).split("What cannot be undone")[1]
+    )
     assert "No way for the whole action" in build_report(bare)
 
 

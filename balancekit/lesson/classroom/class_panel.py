@@ -74,9 +74,7 @@ class ClassDesk(widgets.VBox):
             table = bench.table
             near, slips = near_and_slips(table)
             who, seed = bench.name, bench.key.seed
-            said = (
-                f"{near} of {len(table)} within two standard uncertainties, {slips} with a slip"
-            )
+            said = f"{near} of {len(table)} within two standard uncertainties, {slips} with a slip"
         else:
             session = read_score_file(data)
             self.sessions[session.name, session.seed, "" if session.name else name] = session

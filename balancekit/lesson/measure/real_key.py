@@ -64,9 +64,7 @@ def real_key(
     table : the reading table of the visit, if at hand.
     """
     table = reading_table(instrument, visit) if table is None else table
-    line = {
-        str(name): value for name, value in table.loc[key].to_dict().items() if pd.notna(value)
-    }
+    line = {str(name): value for name, value in table.loc[key].to_dict().items() if pd.notna(value)}
     raw = instrument.visits[visit].readings
     raw = raw[raw["key"] == key]
     readings = {
