@@ -238,6 +238,25 @@ def test_form_and_text_say_the_same():
     assert "Right" in task.said.value
 
 
+def test_the_form_keeps_the_lines_of_the_solution_and_its_own_fields():
+    desk = TeacherDesk()
+    fields = desk.form.given[0]
+    desk.other()
+    assert desk.form.given[0] is fields
+    desk.text.value += "solution: Moments about the pin.\nsolution: Lever over arm.\n"
+    wanted = ("Moments about the pin.", "Lever over arm.")
+    assert desk.written.solution == wanted
+    desk.form.kind.value = "lead of mine"
+    assert desk.written.solution == wanted and desk.written.kind == "lead of mine"
+    assert read_exercise(file_of(desk.link.value, "exercise.txt")).solution == wanted
+    # What was spoiled in the form is mended by the text.
+    whole = desk.text.value
+    desk.form.answer.value = "mass_g *"
+    assert desk.link.value == ""
+    desk.text.value = whole
+    assert desk.form.answer.value == "mass_g * distance_mm / arm_mm"
+
+
 def test_a_mistake_that_cannot_be_told_apart_and_a_division_by_0_are_refused():
     desk = TeacherDesk()
     desk.form.mistakes[0][1].value = "distance_mm * mass_g / arm_mm"

@@ -34,6 +34,7 @@ class ExerciseForm(widgets.VBox):
 
     def __init__(self, changed: Callable[[], None]) -> None:
         self._changed, self._filling = changed, False
+        self.written: WrittenExercise | None = None  # what the fields say, where that is known
         self.kind = _box("Kind", "24em", "front weight of a plug")
         self.text = widgets.Textarea(
             description="Question", placeholder="A plug of {mass_g} g sits ...", style=_WIDE,
@@ -52,7 +53,12 @@ class ExerciseForm(widgets.VBox):
         self.given: list[tuple[Any, ...]] = []
         self.mistakes: list[tuple[Any, ...]] = []
         self._given, self._mistakes = widgets.VBox(), widgets.VBox()
-        for field in (self.kind, self.text, self.answer, self.unit, self.digits, self.tolerance):
+        self.solution = widgets.Textarea(
+            placeholder="What comes before the formula in the worked solution, line by line",
+            description="Solution", style=_WIDE, layout=_FULL, rows=2, continuous_update=False,
+        )  # fmt: skip
+        for field in (self.kind, self.text, self.answer, self.unit, self.digits, self.tolerance,
+                      self.solution):  # fmt: skip
             field.observe(self._moved, "value")
         super().__init__(
             [
@@ -62,11 +68,13 @@ class ExerciseForm(widgets.VBox):
                 row(self.answer, self.unit, self.digits, self.tolerance),
                 words("<b>Mistakes you expect:</b> what it is called, what it gives, a hint."),
                 self._mistakes, row(button("One more mistake", self.add_mistake)),
+                self.solution,
             ]
         )  # fmt: skip
 
     def _moved(self, _: Any) -> None:
         if not self._filling:
+            self.written = None
             self._changed()
 
     def add_given(self, values: Sequence[str] = ("", "", "", "1")) -> None:
@@ -112,11 +120,15 @@ class ExerciseForm(widgets.VBox):
             name, formula, hint = (_one_line(field.value) for field in fields)
             if name or formula or hint:
                 lines.append(f"mistake: {name} = {formula} | {hint}")
+        steps = map(_one_line, self.solution.value.splitlines())
+        lines += [f"solution: {step}" for step in steps if step]
         return "\n".join(lines) + "\n"
 
     def fill(self, written: WrittenExercise) -> None:
-        """Put an exercise into the fields."""
-        self._filling = True
+        """Put an exercise into the fields, unless they say it already."""
+        if written == self.written:
+            return
+        self._filling, self.written = True, written
         self.kind.value, self.text.value = written.kind, written.text
         self.answer.value, self.unit.value = written.answer, written.unit or NO_UNIT
         self.digits.value, self.tolerance.value = written.digits, f"{written.tolerance:g}"
@@ -126,6 +138,7 @@ class ExerciseForm(widgets.VBox):
             self.add_given((each.name, *(f"{x:g}" for x in (each.low, each.high, each.step))))
         for wrong in written.mistakes:
             self.add_mistake((wrong.name, wrong.formula, wrong.hint))
+        self.solution.value = "\n".join(written.solution)
         self._filling = False
 
 

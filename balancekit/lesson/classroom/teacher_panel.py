@@ -85,8 +85,9 @@ class TeacherDesk(widgets.VBox):
             self.said.value = f'<div role="status" class="bench-bad">{problems}</div>'
             self.link.value, self.trial.layout.display = "", "none"
             return
-        if self.form.as_text != self.text.value:
-            self.form.fill(self.written)
+        if self.form.as_text == self.text.value:
+            self.form.written = self.written
+        self.form.fill(self.written)
         self.said.value = (
             f'<div role="status">Tried on {SEEDS_TRIED} seeds: every mistake can be told from the '
             "answer and from the others.</div>"
