@@ -7,13 +7,16 @@ from datetime import date
 
 import pytest
 
+from balancekit.instrument.in_hand import home_folder
+from balancekit.lesson.faults.case_panel import CaseDesk
+from balancekit.lesson.measure.virtual_bench_panel import VirtualDesk
 from balancekit.lesson.practice.exercise_panel import ExerciseDesk, progress_html
 from balancekit.lesson.practice.progress import (
+    FILE,
     WAIT_DAYS,
     Mark,
     due_kinds,
     note,
-    progress_file,
     read_progress,
 )
 from balancekit.lesson.practice.session import Session, read_score
@@ -49,9 +52,34 @@ def test_progress_is_kept_over_lessons_and_a_spoiled_file_stops_nobody():
     assert "lead" in progress_html()
     assert due_kinds(read_progress(), date(2999, 1, 1)) == ["lead"]
     for spoiled in ("", "[]", '{"kinds": 3}', '{"kinds": {"lead": {"x": 1}}}'):
-        progress_file().write_text(spoiled)
+        (home_folder() / FILE).write_text(spoiled)
         assert read_progress() == {}
     assert note("friction", True) == "" and list(read_progress()) == ["friction"]
+
+
+@pytest.mark.parametrize(
+    "mark", [{"due": 3}, {"last": None}, {"times": "2"}, {"times": True}, {"in_a_row": 1.5}, 7]
+)
+def test_a_mark_that_is_not_whole_is_left_out_and_the_others_stay(mark):
+    kept = {"kinds": {"lead": mark, "friction": {"times": 2, "due": "2026-03-04"}}}
+    home_folder().mkdir()
+    (home_folder() / FILE).write_text(json.dumps(kept))
+    assert list(read_progress()) == ["friction"]
+    assert due_kinds(read_progress(), date(2026, 3, 4)) == ["friction"]
+    assert "friction" in progress_html()
+
+
+def test_a_comparison_that_is_asked_for_twice_counts_once():
+    desk, bench = CaseDesk(seed=6), VirtualDesk(seed=5)
+    bench.entries["strike_weight_g"].value = "9.5"
+    for each in (desk, desk, bench, bench):
+        each.compare()
+    assert {name: mark.times for name, mark in read_progress().items()} == {
+        "find the faults": 1, "virtual bench": 1,
+    }  # fmt: skip
+    desk.take_case(7)
+    desk.compare()
+    assert read_progress()["find the faults"].times == 2
 
 
 def test_a_folder_that_cannot_be_written_is_said(tmp_path, monkeypatch):

@@ -136,9 +136,10 @@ class CaseDesk(widgets.VBox):
         mine, suite = judge(self.case, self.named), judge(self.case, by_flags)
         table = case_table(self.case, self.named, by_flags)
         rows = [(int(key), *each) for key, each in zip(table.index, table.values, strict=True)]
+        # Only the first comparison counts: after it the faults are known.
+        kept = "" if self.compared else note("find the faults", mine.all_right)
         self.compared = True
         self.show_link()
-        kept = note("find the faults", mine.all_right)
         self.result.value = (
             f'<div role="status">{escape(kept)}<b>You: {mine.words}.</b><br>'
             f"The flags of the suite: {suite.words}.</div>"

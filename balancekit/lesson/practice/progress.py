@@ -6,14 +6,12 @@ longer while each time; one that was not comes again the next day.
 
 from __future__ import annotations
 
-import json
-import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
-from pathlib import Path
+from typing import Any
 
-from balancekit.instrument.in_hand import home_folder
+from balancekit.instrument.in_hand import home_folder, keep_at_home, kept_at_home
 
 FILE = "lesson_progress.json"
 WAIT_DAYS = (1, 3, 7, 21, 60)
@@ -53,22 +51,27 @@ class Mark:
         )  # fmt: skip
 
 
-def progress_file() -> Path:
-    """Return where the progress is kept."""
-    return home_folder() / FILE
-
-
 def read_progress() -> dict[str, Mark]:
-    """Return the mark of each kind; nothing where there is no file, or one that is spoiled."""
-    try:
-        kept = json.loads(progress_file().read_text(encoding="utf-8"))["kinds"]
-        return {str(kind): Mark(**mark) for kind, mark in kept.items()}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return {}
+    """Return the mark of each kind; those that are not whole are left out."""
+    kept = kept_at_home(FILE)
+    kinds = kept.get("kinds") if isinstance(kept, dict) else None
+    marks = {
+        str(kind): _mark(mark) for kind, mark in kinds.items()
+    } if isinstance(kinds, dict) else {}  # fmt: skip
+    return {kind: mark for kind, mark in marks.items() if mark is not None}
+
+
+def _mark(kept: Any) -> Mark | None:
+    """Return a mark as it was kept, or None where a part of it cannot be."""
+    usual = asdict(Mark())
+    if not isinstance(kept, dict) or not kept.keys() <= usual.keys():
+        return None
+    whole = {**usual, **kept}
+    return Mark(**whole) if all(type(whole[n]) is type(usual[n]) for n in usual) else None
 
 
 def note(kind: str, at_once: bool, today: date | None = None) -> str:
-    """Note that a task was done; return why that could not be kept, or "".
+    """Note that a task was done; say it if that could not be kept, else return "".
 
     Parameters
     ----------
@@ -78,18 +81,10 @@ def note(kind: str, at_once: bool, today: date | None = None) -> str:
     """
     marks = read_progress()
     marks[kind] = marks.get(kind, Mark()).after(at_once, today or date.today())
-    path = progress_file()
-    beside = path.with_suffix(".new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        text = json.dumps(
-            {"version": 1, "kinds": {k: asdict(m) for k, m in marks.items()}}, indent=1
-        )
-        beside.write_text(text, encoding="utf-8")
-        os.replace(beside, path)
-    except OSError as error:
-        return f"Your progress could not be kept ({error.strerror})."
-    return ""
+    kept = {"version": 1, "kinds": {name: asdict(mark) for name, mark in marks.items()}}
+    if keep_at_home(FILE, kept):
+        return ""
+    return f"Your progress could not be kept in {home_folder()}."
 
 
 def due_kinds(marks: Mapping[str, Mark], today: date | None = None) -> list[str]:
