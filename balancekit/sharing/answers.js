@@ -129,6 +129,8 @@
       bring([...event.dataTransfer.files]);
     });
   };
+  // Pictures dropped anywhere go to the note that is being written, so that none is lost.
+  let bringToOpen = null;
   const ask = ({ chapter, home, chart = "", first = 0, last = 0, proposals = [], back }) => {
     document.querySelector(".answer-form")?.remove();
     const form = make("form", "", { class: "answer-form screen-only" });
@@ -148,7 +150,7 @@
     const pictures = [];
     const files = field(form, "Photographs", "input", { type: "file", accept: "image/*", multiple: "" });
     const said = make("p", "", { role: "status" });
-    const close = () => { form.remove(); back?.focus(); };
+    const close = () => { form.remove(); bringToOpen = null; back?.focus(); };
     const whole = () => [...inFile, ...drafts].flatMap((note) => note.pictures || [])
       .concat(pictures).reduce((sum, each) => sum + each.length * 0.75, carried);
     const bring = async (brought) => {
@@ -198,6 +200,7 @@
     form.addEventListener("submit", (event) => event.preventDefault());
     home.append(form);
     words.focus();
+    bringToOpen = bring;
     return bring;
   };
 
@@ -236,7 +239,7 @@
     const button = press(`Write a note on: ${title}`, () => ask({ chapter, home, back: button }));
     button.className = "screen-only";
     home.append(button);
-    takesDrops(home.closest("section"), (brought) => ask({ chapter, home, back: button })(brought));
+    takesDrops(home.closest("section"), (brought) => (bringToOpen ?? ask({ chapter, home, back: button }))(brought));
   });
   window.balancekitKeys.then((charts) => charts.forEach(({ figure, told, ends, quantity }) => {
     const home = figure.closest("section").querySelector(".answers");
@@ -247,8 +250,9 @@
     button.className = "screen-only";
     told.after(button);
     takesDrops(figure, (brought) => {
+      if (bringToOpen) return bringToOpen(brought);
       const [first, last] = ends();
-      ask({ chapter: home.dataset.chapter, home, chart: quantity, first, last, back: button })(brought);
+      return ask({ chapter: home.dataset.chapter, home, chart: quantity, first, last, back: button })(brought);
     });
   }));
   document.getElementById("what-if-propose")?.addEventListener("click", (event) => {

@@ -100,3 +100,27 @@ test("answers.js writes a note as words, keeps it in this browser, and takes it 
   assert.match(at.document.querySelector(".answers").textContent, /<b>tight<\/b> at the pin/);
   assert.match(at.document.querySelector(".answer-bar").textContent, /1 note is not in a file yet/);
 });
+
+test("answers.js keeps a note that is being written when a picture is dropped", async () => {
+  const at = page(`${chart}<script type="application/json" id="answers">[]</script>`,
+    [STORE, "charts/pass_by.js", "sharing/report_keys.js", "sharing/answers.js"], [], withCharts);
+  await turn(5);
+  const drop = (place) => {
+    const event = new at.window.Event("drop", { bubbles: true, cancelable: true });
+    event.dataTransfer = { types: ["Files"], files: [{ name: "pin.jpg" }] };
+    place.dispatchEvent(event);
+  };
+  drop(at.document.querySelector("section"));
+  const form = at.document.querySelector(".answer-form");
+  form.querySelector("textarea").value = "tight at the pin";
+  for (const place of ["section", "figure"]) {
+    const said = form.querySelector("[role=status]");
+    said.textContent = "";
+    drop(at.document.querySelector(place));
+    await until(() => said.textContent);
+    // Here is no painter, so the picture cannot be read; it went to the note all the same.
+    assert.match(said.textContent, /pin\.jpg/);
+    assert.equal(at.document.querySelectorAll(".answer-form").length, 1);
+    assert.equal(at.document.querySelector(".answer-form textarea").value, "tight at the pin");
+  }
+});
