@@ -116,7 +116,9 @@ WHOLE = {"kind": "balancekit lesson case", "version": 1, "seed": 1}
     "text",
     ["x", "[]", "{}", *(json.dumps({**WHOLE, **change}) for change in (
         {"seed": True}, {"planted": {"99": "tight"}}, {"planted": {"9": "rust"}},
-        {"faults": 4, "named": {"a": "tight"}},
+        {"faults": 4, "named": {"a": "tight"}}, {"planted": {"40": ""}}, {"faults": True},
+        {"faults": 10**400}, {"seed": 10**400, "faults": 4}, {"planted": {"40": ["tight"]}},
+        {"faults": float("nan")}, {"planted": {"40": "tight"}, "sizes": [1]},
     ))],
 )  # fmt: skip
 def test_what_is_no_case_is_refused(text):
@@ -162,12 +164,36 @@ def test_the_virtual_bench_is_done_again_step_by_step():
 @pytest.mark.parametrize(
     "change",
     [{"steps": [["moon"]]}, {"steps": [[300, True]]}, {"steps": "x"}, {"steps": [[1, 2, 3]]},
-     {"entered": {"moon": 1}}, {"entered": {"arm_mm": "x"}}, {"seed": -1}, {"kind": "x"}],
+     {"entered": {"moon": 1}}, {"entered": {"arm_mm": "x"}}, {"seed": -1}, {"kind": "x"},
+     {"entered": {"arm_mm": 10**400}}, {"entered": {"arm_mm": float("nan")}},
+     {"entered": {"arm_mm": 0}}, {"entered": {"arm_mm": float("inf")}}, {"seed": 10**400},
+     {"steps": [[10**400, True]]}],
 )  # fmt: skip
 def test_what_is_no_bench_result_is_refused(change):
     whole = json.loads(bench_text(VirtualKey(3), {}))
     with pytest.raises(BalancekitError):
         read_bench(json.dumps({**whole, **change}))
+
+
+def test_a_number_too_large_for_a_computer_is_refused():
+    whole = bench_text(VirtualKey(3), {"arm_mm": 240.0})
+    for spoiled in (whole.replace("240.0", "1e999"), whole.replace("240.0", "9" * 5000)):
+        with pytest.raises(BalancekitError):
+            read_bench(spoiled)
+
+
+def test_a_hammer_of_0_g_cannot_be_computed_with_and_is_refused():
+    entered = {"arm_mm": 240.0, "capstan_arm_mm": 120.0, "down_weight_g": 50.0,
+               "up_weight_g": 26.0, "front_weight_g": -20.0, "wippen_weight_g": 18.0,
+               "strike_weight_g": 9.0, "action_ratio": 5.5}  # fmt: skip
+    assert len(read_bench(bench_text(VirtualKey(3), entered)).table) == len(entered)
+    with pytest.raises(BalancekitError, match="above 0"):
+        read_bench(bench_text(VirtualKey(3), {**entered, "strike_weight_g": 0.0}))
+    desk = VirtualDesk(seed=3)
+    for name, value in {**entered, "strike_weight_g": 0.0}.items():
+        desk.entries[name].value = f"{value:g}"
+    desk.compare()
+    assert "Strike weight: 0 is not above 0." in desk.result.value
 
 
 def test_a_class_hands_in_scores_cases_and_benches():

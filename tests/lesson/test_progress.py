@@ -124,7 +124,11 @@ def test_what_is_due_makes_a_row_of_its_own():
 @pytest.mark.parametrize(
     "change",
     [
-        {"kinds": ["no such kind"]}, {"kinds": []}, {"kinds": "lead"},
+        {"kinds": ["no such kind"]}, {"kinds": []}, {"kinds": "lead"}, {"kinds": [[1]]},
+        {"seed": True}, {"seed": -1}, {"seed": 10**400}, {"seed": float("nan")},
+        {"exercises": [{"entries": [], "again": 10**400, "kind": "lead"}, {"entries": []}]},
+        {"exercises": [{"entries": [], "solution_after": True}]},
+        {"exercises": [{"entries": [], "solution_after": -1}]}, {"exercises": [3]},
         {"exercises": [{"entries": [], "again": -1, "kind": "lead"}]},
         {"exercises": [{"entries": [], "again": 0, "kind": "rust"}, {"entries": []}]},
     ],

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.lesson.faults.case_files import CASE_KIND, read_case
-from balancekit.lesson.measure.bench_files import BENCH_KIND, read_bench
+from balancekit.lesson.faults.case_files import CASE_FILE, read_case
+from balancekit.lesson.measure.bench_files import BENCH_FILE, read_bench
 from balancekit.lesson.measure.virtual_bench import near_and_slips
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import KINDS, MOST_SEED, make_exercise
+from balancekit.lesson.practice.handed_in import kind_of, text_of
 from balancekit.lesson.practice.session import (
     MOST_SCORE_BYTES,
     RESULTS,
@@ -66,11 +66,11 @@ class ClassDesk(widgets.VBox):
     def _take(self, name: str, data: bytes) -> None:
         """Take a score of exercises, a case, or a virtual bench, whichever it is."""
         kind = kind_of(data)
-        if kind == CASE_KIND:
-            case = read_case(data.decode("utf-8"))
+        if kind == CASE_FILE.kind:
+            case = read_case(text_of(data))
             who, seed, said = case.name, case.case.seed, case.result.words
-        elif kind == BENCH_KIND:
-            bench = read_bench(data.decode("utf-8"))
+        elif kind == BENCH_FILE.kind:
+            bench = read_bench(text_of(data))
             table = bench.table
             near, slips = near_and_slips(table)
             who, seed = bench.name, bench.key.seed
@@ -164,20 +164,11 @@ class ClassDesk(widgets.VBox):
 _ON_MONDAY = 4_000_000
 """Exercises for Monday are counted from here, so that their numbers are others."""
 
-_TASKS = {CASE_KIND: "find the faults", BENCH_KIND: "virtual bench"}
+_TASKS = {CASE_FILE.kind: "find the faults", BENCH_FILE.kind: "virtual bench"}
 
 
 def _called(name: str, file: str) -> str:
     return name or f"no name ({file})"
-
-
-def kind_of(data: bytes) -> str:
-    """Return what kind of file was handed in, or "" where that cannot be read."""
-    try:
-        read = json.loads(data.decode("utf-8"))
-    except (ValueError, RecursionError):
-        return ""
-    return str(read.get("kind", "")) if isinstance(read, dict) else ""
 
 
 def misconceptions(session: Session) -> dict[tuple[str, str], int]:

@@ -9,6 +9,7 @@ from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.classroom.exercise_form import ExerciseForm
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import fresh_seed
+from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.session import Attempt
 from balancekit.lesson.practice.sheet import PAPERS, exercises_page
 from balancekit.lesson.practice.task import Task
@@ -115,9 +116,9 @@ class TeacherDesk(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Open a saved exercise."""
         try:
-            self.text.value = data.decode("utf-8")
-        except UnicodeDecodeError:
-            self.said.value = f'<span class="bench-bad">{escape(name)} is not text.</span>'
+            self.text.value = text_of(data)
+        except BalancekitError as error:
+            self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
 
 
 def teacher_panel() -> widgets.VBox:
@@ -148,10 +149,9 @@ class WrittenDesk(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Open an exercise and put it on the desk."""
         try:
-            self.written = read_exercise(data.decode("utf-8"))
-        except (BalancekitError, UnicodeDecodeError) as error:
-            why = "This is not text." if isinstance(error, UnicodeDecodeError) else str(error)
-            self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(why)}</span>'
+            self.written = read_exercise(text_of(data))
+        except BalancekitError as error:
+            self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
             return
         self.said.value = ""
         self.other()

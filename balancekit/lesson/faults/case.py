@@ -192,6 +192,10 @@ def plant(seed: int, planted: Mapping[int, str], sizes: Mapping[int, str] | None
         raise refuse("No fault was chosen.", "Choose at least one key and its fault.")
     problems = _unknown(planted, 88)
     problems += [
+        Problem("No fault was chosen for this key.", f"Choose one of {', '.join(FAULTS)}.", key=key)
+        for key, kind in planted.items() if not kind
+    ]  # fmt: skip
+    problems += [
         Problem(f"'{size}' is not a size.", f"Choose one of {', '.join(SIZES)}.", key=key)
         for key, size in sizes.items() if size not in SIZES
     ]  # fmt: skip

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.lesson.faults.case import Case, CaseResult, judge, make_case, plant
+from balancekit.lesson.practice.handed_in import HandedIn
 
-CASE_KIND = "balancekit lesson case"
+CASE_FILE = HandedIn("balancekit lesson case", "case", "Save it from its panel anew.")
 MOST_BYTES = 50_000
 
 
@@ -35,7 +35,7 @@ def case_text(case: Case, named: Mapping[int, str] | None = None, name: str = ""
     >>> read_case(case_text(case, {40: "tight"}, "A. Prentice")).result.found
     (40,)
     """
-    kept: dict[str, Any] = {"kind": CASE_KIND, "version": 1, "seed": case.seed, "name": name}
+    kept = CASE_FILE.head(case.seed, name)
     if case.drawn:
         kept["faults"] = len(case.planted)
     else:
@@ -54,17 +54,10 @@ def read_case(text: str) -> WorkedCase:
     ------
     BalancekitError : the text is not a case, or not whole.
     """
-    try:
-        read = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise _not_a_case(f"It cannot be read as JSON: {error}.") from error
-    if not isinstance(read, dict) or read.get("kind") != CASE_KIND or read.get("version") != 1:
-        raise _not_a_case(f"Its kind is not '{CASE_KIND}', version 1.")
-    seed, faults = read.get("seed"), read.get("faults")
-    if not isinstance(seed, int) or isinstance(seed, bool) or seed < 0:
-        raise _not_a_case("The seed is missing.")
-    if isinstance(faults, int):
-        case = make_case(seed, faults)
+    read = CASE_FILE.read(text)
+    seed = CASE_FILE.whole_number(read, "seed")
+    if "faults" in read:
+        case = make_case(seed, CASE_FILE.whole_number(read, "faults"))
     else:
         case = plant(seed, _by_key(read.get("planted")), _by_key(read.get("sizes", {})))
     worked = WorkedCase(case, _by_key(read.get("named", {})), str(read.get("name", "")))
@@ -76,10 +69,4 @@ def _by_key(kept: Any) -> dict[int, str]:
     try:
         return {int(key): str(kind) for key, kind in kept.items()}
     except (AttributeError, TypeError, ValueError):
-        raise _not_a_case("A list of keys and faults is missing.") from None
-
-
-def _not_a_case(reason: str) -> BalancekitError:
-    return BalancekitError(
-        Problem(f"This is not a whole case. {reason}", "Save it from its panel anew.")
-    )
+        raise CASE_FILE.refuse("A list of keys and faults is missing.") from None

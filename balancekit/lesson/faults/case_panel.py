@@ -21,6 +21,7 @@ from balancekit.lesson.faults.lesson_bench import LessonBench
 from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
+from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
 from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
 from balancekit.panels.over_keys import OverKeys
@@ -167,10 +168,9 @@ class CaseDesk(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Open a case that a teacher made, or go on with a saved one."""
         try:
-            worked = read_case(data.decode("utf-8"))
-        except (BalancekitError, UnicodeDecodeError) as error:
-            said = "This is not text." if isinstance(error, UnicodeDecodeError) else str(error)
-            told = f'<span class="bench-bad">{escape(name)}: {escape(said)}</span>'
+            worked = read_case(text_of(data))
+        except BalancekitError as error:
+            told = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
             self.result.value = f'<div role="status">{told}</div>'
             return
         self.take_case(case=worked.case)

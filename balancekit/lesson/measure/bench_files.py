@@ -9,12 +9,16 @@ from typing import Any
 
 import pandas as pd
 
-from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.lesson.measure.virtual_bench import ASKED, VirtualKey, assess
+from balancekit.lesson.measure.virtual_bench import ASKED, MAY_BE_BELOW_0, VirtualKey, assess
+from balancekit.lesson.practice.handed_in import HandedIn
 
-BENCH_KIND = "balancekit lesson virtual bench"
+BENCH_FILE = HandedIn(
+    "balancekit lesson virtual bench", "bench result", "Save it from its panel anew."
+)
 MOST_BYTES = 200_000
 MOST_STEPS = 2_000
+MOST_ENTERED = 1e6
+# Our own choice: far more than any weight or length of a key, also with the point forgotten.
 
 
 @dataclass(frozen=True)
@@ -44,10 +48,7 @@ def bench_text(key: VirtualKey, entered: Mapping[str, float], name: str = "") ->
     """
     return json.dumps(
         {
-            "kind": BENCH_KIND,
-            "version": 1,
-            "seed": key.seed,
-            "name": name,
+            **BENCH_FILE.head(key.seed, name),
             "steps": [list(step) for step in key.steps],
             "entered": dict(entered),
         },
@@ -62,18 +63,11 @@ def read_bench(text: str) -> WorkedBench:
     ------
     BalancekitError : the text is none of it, or not whole, or holds a step that cannot be.
     """
-    try:
-        read = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise _not_whole(f"It cannot be read as JSON: {error}.") from error
-    if not isinstance(read, dict) or read.get("kind") != BENCH_KIND or read.get("version") != 1:
-        raise _not_whole(f"Its kind is not '{BENCH_KIND}', version 1.")
-    seed, steps, entered = read.get("seed"), read.get("steps"), read.get("entered")
-    if not isinstance(seed, int) or isinstance(seed, bool) or seed < 0:
-        raise _not_whole("The seed is missing.")
+    read = BENCH_FILE.read(text)
+    steps, entered = read.get("steps"), read.get("entered")
     if not isinstance(steps, list) or len(steps) > MOST_STEPS or not isinstance(entered, dict):
-        raise _not_whole("The list of steps, or what was entered, is missing.")
-    key = VirtualKey(seed)
+        raise BENCH_FILE.refuse("The list of steps, or what was entered, is missing.")
+    key = VirtualKey(BENCH_FILE.whole_number(read, "seed"))
     for step in steps:
         _do(key, step)
     return WorkedBench(key, _numbers(entered), str(read.get("name", "")))
@@ -86,17 +80,14 @@ def _do(key: VirtualKey, step: Any) -> None:
         case [int(weight), bool(pressed)]:
             key.set_weight(weight, pressed=pressed)
         case _:
-            raise _not_whole(f"{step!r:.40} is no step.")
+            raise BENCH_FILE.refuse(f"{step!r:.40} is no step.")
 
 
 def _numbers(entered: dict[str, Any]) -> dict[str, float]:
     for name, value in entered.items():
-        if name not in ASKED or isinstance(value, bool) or not isinstance(value, int | float):
-            raise _not_whole(f"{name!r:.40} was not asked, or is no number.")
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if name not in ASKED or not number or not abs(value) <= MOST_ENTERED:
+            raise BENCH_FILE.refuse(f"{name!r:.40} was not asked, or is no number that can be.")
+        if value <= 0 and name not in MAY_BE_BELOW_0:
+            raise BENCH_FILE.refuse(f"{name!r:.40} is not above 0.")
     return {name: float(value) for name, value in entered.items()}
-
-
-def _not_whole(reason: str) -> BalancekitError:
-    return BalancekitError(
-        Problem(f"This is not a whole bench result. {reason}", "Save it from its panel anew.")
-    )

@@ -37,6 +37,9 @@ COMPUTED = ("balance_weight_g", "friction_g", "key_ratio", "action_ratio")
 ASKED = (*WEIGHTS, *SCALES, *RULERS, *COMPUTED)
 """Everything that the apprentice finds, readings first."""
 
+MAY_BE_BELOW_0 = ("front_weight_g",)
+"""What a scale may show below 0: a key that is heavier behind its balance pin."""
+
 CLOSE_ENOUGH = {"balance_weight_g": 0.1, "friction_g": 0.1, "key_ratio": 0.003,
                 "action_ratio": 0.03}  # fmt: skip
 """How far a computed entry may be from what its own readings give, by rounding."""

@@ -19,6 +19,7 @@ from balancekit.lesson.measure.real_key import RealKey, real_key, text_beside
 from balancekit.lesson.measure.virtual_bench import (
     ASKED,
     COMPUTED,
+    MAY_BE_BELOW_0,
     RULERS,
     SCALES,
     VirtualKey,
@@ -29,6 +30,7 @@ from balancekit.lesson.measure.virtual_bench import (
 from balancekit.lesson.practice.exercise import read_entry
 from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
+from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
 from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
 from balancekit.panels.widgets import FileDrop
@@ -148,10 +150,9 @@ class VirtualDesk(widgets.VBox):
     def take_file(self, name: str, data: bytes) -> None:
         """Go on with a saved result: all its steps are done again."""
         try:
-            worked = read_bench(data.decode("utf-8"))
-        except (BalancekitError, UnicodeDecodeError) as error:
-            said = "This is not text." if isinstance(error, UnicodeDecodeError) else str(error)
-            self.result.value = f'<span class="bench-bad">{escape(name)}: {escape(said)}</span>'
+            worked = read_bench(text_of(data))
+        except BalancekitError as error:
+            self.result.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
             return
         self.name.value = worked.name
         self._put(worked.key, worked.entered)
@@ -215,7 +216,7 @@ class VirtualDesk(widgets.VBox):
                 continue
             quantity = QUANTITIES[name]
             value, hindered = _read(entry.value.strip(), quantity.unit)
-            if hindered or (value <= 0 and name not in SCALES):
+            if hindered or (value <= 0 and name not in MAY_BE_BELOW_0):
                 text = hindered or f"{entry.value.strip()} is not above 0."
                 problems.append(f"{quantity.label}: {text}")
             else:

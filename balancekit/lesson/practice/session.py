@@ -15,9 +15,11 @@ import pandas as pd
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.lesson.practice.exercise import Exercise, Verdict, check
 from balancekit.lesson.practice.exercises import exercise_row, make_exercise
+from balancekit.lesson.practice.handed_in import HandedIn, text_of
 
-SCORE_KIND = "balancekit lesson score"
-SCORE_VERSION = 1
+SCORE_FILE = HandedIn(
+    "balancekit lesson score", "score", "Take the text from the score panel anew."
+)
 MOST_SCORE_BYTES = 200_000
 """Largest score that is taken; a row of 20 exercises takes about 5,000 bytes."""
 RESULTS = ("right at once", "right after a hint", "right after the solution", "not right yet")
@@ -175,12 +177,7 @@ class Session:
             }
             for number, work in enumerate(self.works, start=1)
         ]
-        head: dict[str, Any] = {
-            "kind": SCORE_KIND,
-            "version": SCORE_VERSION,
-            "name": self.name,
-            "seed": self.seed,
-        }
+        head = SCORE_FILE.head(self.seed, self.name)
         if self.kinds:
             head["kinds"] = self.kinds
         return json.dumps(
@@ -203,28 +200,22 @@ def read_score(text: str) -> Session:
     >>> read_score(begun.score()).name
     'A. Prentice'
     """
-    try:
-        read = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise _not_a_score(f"It cannot be read as JSON: {error}.") from error
-    if not isinstance(read, dict) or read.get("kind") != SCORE_KIND:
-        raise _not_a_score(f"Its kind is not '{SCORE_KIND}'.")
-    if read.get("version") != SCORE_VERSION:
-        raise _not_a_score(f"Its version is {read.get('version')}, read is {SCORE_VERSION}.")
-    works, seed = read.get("exercises"), read.get("seed")
-    if not isinstance(works, list) or not works or not isinstance(seed, int):
-        raise _not_a_score("The seed or the list of exercises is missing.")
+    read = SCORE_FILE.read(text)
+    works, seed = read.get("exercises"), SCORE_FILE.whole_number(read, "seed")
+    if not isinstance(works, list) or not works:
+        raise SCORE_FILE.refuse("The list of exercises is missing.")
     kinds = read.get("kinds")
-    if kinds is not None and not (isinstance(kinds, list) and kinds):
-        raise _not_a_score("The list of kinds is not whole.")
-    repeats = [_again(kept, number) for number, kept in enumerate(works, start=1)]
+    whole = isinstance(kinds, list) and kinds and all(isinstance(kind, str) for kind in kinds)
+    if kinds is not None and not whole:
+        raise SCORE_FILE.refuse("The list of kinds is not whole.")
+    repeats = [_count(kept, "again", number) for number, kept in enumerate(works, start=1)]
     count = sum(again is None for again in repeats)
     session = Session(seed, count, str(read.get("name", "")), kinds)
     for place, (kept, again) in enumerate(zip(works, repeats, strict=True)):
         if again is not None:
             session.take_repetition(place, str(kept.get("kind")), again)
     if len(session.works) != len(works):
-        raise _not_a_score("The list of exercises does not fit its kinds.")
+        raise SCORE_FILE.refuse("The list of exercises does not fit its kinds.")
     for number, (work, kept) in enumerate(zip(session.works, works, strict=True), start=1):
         _refill(work, kept, number)
     return session
@@ -237,38 +228,27 @@ def read_score_file(data: bytes) -> Session:
     ------
     BalancekitError : the file is not text, or not a whole score.
     """
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise BalancekitError(
-            Problem("This is not text.", "Take the file that 'Save the score' gave.")
-        ) from None
-    return read_score(text)
+    return read_score(text_of(data))
 
 
 def _refill(work: Attempt, kept: Any, number: int) -> None:
     entries = kept.get("entries") if isinstance(kept, dict) else None
     if not isinstance(entries, list) or not all(isinstance(entry, str) for entry in entries):
-        raise _not_a_score(f"Exercise {number} has no list of entries.")
-    shown = kept.get("solution_after")
-    if shown is not None and not isinstance(shown, int):
-        raise _not_a_score(f"Exercise {number}: solution_after is {shown!r}, not a number.")
+        raise SCORE_FILE.refuse(f"Exercise {number} has no list of entries.")
+    shown = _count(kept, "solution_after", number)
     work.solution_after = shown
     for entry in entries:
         work.enter(entry)
 
 
-def _again(kept: Any, number: int) -> int | None:
-    again = kept.get("again") if isinstance(kept, dict) else None
-    if again is not None and (not isinstance(again, int) or isinstance(again, bool) or again < 0):
-        raise _not_a_score(f"Exercise {number}: again is {again!r}, not a number.")
-    return again
-
-
-def _not_a_score(reason: str) -> BalancekitError:
-    return BalancekitError(
-        Problem(f"This is not a whole score. {reason}", "Take the text from the score panel anew.")
-    )
+def _count(kept: Any, name: str, number: int) -> int | None:
+    """Return a count of an exercise that may be left open."""
+    if not isinstance(kept, dict) or kept.get(name) is None:
+        return None
+    try:
+        return SCORE_FILE.whole_number(kept, name)
+    except BalancekitError as error:
+        raise SCORE_FILE.refuse(f"Exercise {number}: {error.problems[0].message}") from error
 
 
 def class_table(scores: Sequence[str]) -> pd.DataFrame:
