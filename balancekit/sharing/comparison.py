@@ -13,6 +13,7 @@ from balancekit.charts.over_keys import Extra, quantity_limits
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.markup import escape, paragraph, table
 from balancekit.sharing.page import Page
+from balancekit.sharing.report_proof import step_text
 
 MOST_BESIDE = 5
 """Instruments beside the one that the report tells of; more do not fit beside each other."""
@@ -97,10 +98,8 @@ def _steps(tables: dict[str, pd.DataFrame]) -> str:
 
 
 def _step(name: str, line: Mapping[str, float]) -> str:
-    if line["real"] != line["real"]:
-        return ""
-    digits = QUANTITIES[name].decimals + (0 if QUANTITIES[name].unit else 1)
-    return f"{line['real']:.{max(digits, 1)}f} ± {line['step_u']:.{max(digits, 1)}f}"
+    step, step_u = (step_text(name, line[part]) for part in ("real", "step_u"))
+    return f"{step} ± {step_u}" if step else ""
 
 
 def _differ(lines: Mapping[str, Mapping[str, float]]) -> str:
@@ -109,10 +108,15 @@ def _differ(lines: Mapping[str, Mapping[str, float]]) -> str:
     if len(known) < 2:
         return ""
     best = min(known, key=lambda each: known[each]["real"])
-    worst = max(known, key=lambda each: known[each]["real"])
-    weighing = max(known[best]["weighing"], known[worst]["weighing"])
-    if known[worst]["real"] - known[best]["real"] <= weighing:
+    # Beside the best stand all that weighing cannot tell from it.
+    near = [
+        each for each, line in known.items()
+        if line["real"] - known[best]["real"] <= max(known[best]["weighing"], line["weighing"])
+    ]  # fmt: skip
+    if len(near) == len(known):
         return "No difference that can be weighed."
+    if len(near) > 1:
+        return f"Most even: {'; '.join(near)}. Weighing cannot tell which of them."
     return f"Most even: {best}."
 
 

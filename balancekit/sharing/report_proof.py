@@ -45,7 +45,7 @@ def _evenness(page: Page) -> str:
             or line["expected_real"] == line["expected_real"]
         ):
             columns = ("found_step", "found_weighing", "found_real", "expected_real")
-            cells = (_figure(name, line[c]) for c in columns)
+            cells = (step_text(name, line[c]) for c in columns)
             rows.append((QUANTITIES[name].axis_label, *cells, _step_words(line)))
     if not rows:
         return ""
@@ -69,7 +69,12 @@ def _step_words(line: Mapping[Any, Any], less: str = "Less even: ask why before 
     return "More even." if then < now else less
 
 
-def _figure(name: str, value: float) -> str:
+def step_text(name: str, value: float) -> str:
+    """Return a step of a quantity as text, one digit more for a ratio; "" if it is not known.
+
+    >>> step_text("down_weight_g", 1.04), step_text("action_ratio", float("nan"))
+    ('1.0', '')
+    """
     quantity = QUANTITIES[name]
     digits = quantity.decimals if quantity.unit else quantity.decimals + 1
     return "" if value != value else f"{value:.{max(digits, 1)}f}"
@@ -144,7 +149,7 @@ def _history(page: Page) -> str:
         lines = history[history["quantity"] == name].set_index("occasion")
         own = lines["real"]
         if own.notna().any():
-            cells = [_figure(name, float(own.get(o, float("nan")))) for o in occasions]
+            cells = [step_text(name, float(own.get(o, float("nan")))) for o in occasions]
             first, last = lines.iloc[0], lines.iloc[-1]
             line = {
                 "found_real": first["real"],

@@ -15,7 +15,7 @@ from balancekit.instrument.descriptor import identified, to_files
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.store import save_folder
 from balancekit.sharing.carry import from_report
-from balancekit.sharing.comparison import DRAWN, occasions, side_by_side
+from balancekit.sharing.comparison import DRAWN, _differ, occasions, side_by_side
 from balancekit.sharing.page import Page
 from balancekit.sharing.report import build_report
 from balancekit.sharing.report_charts import ChartBook
@@ -46,6 +46,23 @@ def test_before_after_and_another_stand_beside_each_other(story, hall):
     # The middle by numpy, apart from the code under test.
     wanted = [np.nanmedian(each.without_slips["down_weight_g"]) for each in named.values()]
     assert shown == pytest.approx(wanted, abs=0.0501)
+
+
+@pytest.mark.parametrize(
+    ("steps", "said"),
+    [
+        # By hand: the larger weighing of two, 0.5 g, is what their difference must exceed.
+        ((1.0, 1.2, 4.0), "Most even: a; b. Weighing cannot tell which of them."),
+        ((1.0, 1.6, 4.0), "Most even: a."),
+        ((4.0, 1.2, 1.0), "Most even: b; c. Weighing cannot tell which of them."),
+        ((1.0, 1.2, 1.4), "No difference that can be weighed."),
+        ((1.0, np.nan, 4.0), "Most even: a."),
+        ((1.0, np.nan, np.nan), ""),
+    ],
+)
+def test_the_most_even_must_be_so_against_all(steps, said):
+    lines = {n: {"real": step, "weighing": 0.5} for n, step in zip("abc", steps, strict=True)}
+    assert _differ(lines) == said
 
 
 def test_charts_of_one_quantity_have_one_scale_and_each_its_table(story, hall):
