@@ -1,4 +1,9 @@
-"""Hammer mass against action ratio: the map, and what a changed ratio asks of the action."""
+"""Hammer mass against action ratio: the map, and what a changed ratio asks of the action.
+
+The map is what the linkage gives with a moved lever. It goes by ratios, because a weighed key has
+those and no distances, and because a map is drawn for each move of a slider. A test holds both
+equal.
+"""
 
 from __future__ import annotations
 
