@@ -8,7 +8,7 @@ from balancekit.lesson.practice.chain import read_steps, wrong_step
 from balancekit.lesson.practice.exercise import Exercise, check
 from balancekit.lesson.practice.exercises import FORMULAS, KINDS, make_exercise
 from balancekit.lesson.practice.formula import evaluate, work_out
-from balancekit.lesson.practice.session import Work
+from balancekit.lesson.practice.session import Attempt
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -82,12 +82,12 @@ def test_a_rounding_that_would_divide_by_0_is_passed_over():
 
 
 def test_a_step_that_cannot_be_read_is_held_against_nobody():
-    work = Work(Exercise("", "", {"a": 49.0, "b": 25.0}, 37.0, "g", 1, 0.1, (), ()))
+    work = Attempt(Exercise("", "", {"a": 49.0, "b": 25.0}, 37.0, "g", 1, 0.1, (), ()))
     verdict = work.enter("49 + 25 = 74; 74 halved = 37 g")
     assert verdict.kind == "unclear" and "Step 2 cannot be read" in verdict.sentence
     assert work.entries == []
     assert work.enter("49 + 25 = 74; 74 / 2 = 37 g").kind == "right"
     assert work.result == "right at once"
     # A step that is wrong before it is a miss all the same.
-    other = Work(work.exercise)
+    other = Attempt(work.exercise)
     assert other.enter("49 + 25 = 75; 75 halved = 37.5 g").kind == "miss"
