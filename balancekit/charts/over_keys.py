@@ -194,8 +194,8 @@ def over_keys_chart(
         )  # fmt: skip
     for mark in section_marks(sections) if marks is None else marks:
         fig.add_layout(mark)
-    dots = _draw_all(fig, sources)
-    _legend(fig)
+    dots, lines = _draw_all(fig, sources)
+    _legend(fig, lines)
     fig.add_tools(
         HoverTool(
             renderers=[dots],
@@ -209,8 +209,10 @@ def over_keys_chart(
     return Chart(fig, sources)
 
 
-def _draw_all(fig: Any, sources: Mapping[str, ColumnDataSource]) -> GlyphRenderer:
-    """Draw every source that there is, the points last but one; return the points."""
+def _draw_all(
+    fig: Any, sources: Mapping[str, ColumnDataSource]
+) -> tuple[GlyphRenderer, dict[str, GlyphRenderer]]:
+    """Draw every source that there is, the points last but one; return points and trends."""
     if "trend" in sources:
         fig.add_layout(
             Band(base="key", lower="lower", upper="upper", source=sources["trend"],
@@ -222,22 +224,24 @@ def _draw_all(fig: Any, sources: Mapping[str, ColumnDataSource]) -> GlyphRendere
         "target": Line(x="key", y="y", line_color=DOUBT, line_width=2.5, line_dash="dashed"),
         "earlier": Scatter(x="key", y="y", marker="x", size=8, line_color=PALE_INK),
     }
-    for name, look in looks.items():
-        if name in sources:
-            draw(fig, sources[name], look)
+    lines = {name: draw(fig, sources[name], look) for name, look in looks.items()
+             if name in sources}  # fmt: skip
     dots = draw_points(fig, sources["points"])
     if "flagged" in sources:
         ring_keys(fig, sources["flagged"])
-    return dots
+    return dots, lines
 
 
-def _legend(fig: Any) -> None:
-    """Say which mark is a natural and which a sharp, above the frame."""
+def _legend(fig: Any, lines: Mapping[str, GlyphRenderer]) -> None:
+    """Say which mark is a natural and which a sharp, and which trend is whose, above the frame."""
     items = []
     for label, marker, size, color in COLOUR_MARKS:
         glyph = Scatter(x="x", y="y", marker=marker, size=size, line_color=color, fill_color=color)
         mark = draw(fig, ColumnDataSource({"x": [OUTSIDE], "y": [0.0]}), glyph)
         items.append(LegendItem(label=label, renderers=[mark]))
+    items += [
+        LegendItem(label=name, renderers=[line]) for name, line in lines.items() if "trend" in name
+    ]
     legend = Legend(
         items=items,
         orientation="horizontal",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import floor, log10
+
 import ipywidgets as widgets
 
 from balancekit.calculation.believed.name_groups import Group
@@ -39,11 +41,11 @@ class Groups(widgets.VBox):
             self.list.value = ""
             return
         self.told.value = (
-            "These keys are off together. Nothing is planned on it before you have measured what "
-            "stands in the last column."
+            "These keys are off together. Nothing is planned on them before you have measured "
+            "what stands in the last column."
         )
         self.list.value = table_html(
-            ["Keys", "Quantity", "Shifted by", "Likely cause", "Measure this"],
+            ["Keys", "Quantity", "Shifted by (holds 95 of 100)", "Likely cause", "Measure this"],
             [
                 (_keys(group), QUANTITIES[group.quantity].label, _shift(group),
                  sentence(group.likely_cause), sentence(group.check))
@@ -64,7 +66,9 @@ def _keys(group: Group) -> str:
 
 def _shift(group: Group) -> str:
     quantity = QUANTITIES[group.quantity]
-    digits = quantity.decimals + (2 if not quantity.unit else 0)
+    digits = quantity.decimals
+    if not quantity.unit and group.shift_u > 0:
+        digits = max(1 - floor(log10(2 * group.shift_u)), 0)  # JCGM 100:2008, 7.2.6
     unit = f" {quantity.unit}" if quantity.unit else ""
     return f"{group.shift:+.{digits}f} ± {2 * group.shift_u:.{digits}f}{unit}".replace("-", "−")
 

@@ -51,6 +51,8 @@ class Share(Writes):
         )  # fmt: skip
         for box in self.along.values():
             box.observe(lambda _: self._list(), "value")
+        # The first change of a demo moves the bench to a folder of its own.
+        self.bench.observe(lambda _: self._offer(), "saved")
         return [
             where, words("<b>What goes along</b>"), *self.along.values(), self.set_box,
             words("Other instruments to set beside this one, with their last readings; none is "
@@ -78,6 +80,11 @@ class Share(Writes):
             self.set_box.children = tuple(self.sets)
         for number, box in enumerate(self.sets):
             box.disabled = number == self.start
+        self._offer()
+        self._list()
+
+    def _offer(self) -> None:
+        """Offer the other instruments, and keep what is chosen among them."""
         own = self.bench.folder.name if self.bench.folder else slug(self.bench.instrument.title)
         others = {
             path.name: str(path)
@@ -89,7 +96,6 @@ class Share(Writes):
             chosen = set(self.beside.value)
             self.beside.options = list(others.items())
             self.beside.value = [path for path in others.values() if path in chosen]
-        self._list()
 
     @property
     def left(self) -> LeaveOut:

@@ -152,6 +152,7 @@ def to_last_cell(page: Page) -> None:
 def tab_to(page: Page, target: Locator, *, back: bool = False) -> Locator:
     """Press Tab until the target has the focus; every stop in a panel must be seen."""
     passed = []
+    expect(target).to_be_visible()  # whoever looks for a control presses Tab once it is there
     for _ in range(MOST_STOPS):
         page.keyboard.press("Shift+Tab" if back else "Tab")
         stop = target.evaluate(_STOP)

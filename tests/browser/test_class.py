@@ -128,7 +128,7 @@ def test_three_apprentices_work_at_once_and_see_only_their_own(hub, apprentice, 
     drop_scores(first, [save_score(first, tmp_path)])
     expect(first.locator("tr", has_text="First")).to_contain_text(str(SEED))
 
-    second.get_by_role("button", name="Set it on the key at rest").click()
+    second.get_by_role("button", name="Set it on the key at rest").first.click()
     expect(second.get_by_role("status").first).to_contain_text("key")
 
     # A reading is taken down: the demo becomes a copy in the third's own home.

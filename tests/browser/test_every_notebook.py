@@ -87,6 +87,10 @@ WRITE = """(field, text) => {
 }"""
 """What a panel does to a field of its own when the kernel sends a value."""
 
+ANSWERS = """() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel
+  .requestKernelInfo()"""
+LONGEST_PAUSE_MS = 1800
+
 WAYS = {
     ".noUi-handle": ("ArrowRight",),
     "select": ("ArrowDown",),
@@ -199,12 +203,22 @@ def keeps_what_is_typed(page: Page) -> None:
 
 
 def rests(page: Page) -> None:
-    """Wait until nothing is being worked out any more."""
-    wait_until_saved(page, 60)
-    page.wait_for_timeout(900)
-    wait_idle(page)
-    page.wait_for_function(
-        "() => !document.querySelector('.bench-panel .bench-working')",
-        timeout=60_000,
-    )
-    wait_idle(page)
+    """Wait until nothing is being worked out any more, so that what is shown stays.
+
+    What a kernel does a little later, of itself, is not told by its state: it is asked for an
+    answer, and what is shown must be the same twice, longer apart than any pause of a panel.
+    """
+    before = None
+    for _ in range(40):
+        wait_until_saved(page, 60)
+        wait_idle(page)
+        page.evaluate(ANSWERS)
+        page.wait_for_function(
+            "() => !document.querySelector('.bench-panel .bench-working')", timeout=60_000
+        )
+        now = page.evaluate(STATE)
+        if now == before:
+            return
+        before = now
+        page.wait_for_timeout(LONGEST_PAUSE_MS)
+    raise AssertionError("The page does not come to rest.")

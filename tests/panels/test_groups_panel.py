@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.demo import (
@@ -23,6 +24,10 @@ def test_the_groups_of_the_demo_are_named():
         assert quantity in shown.list.value
     assert "capstan line displaced" in shown.list.value.lower()
     assert "towards the balance pin" in shown.list.value
+    # JCGM 100:2008, 7.2.6: two significant digits of an uncertainty are enough.
+    shifts = re.findall(r"[+−][0-9.]+ ± ([0-9.]+)(?: g)?<", shown.list.value)
+    assert len(shifts) >= 3
+    assert all(len(each.replace(".", "").lstrip("0")) <= 2 for each in shifts)
 
 
 def test_without_a_group_it_says_so():
