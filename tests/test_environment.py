@@ -30,6 +30,7 @@ IMPORTED_AS = {
     "scikit-learn": "sklearn",
     "fpdf2": "fpdf",
     "markdown-it-py": "markdown_it",
+    "pyserial": "serial",
 }
 NEVER_IMPORTED = {"jupyterlab"}
 """What the package needs beside it but does not import: the screen it is shown on."""

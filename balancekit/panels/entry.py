@@ -21,6 +21,7 @@ from balancekit.instrument.model import Instrument
 from balancekit.panels.clock import time_now
 from balancekit.panels.frame import Later, button, escape, panel, row, words
 from balancekit.panels.saving import Saving
+from balancekit.panels.talking_scale import talking_scale
 from balancekit.panels.widgets import Entries, Grid, OneKey
 
 _SETTLE_SECONDS = 0.4
@@ -222,4 +223,5 @@ def one_key_panel(bench: Bench) -> widgets.VBox:
         row(order, reading),
         view,
         _tools(bench, desk),
+        talking_scale(view),
     )  # fmt: skip

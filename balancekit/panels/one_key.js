@@ -7,6 +7,7 @@ export default () => {
   /** @type {Owner} */
   let owner;
   let views = 0;
+  const offered = { last: "" };
 
   function render({ model, el }) {
     const place = element("div", { class: "bench-one-place" });
@@ -26,6 +27,8 @@ export default () => {
     const standing = new Standing(model, { key: model.get("go").key, column: model.get("go").column });
     // What is typed and not taken yet, with the reading it was typed for.
     let draft = null, latest = null, doubted = false;
+    const scale = scaleLine(model, outbox.page, offered, put);
+    root.append(...scale.nodes);
 
     const onScreen = () => draft?.at ?? standing.at;
     const row = () => draft?.row ?? model.get("rows").find((each) => each.key === standing.at.key);
@@ -46,7 +49,9 @@ export default () => {
       const held = row(), wanted = column();
       if (!held || !wanted) return;
       const { key, name } = model.get("expected");
-      place.textContent = `Key ${held.key} · ${held.note_name} · ${held.colour}`;
+      place.replaceChildren(element("span", { class: "bench-one-key", text: `Key ${held.key}` }),
+        ` · ${held.note_name} · ${held.colour}`);
+      scale.asks(`Key ${held.key}, ${wanted.label.toLowerCase()}.`);
       asked.textContent = wanted.label;
       unit.textContent = wanted.unit;
       input.setAttribute("aria-label", `${wanted.label}, key ${held.key}`);
@@ -112,11 +117,25 @@ export default () => {
       show();
     }
 
-    input.addEventListener("input", () => {
-      const held = row(), wanted = column();
-      draft ??= { at: standing.at, row: held, column: wanted, place: model.get("place") };
+    function begin() {
+      draft ??= { at: standing.at, row: row(), column: column(), place: model.get("place") };
       show();
-    });
+    }
+    // A number of the scale, for the reading that it was weighed for; returns why it is not taken.
+    function put(text, at) {
+      if (draft) return "something is typed in the field.";
+      if (at.key !== standing.at.key || at.column !== standing.at.column) {
+        return "another reading is asked for now.";
+      }
+      begin();
+      input.value = text;
+      const why = take() ? "" : said.textContent;
+      if (why) giveUp();
+      else step(1);
+      return why;
+    }
+
+    input.addEventListener("input", begin);
     root.addEventListener("keydown", (event) => {
       event.stopPropagation();
       const command = event.ctrlKey || event.metaKey;
@@ -131,7 +150,10 @@ export default () => {
         if (taken) step(back ? -1 : 1);
       }
     });
-    input.addEventListener("focus", () => { if (!draft) input.select(); });
+    input.addEventListener("focus", () => {
+      scale.here();
+      if (!draft) input.select();
+    });
 
     const onGo = () => { if (standing.heard() && !draft) show(); };
     const onLatest = () => {
@@ -139,7 +161,7 @@ export default () => {
       if (doubted) say(`◆ ${model.get("latest")}`, true);
     };
     const onPlace = () => { outbox.adopt(owner); show(); };
-    const onMessage = (content) => outbox.heard(owner, content);
+    const onMessage = (content) => { outbox.heard(owner, content); scale.heard(content); };
     const heard = { "msg:custom": onMessage, "change:go": onGo, "change:place": onPlace,
       "change:latest": onLatest };
     for (const name of ["rows", "expected", "columns", "marks", "unsaved"]) heard[`change:${name}`] = show;
@@ -152,6 +174,7 @@ export default () => {
       for (const [name, call] of Object.entries(heard)) model.off(name, call);
       clearInterval(timer);
       standing.end();
+      scale.end();
       outbox.watchers.delete(answered);
       views -= 1;
       if (!views) outbox.leave(owner);

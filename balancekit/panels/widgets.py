@@ -160,13 +160,39 @@ class OneKey(EntryView):
     order : "key by key" or "weight by weight".
     expected : what the neighbours suggest: ``key``, ``name`` of the quantity, ``text`` in words.
     latest : the doubt about the reading taken last, or "".
+    scale : what an electronic scale shows: ``text`` in grams, ``state``, ``words`` to the user and
+        the ``loss`` among them; {} without a scale.
+
+    Attributes
+    ----------
+    scale_says : called with what a page says of the scale: that a number is to be taken, or
+        what came of one that was offered.
     """
 
-    _esm = asset("cells.js", "outbox.js", "one_key.js")
+    _esm = asset("cells.js", "outbox.js", "one_key_scale.js", "one_key.js")
     _css = asset("one_key.css")
+    scale = traitlets.Dict().tag(sync=True)
     order = traitlets.Unicode("key by key").tag(sync=True)
     expected = traitlets.Dict().tag(sync=True)
     latest = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, **traits: Any) -> None:
+        self.scale_says: Callable[[Mapping[str, Any]], None] | None = None
+        self._page = ""
+        super().__init__(**traits)
+
+    def offer(self, offer_id: str, text: str) -> bool:
+        """Offer a number to the page that was used last; return whether there is one."""
+        at = {"key": self.key, "column": self.column}
+        self.send({"kind": "offer", "page": self._page, "id": offer_id, "text": text, "at": at})
+        return bool(self._page)
+
+    def _received(self, _: Any, content: Mapping[str, Any], __: Any) -> None:
+        super()._received(_, content, __)
+        if content.get("kind") == "here":
+            self._page = str(content["page"])
+        elif content.get("kind") in ("take", "offered") and self.scale_says:
+            self.scale_says(content)
 
 
 class DoubtList(anywidget.AnyWidget):

@@ -60,7 +60,7 @@ const bench = (more = {}) => model({
 });
 
 test("one_key.js takes a weight with Enter, asks for the next, and refuses what is no number", () => {
-  const at = page("", [...ENTRY, "panels/one_key.js"]), kernel = bench();
+  const at = page("", [...ENTRY, "panels/one_key_scale.js", "panels/one_key.js"]), kernel = bench();
   const { el, close } = drawn(at, at.view(), kernel);
   const input = el.querySelector("input");
   assert.match(el.textContent, /Key 1 · A0 · natural/);

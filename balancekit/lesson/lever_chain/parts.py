@@ -57,6 +57,9 @@ WEIGHING_WORDS = {
     "without a cause that can be named.",
     "standard uncertainty": "The usual size of a miss, up or down. Two thirds of all misses are "
     "smaller, one in twenty is more than twice as large.",
+    "steady": "Of a scale: what it shows does not change any more.",
+    "tare": "What a scale leaves out, such as the rest that a key lies on; it is set to zero with "
+    "that on it.",
     "trend": "The smooth course of a quantity over the keyboard, once scatter and weighing error "
     "are taken off.",
 }
