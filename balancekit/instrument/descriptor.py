@@ -51,6 +51,7 @@ _SETTINGS = {
         "key_count": _KEY,
         "first_note": _TITLE,
         "action": {"enum": list(ACTIONS)},
+        "drift_taken_off": {"type": "boolean"},
         **{name: _NUMBER for name in BenchSettings.__dataclass_fields__ if name.endswith("_mm")},
         "reading_u": {
             "type": "object",
@@ -181,6 +182,8 @@ def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
 
 def _settings(settings: BenchSettings) -> dict[str, Any]:
     own = {item.name: getattr(settings, item.name) for item in fields(settings)}
+    if settings.drift_taken_off:
+        del own["drift_taken_off"]
     return {**own, "reading_u": dict(settings.reading_u)}
 
 

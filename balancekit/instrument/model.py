@@ -71,6 +71,7 @@ class BenchSettings(ByValue):
     front_edge_mm : measuring point to the front edge of a natural [mm].
     key_dip_mm, blow_distance_mm, aftertouch_mm : regulation [mm].
     reading_u : standard uncertainty of one reading, by reading column [unit of the column].
+    drift_taken_off : whether the drift that reference keys tell of is taken off the readings.
     """
 
     key_count: int = 88
@@ -83,6 +84,7 @@ class BenchSettings(ByValue):
     blow_distance_mm: float = 46.0
     aftertouch_mm: float = 1.0
     reading_u: Mapping[str, float] = field(default_factory=_reading_uncertainties)
+    drift_taken_off: bool = True
 
     def __post_init__(self) -> None:
         accepted_words(self.first_note, "The first note", LONGEST_TITLE)
@@ -112,6 +114,9 @@ class BenchSettings(ByValue):
                     f"{', '.join(READING_COLUMNS)}.",
                 )
         stated = {name: _number(spread) for name, spread in self.reading_u.items()}
+        if not isinstance(self.drift_taken_off, bool):
+            raise refuse(f"{shown(repr(self.drift_taken_off))} is neither yes nor no.",
+                         "Say whether the drift is taken off: true or false.")  # fmt: skip
         _put(self, "reading_u", Held({**_reading_uncertainties(), **stated}))
 
 

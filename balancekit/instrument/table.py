@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import pandas as pd
 
@@ -28,6 +29,9 @@ def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
     readings, settings = instrument.visits[visit].readings, instrument.settings
     keys = instrument.keys.index
     drifts = find_drifts(readings, settings.reading_u) if "read_at" in readings else {}
+    drifts = {
+        name: replace(drift, taken_off=settings.drift_taken_off) for name, drift in drifts.items()
+    }
     result = {
         name: average(
             readings["key"], readings[name], settings.reading_u[name], keys, drifts.get(name)

@@ -34,6 +34,7 @@ class BringIn(widgets.VBox):
         self._data, self._name = b"", ""
         self._found: Understood | None = None
         self._questions: dict[str, widgets.Dropdown] = {}
+        self._asks: dict[str, widgets.HTML] = {}
         self.drop = FileDrop(
             self.take_file,
             text="Drop a readings file here (CSV or spreadsheet), or a shared report, or press to "
@@ -144,8 +145,8 @@ class BringIn(widgets.VBox):
                 choices = [("please choose", ""), *((t, v) for v, t in question.choices)]
                 self._questions[question.id] = box = widgets.Dropdown(options=choices, layout=LINE)
                 box.observe(lambda _: self._look(), "value")
-                label = words(f"<b>{escape(question.text)}</b>")
-                self.asked.children = (*self.asked.children, label, box)
+                self._asks[question.id] = words(f"<b>{escape(question.text)}</b>")
+        self._show_asked({question.id for question in found.questions})
         self.taking.layout.display = "none" if found.questions else "flex"
         if found.questions:
             self.doubted.clear()
@@ -158,6 +159,13 @@ class BringIn(widgets.VBox):
             f"Without a name and a day, readings put in place stay '{escape(held.title)}' of "
             f"{held.date or 'no day'}; a new set is '{name}' of today."
         )
+
+    def _show_asked(self, asked: set[str]) -> None:
+        """Show what is asked and what was answered; what another answer settled goes."""
+        stay = [name for name, box in self._questions.items() if name in asked or box.value]
+        parts = tuple(part for name in stay for part in (self._asks[name], self._questions[name]))
+        if parts != tuple(self.asked.children):
+            self.asked.children = parts
 
     def _refused(self, error: BalancekitError) -> None:
         self._found = None

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.weighing.session import DRIFTING, drift_sentence
+from balancekit.calculation.weighing.drift_course import drift_course
+from balancekit.calculation.weighing.session import DRIFTING, Drift, drift_sentence
+from balancekit.charts.drift import drift_chart, drift_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import read_again
 from balancekit.instrument.table import averages
+from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.saving import Saving
 
@@ -22,6 +27,7 @@ class ReferenceKeys(widgets.VBox):
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
+        self._drifts: dict[str, Drift] = {}
         most = bench.instrument.settings.key_count
         self.boxes = [
             widgets.BoundedIntText(
@@ -31,10 +37,25 @@ class ReferenceKeys(widgets.VBox):
             for value, text in zip(proposed(most), ("Low", "Middle", "High"), strict=True)
         ]  # fmt: skip
         self.told, self.drift = words(), words()
+        self.reading = widgets.Dropdown(
+            description="Reading", style={"description_width": "initial"},
+            layout=widgets.Layout(width="auto"),
+        )  # fmt: skip
+        self.off = widgets.Checkbox(
+            bench.instrument.settings.drift_taken_off, indent=False,
+            description="Take the drift off the readings",
+        )  # fmt: skip
+        self.chart = drift_chart()
+        self.view = ChartView(
+            self.chart.figure, name="Drift over time; the sentences say the same of its end."
+        )
+        self.over_time = widgets.VBox([row(self.reading, self.off), self.view, self.drift])
         super().__init__(
             [row(*self.boxes, button("Read these keys now", self.read, main=True)), self.told,
-             self.drift]
+             self.over_time]
         )  # fmt: skip
+        self.reading.observe(lambda _: self._draw(), "value")
+        self.off.observe(lambda change: self.take_off(bool(change["new"])), "value")
         for box in self.boxes:
             box.observe(lambda _: self.refresh(), "value")
         bench.when_changed(self.refresh, "instrument", "visit")
@@ -54,6 +75,13 @@ class ReferenceKeys(widgets.VBox):
         self.bench.change(held)
         self.bench.show(self.chosen[0], "down_weight_g")
 
+    def take_off(self, off: bool) -> None:
+        """Take the drift off the readings, or leave it in them."""
+        held = self.bench.instrument
+        if off != held.settings.drift_taken_off:
+            settings = replace(held.settings, drift_taken_off=off)
+            self.bench.change(replace(held, settings=settings))
+
     def refresh(self) -> None:
         """Show the readings of the reference keys over time, and what drifts."""
         readings = self.bench.readings
@@ -67,8 +95,22 @@ class ReferenceKeys(widgets.VBox):
         else:
             self.told.value = self._table(rows, names)
         found = averages(self.bench.instrument, self.bench.visit)
-        said = [drift_sentence(name, a.drift) for name, a in found.items() if a.drift is not None]
+        self._drifts = {name: a.drift for name, a in found.items() if a.drift is not None}
+        said = [drift_sentence(name, drift) for name, drift in self._drifts.items()]
         self.drift.value = "".join(f"<p>{escape(sentence)}</p>" for sentence in said)
+        self.off.value = self.bench.instrument.settings.drift_taken_off
+        options = tuple((QUANTITIES[name].label, name) for name in self._drifts)
+        if options != self.reading.options:
+            self.reading.options = options
+        self.over_time.layout.display = "flex" if options else "none"
+        self._draw()
+
+    def _draw(self) -> None:
+        name = self.reading.value
+        if name in self._drifts:
+            course = drift_course(self.bench.readings, name, self._drifts[name])
+            with self.view.one_change():
+                self.chart.show(drift_data(course))
 
     def _table(self, rows: pd.DataFrame, names: list[str]) -> str:
         """List each reading with its time, and how far it is from the first of its key."""
@@ -105,7 +147,7 @@ def reference_keys_panel(bench: Bench) -> widgets.VBox:
         words(
             "Read three keys at the start, in the middle and at the end. Scale, hand and damp air "
             "drift; only keys that are read again tell it from the piano. What they tell is taken "
-            "off every reading that has its time."
+            "off every reading that has its time, unless you leave it in: then bands are wider."
         ),
         ReferenceKeys(bench),
         Saving(bench),

@@ -10,6 +10,7 @@ import pandas as pd
 from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
+from balancekit.instrument.choices.hammer_inputs import lead_sentence
 from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing import report_proof
@@ -208,13 +209,14 @@ def _leads(page: Page) -> str:
             legend="Dashed line: what each key is to show after the work.",
         )  # fmt: skip
     said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
+    found = paragraph(lead_sentence(page.story.instrument, page.story.first.table))
     said += front_steps(work)
     words = formula(
         "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",
         "action ratio", "−", "balance weight", "−", "spring relief",
     )  # fmt: skip
     return (
-        f"{chart}{bullets(said or ['No work on leads or springs was decided.'])}"
+        f"{chart}{found}{bullets(said or ['No work on leads or springs was decided.'])}"
         f"<h3>What if</h3>{words}{what_if_part(work, page.charts)}"
     )
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from html import escape
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from balancekit import panels
 from balancekit.calculation.leads.key_stick import front_end_mm
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
@@ -17,6 +20,7 @@ from balancekit.panels.hammers.hammer_inertia import hammer_inertia_panel
 from balancekit.panels.leads.lead_layout import totals_in_words
 from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.leads.lead_record import LeadRecord
+from balancekit.sharing.report import build_report
 from tests.panels.shown import look_at, text_of
 
 
@@ -137,6 +141,9 @@ def test_every_notebook_gives_one_figure_for_lead(unknown, record):
     assert total.sentence in text_of(hammer_inertia_panel(unknown))
     plan = LeadPlan(lead_inputs(unknown.instrument), PROPOSAL)
     assert total.sentence in totals_in_words(plan, plan.free)
+    for name in ("lead_lines", "spring_relief", "spring_design", "spring_trade_off"):
+        assert total.sentence in text_of(getattr(panels, f"{name}_panel")(unknown)), name
+    assert escape(total.sentence) in build_report(unknown.instrument)
 
 
 def test_the_uncertainty_of_a_total_adds_what_keys_share_and_squares_the_rest():

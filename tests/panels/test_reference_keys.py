@@ -5,9 +5,11 @@ from datetime import datetime
 
 import pytest
 
+from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import read_again, set_cells
 from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.instrument.store import open_folder
 from balancekit.panels.entry import EntryDesk, entry_columns
 from balancekit.panels.reference_keys import ReferenceKeys
 from balancekit.panels.widgets import Grid
@@ -61,3 +63,39 @@ def test_reading_them_again_opens_a_row_for_each(session):
     ids = [each["id"] for each in desk.view.rows]
     assert {"3-3", "7-3"} <= set(ids) and "12-1" not in ids
     assert session.key == 3 and len(session.readings) >= before
+
+
+def test_drift_is_drawn_over_time_with_its_band(session):
+    panel = ReferenceKeys(session)
+    assert panel.reading.value == "down_weight_g"
+    line, again = (panel.chart.sources[name].data for name in ("line", "again"))
+    assert line["x"][0] == 0 and abs(line["x"][-1] - 4) < 0.01
+    truth = [0.75 * hours for hours in line["x"]]
+    assert all(low <= y <= high for low, y, high in
+               zip(line["lower"], truth, line["upper"], strict=True))  # fmt: skip
+    assert len(again["x"]) == 9 and again["y"][-1] - again["y"][0] == pytest.approx(3.0, abs=0.01)
+    panel.reading.value = "up_weight_g"
+    assert abs(panel.chart.sources["line"].data["y"][-1]) < 1
+
+
+def test_drift_can_be_left_in_and_widens_the_bands(session, home):
+    panel = ReferenceKeys(session)
+    off = session.table.at[7, "down_weight_g"]
+    shared = session.findings.shared["down_weight_g"]
+    drawn = panel.chart.sources["line"].data["y"].tolist()
+    panel.off.value = False
+    left = session.table.at[7, "down_weight_g"]
+    assert left == pytest.approx(52.2), "the mean of 50.7, 52.2 and 53.7 as they were read"
+    assert off < 51.5 and "left in, and bands are wider" in panel.drift.value
+    assert panel.chart.sources["line"].data["y"].tolist() == drawn
+    wider = session.findings.shared["down_weight_g"]
+    assert (wider**2).sum() > (shared**2).sum() + 1
+    again = Bench(open_folder(session.folder))
+    assert again.instrument.settings.drift_taken_off is False
+    session.undo()
+    assert panel.off.value is True and session.table.at[7, "down_weight_g"] == off
+
+
+def test_drift_is_neither_yes_nor_no():
+    with pytest.raises(BalancekitError, match="neither yes nor no"):
+        BenchSettings(drift_taken_off="maybe")

@@ -68,7 +68,7 @@ def average(
     pooled scatter towards its own. A scatter of exactly zero says only that the weights are
     coarse; then the stated uncertainty stands.
 
-    Drift over the session, where it is known, is taken off first.
+    Drift over the session, where it is known, is taken off first, unless it is left in.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def average(
     1.2
     """
     if drift is not None:
-        values = values - drift.rows
+        values = values - drift.correction
     known = values.notna()
     groups = values[known].groupby(keys[known])
     count = groups.count().reindex(all_keys, fill_value=0)
@@ -106,7 +106,7 @@ def average(
     uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
     shared = None
     if drift is not None:
-        rows = pd.DataFrame(drift.shared)[known.to_numpy()].groupby(keys[known].to_numpy()).mean()
+        rows = pd.DataFrame(drift.errors)[known.to_numpy()].groupby(keys[known].to_numpy()).mean()
         shared = rows.reindex(all_keys).fillna(0.0).to_numpy()
     return Averaged(mean, uncertainty, count, hand, total, float(single), drift, shared)
 

@@ -59,6 +59,7 @@ class Drift:
     end, end_u : the drift at the end of the longest session, and its standard uncertainty.
     keys : keys that were read again at another time and so tell of it.
     readings : readings of these keys.
+    taken_off : whether ``rows`` is taken off. What is left in is an error that the rows share.
     """
 
     rows: Floats
@@ -67,6 +68,17 @@ class Drift:
     end_u: float
     keys: int
     readings: int
+    taken_off: bool = True
+
+    @property
+    def correction(self) -> Floats:
+        """What is taken off each row (n,)."""
+        return self.rows if self.taken_off else np.zeros_like(self.rows)
+
+    @property
+    def errors(self) -> Floats:
+        """Errors that the rows share after that, (n, errors)."""
+        return self.shared if self.taken_off else np.column_stack([self.rows, self.shared])
 
 
 def find_drifts(readings: pd.DataFrame, reading_u: Mapping[str, float]) -> dict[str, Drift]:
@@ -208,6 +220,8 @@ def drift_sentence(name: str, drift: Drift) -> str:
     >>> drift_sentence("down_weight_g", Drift(none, none, 2.0, 0.4, 1, 11))
     'Down weight: over the session it drifts by +2.0 ± 0.8 g, as 11 readings of 1 key tell. This \
 is taken off.'
+    >>> drift_sentence("down_weight_g", Drift(none, none, 2.0, 0.4, 1, 11, False))[-43:]
+    'This is left in, and bands are wider for it.'
     """
     quantity = QUANTITIES[name]
     digits, unit = max(quantity.decimals, 1), f" {quantity.unit}".rstrip()
@@ -219,7 +233,8 @@ is taken off.'
             "Weigh one key again every quarter of an hour."
         )
     end = f"{drift.end:+.{digits}f}".replace("-", "\u2212")
+    done = "is taken off" if drift.taken_off else "is left in, and bands are wider for it"
     return (
         f"{quantity.label}: over the session it drifts by {end} ± {doubt}, as "
-        f"{drift.readings} readings of {plural(drift.keys, 'key')} tell. This is taken off."
+        f"{drift.readings} readings of {plural(drift.keys, 'key')} tell. This {done}."
     )

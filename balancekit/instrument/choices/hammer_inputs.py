@@ -18,7 +18,7 @@ from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.believed import believe
 from balancekit.instrument.findings import Findings, find_all
-from balancekit.instrument.leads_record import key_sticks, lead_by_key
+from balancekit.instrument.leads_record import key_sticks, lead_by_key, lead_total
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 
@@ -170,6 +170,21 @@ def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
     BalancekitError : see ``key_stick.usual_sticks``.
     """
     return key_sticks(instrument, table["key_ratio"])
+
+
+def lead_sentence(instrument: Instrument, table: pd.DataFrame) -> str:
+    """Say what lead is in the keys, on record or estimated; see ``LeadTotal``.
+
+    Parameters
+    ----------
+    table : the table of keys.
+
+    Raises
+    ------
+    BalancekitError : see ``key_stick.usual_sticks``.
+    """
+    weights = table["front_weight_g"], table["front_weight_u_g"]
+    return lead_total(lead_by_key(instrument, *weights, sticks_of(instrument, table))).sentence
 
 
 def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:

@@ -139,5 +139,5 @@ def lead_lines_panel(bench: Bench) -> widgets.VBox:
             "together or come out together. See what it costs."
         ),
         Lines(desk),
-        LeadLine(desk),
+        LeadLine(desk, says_lead=True),
     )

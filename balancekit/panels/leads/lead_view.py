@@ -9,6 +9,7 @@ import ipywidgets as widgets
 
 from balancekit.instrument.choices.lead_choice import AS_FOUND, CURVES, FREE, SPANS, LeadChoice
 from balancekit.instrument.choices.lead_plan import LeadPlan
+from balancekit.instrument.leads_record import lead_total
 from balancekit.panels.choice import ChoiceView
 from balancekit.panels.frame import button, escape, row, slider, words
 from balancekit.panels.leads.lead_desk import LeadDesk
@@ -66,10 +67,11 @@ class LeadView(ChoiceView):
 
 
 class LeadLine(widgets.VBox):
-    """Undo, redo, as found, keep, and what happened to the choice."""
+    """Undo, redo, as found, keep, what happened to the choice, and the lead that is in the keys."""
 
-    def __init__(self, desk: LeadDesk) -> None:
-        self.desk, self.text = desk, words()
+    def __init__(self, desk: LeadDesk, *, says_lead: bool = False) -> None:
+        self.desk, self.text, self.lead = desk, words(), words()
+        self._says_lead = says_lead
         buttons = row(
             button("↶ Undo", desk.undo, hint="Take the last change back"),
             button("↷ Redo", desk.redo, hint="Do again what was taken back"),
@@ -77,7 +79,7 @@ class LeadLine(widgets.VBox):
             button("Keep this plan", self.plan_leads, hint="Take leads and springs into the work"),
             self.text,
         )
-        super().__init__([buttons, Saving(desk.bench)])
+        super().__init__([*([self.lead] if says_lead else []), buttons, Saving(desk.bench)])
         desk.observe(lambda _: self.refresh(), "said")
         desk.when_changed(self.refresh)
 
@@ -93,3 +95,5 @@ class LeadLine(widgets.VBox):
         told = "" if planned else "<b>Leads and springs stay as found.</b> "
         said = self.desk.said or "A choice is kept by itself when you pause."
         self.text.value = told + escape(said)
+        if self._says_lead and not self.desk.refusal:
+            self.lead.value = escape(lead_total(self.desk.inputs.table).sentence)

@@ -152,5 +152,5 @@ def spring_design_panel(bench: Bench) -> widgets.VBox:
             "Springs stand under tension: wear eye protection, and keep fingers out of the way "
             "of the free leg."
         ),
-        LeadLine(desk),
+        LeadLine(desk, says_lead=True),
     )

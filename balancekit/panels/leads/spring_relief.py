@@ -124,5 +124,5 @@ def spring_relief_panel(bench: Bench) -> widgets.VBox:
             "depends on the spring, in the next panel."
         ),
         Relief(desk),
-        LeadLine(desk),
+        LeadLine(desk, says_lead=True),
     )

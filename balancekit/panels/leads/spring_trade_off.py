@@ -16,7 +16,7 @@ from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, beside, panel, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
-from balancekit.panels.leads.lead_view import LeadView
+from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
 RELIEFS_G = tuple(range(0, 25, 2))
 """Reliefs that are tried; our own choice, up to what a strong spring carries."""
@@ -127,11 +127,13 @@ class TradeOff(LeadView):
 
 def spring_trade_off_panel(bench: Bench) -> widgets.VBox:
     """Spring against lead: what each gram of relief brings, and what it costs."""
+    desk = lead_desk(bench)
     return panel(
         "Spring or lead?",
         words(
             "Each picture has the spring relief below. Where a line has become flat, more spring "
             "brings nothing more."
         ),
-        TradeOff(lead_desk(bench)),
+        TradeOff(desk),
+        LeadLine(desk, says_lead=True),
     )
