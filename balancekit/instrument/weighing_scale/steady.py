@@ -29,9 +29,9 @@ LEAST_G = Decimal("0.5")
 EMPTY_G = Decimal("0.2")
 # Our own choice: an empty scale shows no more, or no more than its last digit.
 
-BY_HAND, BY_ITSELF, BY_ITS_KEY = "by hand", "when steady for a second", "when the scale's key sends"
+BY_HAND, BY_ITSELF, BY_ITS_KEY = "by hand", "when steady", "by its own key"
 TRIGGERS = (BY_HAND, BY_ITSELF, BY_ITS_KEY)
-"""When a number is taken."""
+"""A number is taken when it is asked for, was steady for a second, or was sent alone."""
 
 
 @dataclass(frozen=True)
