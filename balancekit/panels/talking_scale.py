@@ -220,9 +220,9 @@ def talking_scale(view: OneKey) -> widgets.Accordion:
     inside = widgets.VBox(
         [words("An electronic scale on a serial or USB port of the computer that this notebook "
                "runs on. A number is taken when you press Take it, when it was steady for a second "
-               "(then the next key is asked for), or when the scale sends one at a press of its own "
-               f"key. By itself it gives {weighed}; down and up weight are set with weights on the "
-               "key."),
+               "(then the next key is asked for), or when the scale sends one at a press of its "
+               f"own key. By itself it gives {weighed}; down and up weight are set with weights "
+               "on the key."),
          TalkingScale(view),
          caution("Set the scale to zero, and put a rest for the key on it, while numbers are taken "
                  "by hand: by itself it takes whatever lies on it for a second.")]
