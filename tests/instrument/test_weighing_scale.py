@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import pytest
 
-from balancekit.instrument.weighing_scale.line import GRAMS, Lines, read_line
+from balancekit.instrument.weighing_scale.line import GRAMS, SentLines, read_line
 from balancekit.instrument.weighing_scale.listener import Listener
 from balancekit.instrument.weighing_scale.steady import (
     BY_HAND,
@@ -76,14 +76,14 @@ def test_no_lost_character_makes_another_number():
     """Each character of a padded line lost in turn, and each of a plain one but a whole digit."""
     for whole in (with_marks(112.3).strip(), with_marks(12.3).strip()):
         for at in range(len(whole)):
-            lines = Lines()
+            lines = SentLines()
             assert lines.read(with_marks(2.3).strip()) is not None
             line = lines.read(whole[:at] + whole[at + 1 :])
             assert line is None, whole[:at] + whole[at + 1 :]
 
 
 def test_a_scale_set_to_another_unit_is_followed_after_some_lines():
-    lines = Lines()
+    lines = SentLines()
     assert lines.read(b"12.30 g") is not None
     read = [lines.read(b"0.434 oz") is not None for _ in range(6)]
     assert read == [False, False, False, False, True, True]

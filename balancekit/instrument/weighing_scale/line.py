@@ -36,7 +36,7 @@ _ENDS = "\x00\x02\x03\r\n"
 
 
 @dataclass(frozen=True)
-class Line:
+class SentLine:
     """What one line says.
 
     Attributes
@@ -67,7 +67,7 @@ class Line:
         return bool(_PADDED.search(self.text))
 
 
-def read_line(raw: bytes) -> Line | None:
+def read_line(raw: bytes) -> SentLine | None:
     """Read one line; None if it is garbled, or tells a tare and no weighing.
 
     >>> line = read_line(b"ST,GS,+  12,34 g")
@@ -94,7 +94,7 @@ def read_line(raw: bytes) -> Line | None:
     number = Decimal(f"{found['sign']}{whole or '0'}.{part or '0'}")
     unit = found["unit"]
     known = unit.lower() if unit.lower() in GRAMS else unit
-    return Line(text, number, known, len(part), *marks)
+    return SentLine(text, number, known, len(part), *marks)
 
 
 def _plain(raw: bytes) -> str | None:
@@ -127,21 +127,21 @@ def _marks(text: str) -> tuple[bool | None, bool | None] | None:
     return next(iter(steady), None), next(iter(net), None)
 
 
-def _without_number(text: str) -> Line | None:
+def _without_number(text: str) -> SentLine | None:
     """Return a line that shows no weight: too much or too little on the scale, or an error."""
     words = [word for word in re.split(r"[\s,;:]+", text.upper()) if word]
     known = {*_STEADY, *_NET, *(unit.upper() for unit in GRAMS), "+"}
     left = [word for word in words if word not in known]
-    return Line(text, None) if len(left) == 1 and _NO_WEIGHT.fullmatch(left[0]) else None
+    return SentLine(text, None) if len(left) == 1 and _NO_WEIGHT.fullmatch(left[0]) else None
 
 
-class Lines:
+class SentLines:
     """Reads the lines of one scale: one that is not of the shape of the others is garbled.
 
     A lost character leaves a line that can be read, and a wrong number. Where the scale is set to
     another unit, its lines are of a new shape from then on.
 
-    >>> lines = Lines()
+    >>> lines = SentLines()
     >>> [lines.read(raw) is None for raw in (b"+  12.3 g", b"+ 112.3 g", b"+ 12.3 g", b"+  12 g")]
     [False, False, True, True]
     """
@@ -151,7 +151,7 @@ class Lines:
         self._other: tuple[object, ...] = ()
         self._others = 0
 
-    def read(self, raw: bytes) -> Line | None:
+    def read(self, raw: bytes) -> SentLine | None:
         """Return what a line says; None if it is garbled."""
         line = read_line(raw)
         if line is None or line.number is None:
@@ -170,7 +170,7 @@ class Lines:
         return line
 
     @staticmethod
-    def _of(line: Line, padded: bool) -> tuple[object, ...]:
+    def _of(line: SentLine, padded: bool) -> tuple[object, ...]:
         return (*line.shape, len(line.text) if padded else 0)
 
 

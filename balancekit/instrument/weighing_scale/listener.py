@@ -8,7 +8,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from balancekit.instrument.weighing_scale.line import Line
+from balancekit.instrument.weighing_scale.line import SentLine
 from balancekit.instrument.weighing_scale.wire import Wire, find_wire, port_names
 
 QUIET_S, SILENT_S = 0.6, 3.0
@@ -34,7 +34,7 @@ class Event:
     kind: str
     at: float
     words: str = ""
-    line: Line | None = None
+    line: SentLine | None = None
 
 
 class Listener:
@@ -77,7 +77,7 @@ class Listener:
         if Listener._in_hand is self:
             Listener._in_hand = None
 
-    def _say(self, kind: str, words: str = "", line: Line | None = None) -> None:
+    def _say(self, kind: str, words: str = "", line: SentLine | None = None) -> None:
         with self._lock:
             self._events.append(Event(kind, time.monotonic(), words, line))
             first, self._told = not self._told, True

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from balancekit.instrument.weighing_scale.line import GRAMS, Line
+from balancekit.instrument.weighing_scale.line import GRAMS, SentLine
 
 STEADY_S = 1.0
 """A load that the scale has shown unchanged for so long is taken by itself."""
@@ -79,7 +79,7 @@ class OnTheScale:
         """Why nothing is taken by itself now; "" if the next load is."""
         return "" if self._ready else self._why
 
-    def line(self, line: Line | None, at: float) -> str | None:
+    def line(self, line: SentLine | None, at: float) -> str | None:
         """Follow one line, read at a time [s]; return a number to take, in grams, or None."""
         between, self._last = at - self._last, at
         if between > GAP_S:
@@ -121,7 +121,7 @@ class OnTheScale:
         self._not_before_empty("Taken. Take it off the scale for the next one.")
         return self.shown.text, ""
 
-    def _grams(self, line: Line) -> Decimal | None:
+    def _grams(self, line: SentLine) -> Decimal | None:
         if line.number is None:
             words = "Too much, too little, or an error: it shows no weight."
             self.shown = Shown("", "no weight", words)
@@ -135,7 +135,7 @@ class OnTheScale:
         self._step = Decimal(1).scaleb(-line.decimals) * GRAMS[unit]
         return line.number * GRAMS[unit]
 
-    def _rest(self, line: Line, grams: Decimal, at: float) -> None:
+    def _rest(self, line: SentLine, grams: Decimal, at: float) -> None:
         """Go on with the numbers that agree, to the scale's last digit, or begin with this one."""
         among = [value for _, value in self._run] + [grams]
         if line.steady is False or max(among) - min(among) > self._step:
@@ -146,7 +146,7 @@ class OnTheScale:
     def _rested(self, seconds: float, lines: int) -> bool:
         return len(self._run) >= lines and self._run[-1][0] - self._run[0][0] >= seconds
 
-    def _by_trigger(self, text: str, grams: Decimal, line: Line, between: float) -> str | None:
+    def _by_trigger(self, text: str, grams: Decimal, line: SentLine, between: float) -> str | None:
         if self.trigger == BY_ITS_KEY:
             alone = between > STEADY_S and line.steady is not False and grams >= LEAST_G
             self._waits = text if alone else None

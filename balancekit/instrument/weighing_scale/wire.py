@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from balancekit.instrument.weighing_scale.line import Lines
+from balancekit.instrument.weighing_scale.line import SentLines
 
 SPEEDS = (9600, 2400, 4800, 1200, 19200, 38400, 57600, 115200)
 """Bits a second, the usual ones first: common practice, no source. A USB scale takes any."""
@@ -67,7 +67,7 @@ class Wire:
     name: str
     port: Any
     cutter: Cutter
-    lines: Lines
+    lines: SentLines
     sample: str
 
     @property
@@ -151,7 +151,7 @@ def _listen(name: str, port: Any, stopped: Callable[[], bool]) -> tuple[bool, Wi
     """Listen at one speed; return whether anything came, and the wire if lines could be read."""
     began = time.monotonic()
     cutter: Cutter | None = None
-    lines, good, bad, heard = Lines(), 0, 0, 0
+    lines, good, bad, heard = SentLines(), 0, 0, 0
     while not stopped():
         passed = time.monotonic() - began
         if passed > (SILENT_PORT_S if cutter is None else SLOWEST_LINES_S):
