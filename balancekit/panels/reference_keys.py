@@ -102,6 +102,7 @@ class ReferenceKeys(widgets.VBox):
         options = tuple((QUANTITIES[name].label, name) for name in self._drifts)
         if options != self.reading.options:
             self.reading.options = options
+            self.reading.value = options[0][1] if options else None
         self.over_time.layout.display = "flex" if options else "none"
         self._draw()
 

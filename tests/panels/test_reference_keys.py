@@ -90,7 +90,7 @@ def test_drift_can_be_left_in_and_widens_the_bands(session, home):
     assert panel.chart.sources["line"].data["y"].tolist() == drawn
     wider = session.findings.shared["down_weight_g"]
     assert (wider**2).sum() > (shared**2).sum() + 1
-    again = Bench(open_folder(session.folder))
+    again = Bench(open_folder(session.folder)[0])
     assert again.instrument.settings.drift_taken_off is False
     session.undo()
     assert panel.off.value is True and session.table.at[7, "down_weight_g"] == off

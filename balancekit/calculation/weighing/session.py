@@ -220,7 +220,7 @@ def drift_sentence(name: str, drift: Drift) -> str:
     >>> drift_sentence("down_weight_g", Drift(none, none, 2.0, 0.4, 1, 11))
     'Down weight: over the session it drifts by +2.0 ± 0.8 g, as 11 readings of 1 key tell. This \
 is taken off.'
-    >>> drift_sentence("down_weight_g", Drift(none, none, 2.0, 0.4, 1, 11, False))[-43:]
+    >>> drift_sentence("down_weight_g", Drift(none, none, 2.0, 0.4, 1, 11, False))[-44:]
     'This is left in, and bands are wider for it.'
     """
     quantity = QUANTITIES[name]
