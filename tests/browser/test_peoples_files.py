@@ -62,7 +62,7 @@ def answer(page: Page, where: Locator, written: Written) -> int:
             continue
         del left[heading]
         chosen = box.locator("option:checked").inner_text().replace("\xa0", " ")
-        if chosen != SAYS[meaning]:
+        if chosen.removeprefix("yes, ") != SAYS[meaning]:
             box.select_option(SAYS[meaning])
             wait_idle(page)
             count += 1
