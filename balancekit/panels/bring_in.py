@@ -236,8 +236,9 @@ def understood_html(found: Understood) -> str:
     )
     parts = [
         f"<b>{escape(found.file)}</b>: {escape(found.kind)}. "
-        f"{plural(found.rows_used, 'row')} of readings."
-    ]
+        + (f"{plural(found.rows_used, 'row')} of readings." if found.rows_used else
+           "What the columns are is asked below." if found.questions else "No row of readings.")
+    ]  # fmt: skip
     parts += [headings, *(escape(remark) for remark in found.remarks)]
     if found.rows_left_out:
         left = [(out.line, out.text[:60], out.why) for out in found.rows_left_out[:15]]

@@ -19,7 +19,7 @@ from balancekit.instrument.bring_in.import_parts import (
 from balancekit.panels.frame import button, escape, row, words
 
 _HOW = {
-    GUESS: "a guess: say yes, or what it is",
+    GUESS: "a guess: {guess}. Say yes, or what it is",
     ASKED: "please choose",
     NOT_KNOWN: "not known here: left out until you say what it is",
     REMEMBERED: "as you said for an earlier file",
@@ -99,7 +99,8 @@ class HeadingChoosers(widgets.VBox):
             self._lines[name] = text, row(text, box, forget), forget
         text, _, forget = self._lines[name]
         first = escape(", ".join(heading.first_values)) or "nothing in the first rows"
-        how = f"; {_HOW[heading.how]}" if heading.how in _HOW else ""
+        guess = escape(heading.choices[0][1].removeprefix("yes, "))
+        how = f"; {_HOW[heading.how].format(guess=guess)}" if heading.how in _HOW else ""
         text.value = f"<b>{escape(name)}</b>: {first}{how}"
         forget.layout.display = None if heading.how == REMEMBERED else "none"
         self.boxes[name].value = self.given.get(name) or _settled(heading)
