@@ -31,7 +31,7 @@ class TalkingScale(widgets.VBox):
     def __init__(self, view: OneKey) -> None:
         self.view, self.scale = view, OnTheScale()
         self._listener: Listener | None = None
-        self._offered, self._text = "", ""
+        self._offered = self._text = self._next = ""
         self._loss = self._state = ""
         self._garbled, self._garbled_last = 0, ""
         self.port = widgets.Text(description="Port", placeholder="any", **_NAMED)
@@ -69,7 +69,7 @@ class TalkingScale(widgets.VBox):
         if self._listener is not None:
             self._listener.close()
             self._listener = None
-        self._state = self._offered = self.told.value = ""
+        self._state = self._offered = self._next = self.told.value = ""
         self.scale.begin()
         self.view.scale = {}
 
@@ -92,11 +92,8 @@ class TalkingScale(widgets.VBox):
             else:
                 self._said(event)
         for text in numbers:
-            if text is not None and text != self.scale.shown.text:
-                self._lose(f"{text} g came while other work was done, and lies there no more. "
-                           "Weigh it again.")  # fmt: skip
-            elif text is not None:
-                self._offer(text)
+            if text is not None:
+                self._offer_if_there(text)
         self._show()
 
     def _line(self, event: Event) -> str | None:
@@ -135,9 +132,8 @@ class TalkingScale(widgets.VBox):
             self._take(str(content["text"]))
         elif content["id"] == self._offered:
             self._offered, why = "", str(content["why"])
-            self._loss = ""
-            if why:
-                self._lose(f"{self._text} g was not taken: {why}")
+            self._loss = f"{self._text} g was not taken: {why}" if why else ""
+            self._offer_next()
         self._show()
 
     def _take(self, seen: str) -> None:
@@ -152,11 +148,25 @@ class TalkingScale(widgets.VBox):
         else:
             self._offer(text, asked=True)
 
+    def _offer_if_there(self, text: str) -> None:
+        """Offer a number that was taken by itself, if it lies there still."""
+        if text == self.scale.shown.text:
+            self._offer(text)
+        else:
+            self._lose(f"{text} g came while other work was done, and lies there no more. "
+                       "Weigh it again.")  # fmt: skip
+
+    def _offer_next(self) -> None:
+        """Offer the number that came while the page had yet to answer for the one before."""
+        text, self._next = self._next, ""
+        if text:
+            self._offer_if_there(text)
+
     def _offer(self, text: str, asked: bool = False) -> None:
         """Offer a number to the page for the reading that is asked for, or say why not."""
         column = self.view.columns[self.view.column]
         if self._offered:
-            self._lose(f"{text} g was not taken: the page has yet to answer for {self._text} g.")
+            self._next = text
         elif column["unit"] != "g":
             self._lose(f"{column['label']} is not weighed: type it. {text} g was not taken.")
         elif not asked and column["name"] not in ON_THE_SCALE:
@@ -174,6 +184,7 @@ class TalkingScale(widgets.VBox):
         if self._offered:
             self._offered = ""
             self._lose(f"The page has not answered: look whether {self._text} g is in the field.")
+            self._offer_next()
             self._show()
 
     def _lose(self, loss: str) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
+from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.choices.hammer_inputs import lead_sentence
@@ -198,6 +199,15 @@ def _hammers(page: Page) -> str:
     return f"{chart}{_scatter(page, 'strike_weight_g')}{paragraph(said)}{steps}"
 
 
+def _lead_found(page: Page) -> str:
+    """Say what lead is in the keys, or what is to be read before it can be said."""
+    story = page.story
+    try:
+        return lead_sentence(story.instrument, story.visit, story.first.findings)
+    except BalancekitError as error:
+        return f"What lead is in the keys cannot be said yet. {error}"
+
+
 def _leads(page: Page) -> str:
     if page.upright:
         return paragraph(UPRIGHT)
@@ -209,7 +219,7 @@ def _leads(page: Page) -> str:
             legend="Dashed line: what each key is to show after the work.",
         )  # fmt: skip
     said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
-    found = paragraph(lead_sentence(page.story.instrument, page.story.first.table))
+    found = paragraph(_lead_found(page))
     said += front_steps(work)
     words = formula(
         "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",

@@ -172,19 +172,18 @@ def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
     return key_sticks(instrument, table["key_ratio"])
 
 
-def lead_sentence(instrument: Instrument, table: pd.DataFrame) -> str:
+def lead_sentence(instrument: Instrument, visit: int, findings: Findings) -> str:
     """Say what lead is in the keys, on record or estimated; see ``LeadTotal``.
 
     Parameters
     ----------
-    table : the table of keys.
+    visit, findings : as for ``hammer_inputs``.
 
     Raises
     ------
-    BalancekitError : see ``key_stick.usual_sticks``.
+    BalancekitError : see ``hammer_inputs``.
     """
-    weights = table["front_weight_g"], table["front_weight_u_g"]
-    return lead_total(lead_by_key(instrument, *weights, sticks_of(instrument, table))).sentence
+    return lead_total(hammer_inputs(instrument, visit, findings=findings).table).sentence
 
 
 def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
