@@ -115,8 +115,8 @@ class BenchSettings(ByValue):
                 )
         stated = {name: _number(spread) for name, spread in self.reading_u.items()}
         if not isinstance(self.drift_taken_off, bool):
-            raise refuse(f"{shown(repr(self.drift_taken_off))} is neither yes nor no.",
-                         "Say whether the drift is taken off: true or false.")  # fmt: skip
+            given = shown(repr(self.drift_taken_off))
+            raise refuse(f"{given} is neither yes nor no.", "Give true or false.")
         _put(self, "reading_u", Held({**_reading_uncertainties(), **stated}))
 
 

@@ -230,16 +230,14 @@ class BringIn(widgets.VBox):
 
 def understood_html(found: Understood) -> str:
     """Say what was understood of a file: headings, rows used, rows left out and why."""
-    headings = table_html(
-        ("Heading in the file", "Taken as"),
-        [(h.written, h.understood) for h in found.headings if not h.choices],
-    )
+    taken = [(h.written, h.understood) for h in found.headings if not h.choices]
+    headings = [table_html(("Heading in the file", "Taken as"), taken)] if taken else []
     parts = [
         f"<b>{escape(found.file)}</b>: {escape(found.kind)}. "
         + (f"{plural(found.rows_used, 'row')} of readings." if found.rows_used else
-           "What the columns are is asked below." if found.questions else "No row of readings.")
+           "What is not clear is asked below." if found.questions else "No row of readings.")
     ]  # fmt: skip
-    parts += [headings, *(escape(remark) for remark in found.remarks)]
+    parts += [*headings, *(escape(remark) for remark in found.remarks)]
     if found.rows_left_out:
         left = [(out.line, out.text[:60], out.why) for out in found.rows_left_out[:15]]
         parts.append("Left out:" + table_html(("Line", "What stands there", "Why"), left))
