@@ -115,8 +115,7 @@ class BenchSettings(ByValue):
                 )
         stated = {name: _number(spread) for name, spread in self.reading_u.items()}
         if not isinstance(self.drift_taken_off, bool):
-            given = shown(repr(self.drift_taken_off))
-            raise refuse(f"{given} is neither yes nor no.", "Give true or false.")
+            raise refuse("The drift is neither taken off nor left in.", "Give true or false.")
         _put(self, "reading_u", Held({**_reading_uncertainties(), **stated}))
 
 

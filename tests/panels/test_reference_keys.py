@@ -97,5 +97,5 @@ def test_drift_can_be_left_in_and_widens_the_bands(session, home):
 
 
 def test_drift_is_neither_yes_nor_no():
-    with pytest.raises(BalancekitError, match="neither yes nor no"):
+    with pytest.raises(BalancekitError, match="neither taken off nor left in"):
         BenchSettings(drift_taken_off="maybe")
