@@ -37,7 +37,7 @@ PANELS = {
 
 LIVING = """() => {
   const parts = [document.querySelector('.sliders').previousElementSibling,
-    document.querySelector('#chart-what-if + figcaption')];
+    document.querySelector('#chart-what-if').closest('figure').querySelector('figcaption')];
   const [first, last] = parts.map(part => part.getBoundingClientRect()), edge = 5;
   return { x: first.left - edge, y: first.top + scrollY - edge, width: last.width + 2 * edge,
     height: last.bottom - first.top + 2 * edge };
