@@ -19,7 +19,7 @@ from balancekit.instrument.weighing_scale.steady import BY_HAND, BY_ITSELF, TRIG
 from balancekit.panels.frame import Later, button, caution, escape, row, words
 from balancekit.panels.widgets import OneKey
 
-_ANSWER_S = 3.0
+_ANSWER_S = 8.0
 # Our own choice: a page that has not answered for so long is said to have taken nothing yet.
 
 _NAMED = {"style": {"description_width": "initial"}, "layout": widgets.Layout(width="auto")}
@@ -31,7 +31,7 @@ class TalkingScale(widgets.VBox):
     def __init__(self, view: OneKey) -> None:
         self.view, self.scale = view, OnTheScale()
         self._listener: Listener | None = None
-        self._offered = self._text = self._next = ""
+        self._offered = self._late = self._text = self._next = ""
         self._loss = self._state = ""
         self._garbled, self._garbled_last = 0, ""
         self.port = widgets.Text(description="Port", placeholder="any", **_NAMED)
@@ -69,13 +69,13 @@ class TalkingScale(widgets.VBox):
         if self._listener is not None:
             self._listener.close()
             self._listener = None
-        self._state = self._offered = self._next = self.told.value = ""
+        self._state = self._offered = self._late = self._next = self.told.value = ""
         self.scale.begin()
         self.view.scale = {}
 
     def _set_up(self) -> None:
         self.scale.trigger, self.scale.unit = self.trigger.value, self.unit.value
-        self.scale.begin("Take everything off the scale first.")
+        self.scale.not_before_empty()
         self._loss = ""
         self._show()
 
@@ -116,9 +116,9 @@ class TalkingScale(widgets.VBox):
             )
         elif event.kind == "found":
             self.told.value = f"Found: {said}."
-            self.scale.begin("Take everything off the scale first.")
+            self.scale.begin()
         elif event.kind == "lost":
-            self.scale.begin("Take everything off the scale first.")
+            self.scale.begin()
             self._lose(f"The scale's cable is lost ({event.words}). What was on its way was not "
                        "taken; plug it in again.")  # fmt: skip
         elif event.kind == "back":
@@ -130,6 +130,8 @@ class TalkingScale(widgets.VBox):
         """Hear from the page: take what lies on the scale, or what came of a number."""
         if content["kind"] == "take":
             self._take(str(content["text"]))
+        elif content["id"] == self._late:
+            self._late = self._loss = ""
         elif content["id"] == self._offered:
             self._offered, why = "", str(content["why"])
             self._loss = f"{self._text} g was not taken: {why}" if why else ""
@@ -182,7 +184,7 @@ class TalkingScale(widgets.VBox):
 
     def _say_unanswered(self) -> None:
         if self._offered:
-            self._offered = ""
+            self._offered, self._late = "", self._offered
             self._lose(f"The page has not answered: look whether {self._text} g is in the field.")
             self._offer_next()
             self._show()

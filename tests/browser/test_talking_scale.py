@@ -95,7 +95,7 @@ def test_ten_readings_come_from_a_scale_into_the_page(lab, page, seen, wire, tmp
     one.get_by_role("button", name="by hand").click()
     expect(scale).to_contain_text("steady")
     one.get_by_role("button", name="Take it").click()
-    expect(key).to_have_text("Key 51")
+    expect(key).to_have_text("Key 51", timeout=15_000)
     expect(one.locator(".bench-one-said").first).to_contain_text("Key 50: front weight 99.0 g")
     one.locator(".bench-one-input").click()
     page.keyboard.press("Control+z")

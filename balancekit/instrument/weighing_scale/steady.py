@@ -34,6 +34,9 @@ TRIGGERS = (BY_HAND, BY_ITSELF, BY_ITS_KEY)
 """A number is taken when it is asked for, was steady for a second, or was sent alone."""
 
 
+EMPTY_FIRST = "Take everything off the scale first."
+
+
 @dataclass(frozen=True)
 class Shown:
     """What the scale shows now.
@@ -62,9 +65,9 @@ class OnTheScale:
 
     def __init__(self, trigger: str = BY_HAND, unit: str = "") -> None:
         self.trigger, self.unit = trigger, unit
-        self.begin("Take everything off the scale first.")
+        self.begin()
 
-    def begin(self, why: str = "") -> None:
+    def begin(self, why: str = EMPTY_FIRST) -> None:
         """Forget what was on the scale: it must show nothing before a load is taken by itself."""
         self.shown = Shown()
         self._run: list[tuple[float, Decimal]] = []
@@ -93,12 +96,12 @@ class OnTheScale:
             return None
         if line.net is not None and self._net not in (None, line.net):
             self._run.clear()
-            self._not_before_empty("The tare was changed: take everything off the scale first.")
+            self.not_before_empty("The tare was changed: take everything off the scale first.")
         self._net = line.net if line.net is not None else self._net
         self._rest(line, grams, at)
         text = self._text(grams)
         if grams < -max(EMPTY_G, self._step):
-            self._not_before_empty("It shows less than nothing: empty it and set it to zero.")
+            self.not_before_empty("It shows less than nothing: empty it and set it to zero.")
             self.shown = Shown(text, "less than nothing", self._why)
             return None
         steady = line.steady is not False and self._rested(RESTING_S, 2)
@@ -118,7 +121,7 @@ class OnTheScale:
             return None, "The scale is silent: what it shows here may be old."
         if self.shown.state == "moving":
             return None, "It still moves: press again when it rests."
-        self._not_before_empty("Taken. Take it off the scale for the next one.")
+        self.not_before_empty("Taken. Take it off the scale for the next one.")
         return self.shown.text, ""
 
     def _grams(self, line: SentLine) -> Decimal | None:
@@ -156,10 +159,11 @@ class OnTheScale:
         waits = self.trigger == BY_ITSELF and self._ready and grams >= LEAST_G
         if not waits or not self._rested(STEADY_S, FEWEST_LINES):
             return None
-        self._not_before_empty("Taken. Take it off the scale for the next one.")
+        self.not_before_empty("Taken. Take it off the scale for the next one.")
         return text
 
-    def _not_before_empty(self, why: str) -> None:
+    def not_before_empty(self, why: str = EMPTY_FIRST) -> None:
+        """Take nothing by itself until the scale has shown nothing."""
         self._ready, self._why = False, why
 
     def _text(self, grams: Decimal) -> str:
