@@ -3,7 +3,7 @@
     python3 start.py                 make what is missing, then open JupyterLab
     python3 start.py --no-browser    the same on a machine without a screen
     python3 start.py --port 9000     the same on a port of your choice
-    python3 start.py test            all tests; words after "test" go to pytest
+    python3 start.py test            all tests, on all processors; words after "test" go to pytest
     python3 start.py test quick      a first look, in about a minute: no browser, nothing slow
     python3 start.py pin             renew constraints.txt from a fresh environment
 
@@ -35,6 +35,14 @@ QUICK = (
     *(f"tests/{part}" for part in ("calculation", "instrument", "validation", "lesson", "charts")),
     *("tests/test_layers.py", "tests/test_house.py"),
 )
+# All tests, in two rounds: on all processors what needs no browser, then what opens one, each
+# module of it in one of two browsers with a server of its own. tests/test_notebooks.py runs every
+# notebook and compares what is checked; nbval itself has to agree on the first.
+ROUNDS = (
+    ("-n", "auto", "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit", "tests",
+     FIRST_NOTEBOOK),
+    ("-n", "2", "--dist", "loadscope", "-m", "browser", "tests/browser"),
+)  # fmt: skip
 
 LAB_SETTINGS = {
     # Every panel is drawn at once, so that Run All shows the whole page.
@@ -279,14 +287,18 @@ def open_lab(port, browser):
 
 
 def run_tests(arguments):
-    """Set up what is missing, with the test extra, and run pytest."""
+    """Set up what is missing, with the test extra, and run pytest: both rounds, or what is told.
+
+    A round that fails does not keep the next one from running; its code is the answer.
+    """
     install({"test"})
     say("Running the tests.")
+    rounds = [arguments] if arguments else ROUNDS
     if arguments[:1] == ["quick"]:
-        arguments = [*QUICK, *arguments[1:]]
-    arguments = arguments or ["--nbval-lax", "balancekit", "tests", "notebooks"]
-    command = [str(venv_python(VENV)), "-m", "pytest", *arguments]
-    return run_until_done(command, dict(os.environ))
+        rounds = [[*QUICK, *arguments[1:]]]
+    pytest = [str(venv_python(VENV)), "-m", "pytest"]
+    codes = [run_until_done([*pytest, *words], dict(os.environ)) for words in rounds]
+    return next((code for code in codes if code), 0)
 
 
 def write_pins():
@@ -298,7 +310,7 @@ def write_pins():
         make_venv(venv)
         pip = [str(venv_python(venv)), "-m", "pip"]
         say("Installing the newest versions that pyproject.toml allows.")
-        run_quietly([*pip, "install", "--editable", ".[test]"], "Installing")
+        run_quietly([*pip, "install", "--editable", ".[test,mutation]"], "Installing")
         frozen = run_quietly([*pip, "freeze", "--exclude-editable"], "Reading the versions")
     pins = [line for line in frozen.splitlines() if line and not line.startswith("#")]
     unclear = [line for line in pins if "==" not in line or "@" in line]

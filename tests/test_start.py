@@ -39,6 +39,8 @@ SAY = """
 import json, os, pathlib, sys
 call = {"argv": sys.argv[1:], "ipython": os.environ.get("IPYTHONDIR", "")}
 pathlib.Path("called.json").write_text(json.dumps(call))
+with open("calls.txt", "a") as calls:
+    print(json.dumps(sys.argv[1:]), file=calls)
 """
 WAIT = """
 import time
@@ -58,7 +60,7 @@ def build_editable(folder, config_settings=None, metadata_directory=None):
     name = "tiny-1.0-py3-none-any.whl"
     with zipfile.ZipFile(pathlib.Path(folder) / name, "w") as wheel:
         wheel.writestr("jupyterlab.py", SAY + (WAIT if pathlib.Path("wait").exists() else ""))
-        wheel.writestr("pytest.py", SAY + "sys.exit(3)")
+        wheel.writestr("pytest.py", SAY + "sys.exit(0 if 'browser' in sys.argv else 3)")
         wheel.writestr(INFO + "/METADATA", METADATA)
         wheel.writestr(INFO + "/WHEEL", WHEEL)
         wheel.writestr(INFO + "/RECORD", "")
@@ -118,6 +120,10 @@ def test_from_nothing_to_lab_and_again_at_once(project):
     assert called(project)["argv"] == ["-k", "balance"]
     run_start(project, "test", "quick", "-x")
     assert called(project)["argv"] == [*start.QUICK, "-x"]
+    (project / "calls.txt").unlink()
+    assert run_start(project, "test").returncode == 3, "a first round that fails is the answer"
+    calls = (project / "calls.txt").read_text(encoding="utf-8").splitlines()
+    assert [json.loads(call) for call in calls] == [list(words) for words in start.ROUNDS]
     assert "Installing" in tests.stdout, "the test extra is new"
     assert "Installing" not in run_start(project).stdout, "the test extra holds for Lab too"
 
@@ -147,7 +153,7 @@ def test_a_failed_install_gives_the_reason_and_the_remedy(project):
 @pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM])
 def test_interrupting_ends_cleanly(project, sent):
     (project / "wait").touch()
-    running = subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, "start.py"],
         cwd=project,
         stdout=subprocess.PIPE,
@@ -156,11 +162,14 @@ def test_interrupting_ends_cleanly(project, sent):
         start_new_session=True,
         # A shell that runs the tests in the background lets its children ignore an interrupt.
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-    )
-    while "waiting" not in running.stdout.readline():
-        assert running.poll() is None
-    os.killpg(running.pid, sent)
-    out, err = running.communicate(timeout=30)
+    ) as running:
+        try:
+            while "waiting" not in running.stdout.readline():
+                assert running.poll() is None
+            os.killpg(running.pid, sent)
+            out, err = running.communicate(timeout=30)
+        finally:
+            running.kill()
     assert running.returncode == 0
     assert "Ended." in out
     assert "start.py" not in err
