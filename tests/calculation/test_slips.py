@@ -16,7 +16,6 @@ import pytest
 from balancekit.calculation.irregularities.advice import ABOVE, BELOW
 from balancekit.calculation.irregularities.flag_rates import (
     READ,
-    FlagRates,
     count_flags,
     invented_table,
     with_results,
@@ -34,6 +33,7 @@ from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.table import key_table
+from tests.benchmarks.flag_rates import broken_promises
 
 pytestmark = pytest.mark.slow
 
@@ -54,23 +54,11 @@ def flags_of(table: pd.DataFrame, **options: Any) -> list[tuple[int, str, str]]:
     return [(flag.key, flag.quantity, flag.kind) for flag in find_flags(table, **options)]
 
 
-def keep_promise(rates: FlagRates) -> None:
-    assert rates.flagged <= rates.clean / 1000
-    assert rates.found >= 0.98 * rates.planted
-    assert rates.named >= 0.95 * rates.planted
-    assert rates.exchanged_found == rates.exchanged > 0
-    assert rates.moved_found == rates.moved > 0
-
-
 def test_rates_on_twelve_instruments() -> None:
-    keep_promise(count_flags(range(12)))
-
-
-@pytest.mark.slow
-def test_rates_on_two_hundred_instruments() -> None:
-    rates = count_flags(range(1000, 1200))
-    assert rates.clean == 200 * 6 * 88 and rates.planted == 1200
-    keep_promise(rates)
+    """Twice the wrong flags would be seen in 97 of 100 such runs (Poisson); 200 in a benchmark."""
+    rates = count_flags(range(12))
+    assert rates.clean == 12 * 6 * 88 and rates.planted == 12 * 6
+    assert broken_promises(rates) == []
 
 
 def test_a_clean_instrument_has_no_flags() -> None:
