@@ -110,7 +110,7 @@ PATTERNS = (
 
 @cache
 def coverage() -> pd.DataFrame:
-    """Shares inside, by series, over 240 instruments: all patterns, scatter small to large.
+    """Shares inside, by series, over 120 instruments: all patterns, scatter small to large.
 
     The key ratio's usual scatter is less than half of what it is weighed to, so a dozen
     readings hardly tell half of it from twice. The band must serve them all: it holds more
@@ -118,7 +118,7 @@ def coverage() -> pd.DataFrame:
     instruments as they come, with half, just, and twice the usual scatter.
     """
     rows = []
-    for seed in range(240):
+    for seed in range(120):
         pattern, scatter = PATTERNS[seed % 4], (0.5, 1.0, 2.0)[seed // 4 % 3]
         shares = shares_inside(seed, scatter, sampled_keys(pattern, seed // 12))
         rows.append({"pattern": pattern, "scatter": scatter, **shares})
@@ -129,15 +129,15 @@ def coverage() -> pd.DataFrame:
 def test_truth_lies_in_the_stated_band_at_keys_not_weighed(name: str) -> None:
     """Keys are dropped from full data; so is what follows from them."""
     shares = coverage()[name]
-    assert shares.std() / np.sqrt(len(shares)) < 0.007
+    assert shares.std() / np.sqrt(len(shares)) < 0.008
     assert 0.93 <= shares.mean() <= 0.97
 
 
 @pytest.mark.parametrize("pattern", PATTERNS)
 def test_the_band_serves_every_choice_of_keys(pattern: str) -> None:
-    """Sixty instruments and three series each."""
+    """Thirty instruments and three series each."""
     shares = coverage().query("pattern == @pattern")[list(SAMPLED)].to_numpy()
-    assert shares.std() / np.sqrt(shares.size) < 0.007
+    assert shares.std() / np.sqrt(shares.size) < 0.008
     assert 0.93 <= shares.mean() <= 0.97
 
 
