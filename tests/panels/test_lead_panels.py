@@ -11,8 +11,11 @@ import pytest
 from bokeh.models import ColumnDataSource
 
 from balancekit import panels
+from balancekit.calculation.generator import Recipe, invent, weigh
+from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import SPANS, TOLERANCE_G, WORDS, LeadChoice
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.choice import WORDS_AFTER_S
 from balancekit.panels.frame import beside
 from balancekit.panels.leads import lead_desk as desk_module
@@ -249,7 +252,10 @@ def test_cautions_stand_beside_the_work(bench):
     assert any("eye protection" in getattr(child, "value", "") for child in spring)
 
 
-def test_lines_are_laid_when_asked_for_and_can_be_taken_into_the_plan(desk, bench, monkeypatch):
+def test_lines_are_laid_when_asked_for_and_can_be_taken_into_the_plan(home, monkeypatch):
+    made = invent(7, Recipe(key_count=24, first_note="C4"))
+    few = Instrument(settings=BenchSettings(key_count=24, first_note="C4"))
+    desk = lead_desk(Bench(few.with_table("leads", made.leads).with_readings(weigh(made.truth, 8))))
     found = []
     seek = desk_module._lines_of
 
