@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from datetime import date
 
@@ -46,10 +47,9 @@ def with_result(data: bytes, formula: str, result: str) -> bytes:
     """Store a result beside a formula, as a spreadsheet program does when it saves."""
     with zipfile.ZipFile(io.BytesIO(data)) as book:
         content = book.read(SHEET).decode()
-    bare = f"<f>{formula}</f><v></v>"
-    assert any(old in content for old in (bare, f"<f>{formula}</f><v />"))
-    for old in (bare, f"<f>{formula}</f><v />"):
-        content = content.replace(old, f"<f>{formula}</f><v>{result}</v>")
+    bare = rf"<f>{re.escape(formula)}</f><v(></v>| ?/>)"
+    content, times = re.subn(bare, lambda _: f"<f>{formula}</f><v>{result}</v>", content)
+    assert times == 1, formula
     return with_part(data, SHEET, content)
 
 
