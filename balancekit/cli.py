@@ -35,7 +35,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     ----------
     arguments : what was typed after ``balancekit``; from the command line if left out.
     """
-    given = _parser().parse_args(arguments)
+    given = make_parser().parse_args(arguments)
     code: int = DONE
     try:
         code = given.run(given)
@@ -49,7 +49,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
-def _parser() -> argparse.ArgumentParser:
+def make_parser() -> argparse.ArgumentParser:
+    """Return what takes the words of a command apart; the documentation shows its help too."""
     parser = argparse.ArgumentParser(prog="balancekit", description=__doc__)
     parser.add_argument("--version", action="version", version=f"balancekit {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")

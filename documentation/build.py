@@ -2,8 +2,8 @@
 
     python documentation/build.py [FOLDER]
 
-The reference is made from the docstrings by pdoc, the data format from the register. The page is
-one file, opens without a server and asks for nothing from outside.
+The reference is made from the docstrings by pdoc, the data format from the register, the options
+from the commands. The page is one file, opens without a server and asks for nothing from outside.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import pdoc.render
 
 import balancekit as bk
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.cli import make_parser
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS
 
 HERE = Path(__file__).resolve().parent
@@ -50,9 +51,21 @@ def introduction() -> str:
         (HERE / "guide.md").read_text(encoding="utf-8"),
         data_format(),
         (HERE / "command_line.md").read_text(encoding="utf-8"),
+        command_options(),
         "## Reference",
     ]
     return "\n\n".join(part.strip() for part in parts)
+
+
+def command_options() -> str:
+    """Return the help of each command, as Markdown, from the command line itself."""
+    (commands,) = (
+        each.choices for each in make_parser()._actions if isinstance(each.choices, dict)
+    )
+    return "\n\n".join(
+        f"### Options of `{name}`\n\n```text\n{command.format_help().strip()}\n```"
+        for name, command in commands.items()
+    )
 
 
 def data_format() -> str:

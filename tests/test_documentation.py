@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import html
 import importlib.util
 import re
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import balancekit as bk
+from balancekit.cli import make_parser
 from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.tables import TABLES
 
@@ -54,6 +56,19 @@ def test_the_page_holds_every_task_name_table_and_command(page):
     for command in ("check", "report", "plan", "open --to", "open --into"):
         assert f"<code>{command.split()[0]} " in page, command
     assert "Exit code 0" in page and "| ---" not in page
+
+
+def test_the_page_tells_every_option_of_every_command(page):
+    (commands,) = (
+        each.choices for each in make_parser()._actions if isinstance(each.choices, dict)
+    )
+    words = re.sub(r"\s+", " ", html.unescape(re.sub("<[^>]+>", "", page)))
+    for name, command in commands.items():
+        told = words.partition(f"usage: balancekit {name} ")[2].partition("usage: ")[0]
+        for option in command._actions:
+            assert [each for each in option.option_strings if each not in told] == [], name
+            helped = re.sub(r"\s+", " ", option.help or "")
+            assert helped in told, (name, option.dest)
 
 
 def test_the_page_opens_without_a_server_and_asks_for_nothing(page):
