@@ -219,7 +219,9 @@ def watched(jobs: Iterator[tuple[Callable[..., Told], tuple[object, ...]]], once
         try:
             for done in as_completed(waiting, _BATCH_SECONDS * len(waiting)):
                 told.add(done.result())
-        except BaseException:
+        except BaseException as error:
+            open_ones = [given for future, given in waiting.items() if not future.done()]
+            error.add_note(f"Not read to the end, seed or name first: {open_ones}")
             for process in list(pool._processes.values()):
                 process.kill()
             raise
@@ -228,8 +230,9 @@ def watched(jobs: Iterator[tuple[Callable[..., Told], tuple[object, ...]]], once
 
 def try_spoiled(count: int, seed: int) -> Told:
     """Read so many spoiled files."""
-    batches = range(seed * 10_000, seed * 10_000 + max(1, count // BATCH))
-    return watched(((read_batch, (each, min(count, BATCH))) for each in batches), once=False)
+    sizes = [BATCH] * (count // BATCH) + [count % BATCH] * (count % BATCH > 0)
+    batches = enumerate(sizes, seed * 10_000)
+    return watched(((read_batch, each) for each in batches), once=False)
 
 
 def try_huge(folder: Path) -> Told:
