@@ -70,7 +70,7 @@ def test_weights_misread_by_five_grams_are_mostly_found_and_clean_ones_hardly_do
         wrong = Instrument().with_readings(readings)
         flags = find_all(wrong, 0, reading_table(wrong)).flags
         found += len({flag.key for flag in flags if flag.kind != "missing"} & {12, 45, 71})
-    # 24 are planted; found in 80 of 100, fewer than 15 are so 2 times in 1,000 (binomial).
+    # 24 are planted; found in 80 of 100, fewer than 15 are so 13 times in 1,000 (binomial).
     assert found >= 15
-    # At 1 in 1,000 of 4224 readings, more than 10 are flagged 3 times in 1,000 (Poisson).
+    # At 1 in 1,000 of 4224 readings, more than 10 are flagged 4 times in 1,000 (Poisson).
     assert clean <= 10

@@ -53,6 +53,7 @@ def test_a_share_that_vanishes_at_any_step_of_saving_leaves_the_old_or_the_new(t
         held = open_folder(folder)[0].key_notes[3]
         seen.add((said, held))
         assert held == "new" if said == "saved" else "does not answer" in said, (at, done)
+        assert {held} <= {"before", "new"}, (at, held)
         if held == "before":
             stamp = save_folder(some("later"), folder, stamp)
         for name in versions_of(folder):
@@ -87,6 +88,7 @@ def test_a_disk_that_is_unmounted_at_any_step_of_saving_takes_nothing_that_was_s
             away()
             held = open_folder(other / folder.name)[0].key_notes[3]
             assert held == "new" if said == "saved" else "not there any more" in said, (at, said)
+            assert {held} <= {"old", "new"}, (at, held)
             if len(done) <= at:
                 break
         assert len(done) <= at
