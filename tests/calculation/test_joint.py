@@ -8,7 +8,6 @@ import numpy as np
 import pandas as pd
 import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import Kernel
 
 from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.believed.find import Course
@@ -18,25 +17,9 @@ from balancekit.calculation.irregularities.flag_rates import with_results
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_table
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.sampling import SAMPLED
+from tests.calculation.given_kernel import Given
 
 KEYS = keyboard()
-
-
-class Given(Kernel):
-    """A covariance that is given as a matrix over the keys."""
-
-    def __init__(self, matrix):
-        self.matrix = matrix
-
-    def __call__(self, one, other=None, eval_gradient=False):
-        at = one[:, 0].astype(int)
-        return self.matrix[np.ix_(at, at if other is None else other[:, 0].astype(int))]
-
-    def diag(self, one):
-        return np.diagonal(self.matrix)[one[:, 0].astype(int)]
-
-    def is_stationary(self):
-        return False
 
 
 def strike_weights(every: int = 3) -> pd.DataFrame:

@@ -17,7 +17,6 @@ import pytest
 import statsmodels.api as sm
 from scipy.interpolate import make_smoothing_spline
 from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import Kernel
 from statsmodels.tsa.filters.hp_filter import hpfilter
 
 from balancekit.calculation.irregularities.trend_grid import (
@@ -28,6 +27,7 @@ from balancekit.calculation.irregularities.trend_grid import (
     log_prior,
     solve_grid,
 )
+from tests.calculation.given_kernel import Given
 
 GUARDS = (
     "balancekit.calculation.irregularities.trend_grid.solve_grid",
@@ -57,23 +57,6 @@ def solve(
         np.asarray(used), np.asarray(values, dtype=float), np.broadcast_to(noise, len(used)) * 1.0,
         np.ones(KEYS, dtype=bool), PLACE, LINE_ONLY, (scatter, bend),
     )  # fmt: skip
-
-
-class Given(Kernel):
-    """A covariance worked out beforehand, looked up by key."""
-
-    def __init__(self, table: np.ndarray) -> None:
-        self.table = table
-
-    def __call__(self, X: Any, Y: Any = None, eval_gradient: bool = False) -> Any:
-        rows = X[:, 0].astype(int)
-        return self.table[np.ix_(rows, rows if Y is None else Y[:, 0].astype(int))]
-
-    def diag(self, X: Any) -> Any:
-        return np.diag(self.table)[X[:, 0].astype(int)]
-
-    def is_stationary(self) -> bool:
-        return False
 
 
 def test_scikit_learn_gives_the_same_trend_band_and_likelihood() -> None:
