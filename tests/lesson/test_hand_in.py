@@ -28,11 +28,6 @@ from balancekit.lesson.practice.session import Session
 from balancekit.lesson.practice.written_exercise import SEEDS_TRIED, read_exercise
 
 
-@pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-
-
 def file_of(link: str, name: str) -> str:
     """Return the text of a file that a panel offers."""
     start = link.index(f'download="{name}"')

@@ -28,11 +28,11 @@ from balancekit.lesson.practice.session import Session
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
+def nothing_else_written(home, tmp_path):
     """A lesson writes nothing into the user's folder but what was practised."""
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-    yield tmp_path
-    assert {path.name for path in tmp_path.rglob("*")} <= {"home", "lesson_progress.json"}
+    yield
+    kept = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*.*")}
+    assert kept <= {"home/lesson_progress.json"}
 
 
 @pytest.mark.parametrize("name", lesson.__all__)

@@ -23,11 +23,6 @@ from balancekit.lesson.practice.session import Session, read_score
 from balancekit.lesson.practice.task import InText
 
 
-@pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
-
-
 def right(work):
     return work.exercise.show(work.exercise.answer)
 

@@ -22,11 +22,6 @@ from balancekit.lesson.practice.chain import read_steps, wrong_step
 PROJECT = Path(__file__).resolve().parents[2]
 
 
-@pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
-    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path))
-
-
 def words_of(panel) -> str:
     return " ".join(child.value for child in panel.children if isinstance(
         getattr(child, "value", None), str))  # fmt: skip
