@@ -199,11 +199,13 @@ def done_as_planned(seed: int, mixed: bool):
     return predict(believed.table, work, cover=believed.by_key(KNOWN)), complete(after)
 
 
-@pytest.mark.parametrize("mixed", [False, True], ids=["solved", "mixed"])
-def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says(mixed):
+# Were every band a fifth too short, the shares of 24 pianos would lie near 0.88 (normal
+# distribution); the standard error of a share of 2112 keys is 0.005 (binomial).
+@pytest.mark.parametrize(("mixed", "pianos"), [(False, 40), (True, 24)], ids=["solved", "mixed"])
+def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says(mixed, pianos):
     names = ("down_weight_g", "up_weight_g", "balance_weight_g", "front_weight_g", "friction_g")
     inside = {name: [] for name in names}
-    for seed in range(40):
+    for seed in range(pianos):
         predicted, truth = done_as_planned(seed, mixed)
         for name in names:
             off = (truth[name] - predicted[name]).abs() / predicted[uncertainty_name(name)]
