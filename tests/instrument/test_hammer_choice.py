@@ -23,7 +23,13 @@ from balancekit.instrument.choices.hammer_choice import (
 )
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
-from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
+from balancekit.instrument.demo import (
+    EXCHANGED_KEY,
+    one_key_model,
+    sampled_grand,
+    studio_grand,
+    studio_grand_truth,
+)
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.store import open_folder, save_folder
@@ -125,9 +131,10 @@ def test_a_slip_of_the_pen_does_not_reach_the_choice():
     assert np.isnan(INPUTS.weighed_g[61]) and list(INPUTS.doubted) == [61]
     # The slip was a lost decimal point, 8.9 g, among new hammers that scatter by 0.2 g.
     assert INPUTS.table.at[61, "strike_weight_g"] == pytest.approx(8.9, abs=0.5)
-    # Its neighbours lie about 5.7; without its own strike weight it is known to within 0.2.
+    # Without its own strike weight its ratio is known to 0.2, and the truth behind it lies near.
     ratio, ratio_u = INPUTS.table.loc[61, ["action_ratio", "action_ratio_u"]]
-    assert ratio_u < 0.25 and abs(ratio - 5.7) < 2 * ratio_u
+    truth = studio_grand_truth().truth.loc[61, "action_ratio"]
+    assert ratio_u == pytest.approx(0.2, abs=0.01) and abs(ratio - truth) < ratio_u
 
 
 def test_a_confirmed_reading_stands():
@@ -146,7 +153,7 @@ def test_the_ratio_is_smoother_than_its_readings_and_surer():
             assert smooth[column][here].diff().std() < read[column][here].diff().std()
     # Key 23 is doubted: what is left without its reading is less sure than the reading claims.
     surer = smooth["action_ratio_u"] < read["action_ratio_u"]
-    assert surer.drop(index=23).all()
+    assert surer.index[~surer].tolist() == [EXCHANGED_KEY]
 
 
 def test_where_few_keys_were_weighed_the_rest_is_estimated_and_not_worked_on():

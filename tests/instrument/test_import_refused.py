@@ -170,6 +170,15 @@ def test_one_bad_file(data, told):
     assert problems_of(data) == [f"readings.csv{told}"]
 
 
+def test_a_text_without_a_table_has_no_row_of_headings():
+    (told,) = problems_of("rubs in the bass\nclicks in the treble\n")
+    assert told == (
+        "readings.csv line 1: No row of headings is found, so no column holds the key number. "
+        "Put a row of headings above the readings: key, down_weight_g, up_weight_g and so on, "
+        "with comma, semicolon or tab between them."
+    )
+
+
 def test_all_problems_come_at_once_in_the_order_of_lines():
     text = 'key,down weight,note\n8.5,50,\n99,50,"two\nlines"\n3,50\n0,50,\n5,50,"open\n'
     places = [problem.split(": ")[0] for problem in problems_of(text)]

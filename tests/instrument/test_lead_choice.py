@@ -119,9 +119,11 @@ def test_the_targets_fulfil_the_balance_equation(inputs):
     np.testing.assert_allclose(presses, lifts, atol=1e-9)
 
 
+@pytest.mark.parametrize("tolerance_g", [PROPOSAL.tolerance_g, 0.1])
 @pytest.mark.parametrize("least_inertia", [0, 50, 100])
-def test_every_front_weight_is_that_of_the_plugs_moments(inputs, least_inertia):
-    plan = LeadPlan(inputs, replace(PROPOSAL, least_inertia_percent=least_inertia))
+def test_every_front_weight_is_that_of_the_plugs_moments(inputs, least_inertia, tolerance_g):
+    choice = replace(PROPOSAL, least_inertia_percent=least_inertia, tolerance_g=tolerance_g)
+    plan = LeadPlan(inputs, choice)
     rows = plan.plan
     sticks = inputs.sticks.loc[rows["key"]].reset_index(drop=True)
     # A plug put in brings itself less the wood of its hole; one taken out takes itself along.
@@ -139,7 +141,7 @@ def test_every_front_weight_is_that_of_the_plugs_moments(inputs, least_inertia):
     np.testing.assert_allclose(plan.layout.keys["front_weight_g"], expected, atol=1e-6)
     within = plan.layout.keys["within"]
     miss = (expected - plan.wanted_g).abs()[within]
-    assert miss.max() <= PROPOSAL.tolerance_g + 1e-6
+    assert within.mean() > 0.95 and miss.max() <= tolerance_g + 1e-6
 
 
 def test_places_say_the_same_from_the_pin_and_from_the_front_edge(inputs):
@@ -170,13 +172,15 @@ def test_less_wanted_balance_weight_is_more_front_weight_gram_for_gram(inputs):
     np.testing.assert_allclose(more, 3.0)
 
 
-def test_above_the_limit_the_layout_aims_at_the_limit(inputs):
-    plan = LeadPlan(inputs, replace(PROPOSAL, highest_front_weight_g=30.0))
+@pytest.mark.parametrize("tolerance_g", [PROPOSAL.tolerance_g, 0.1])
+def test_above_the_limit_the_layout_aims_at_the_limit(inputs, tolerance_g):
+    choice = replace(PROPOSAL, highest_front_weight_g=30.0, tolerance_g=tolerance_g)
+    plan = LeadPlan(inputs, choice)
     assert (plan.target["beyond_g"] > 0).any()
     assert plan.wanted_g.max() == 30.0
     heavy = plan.target.index[plan.target["beyond_g"] > 1.0]
     after = plan.balance_after_g(plan.free)[heavy] - plan.balance_weight_g[heavy]
-    within = PROPOSAL.tolerance_g + 1e-6
+    within = tolerance_g + 1e-6
     np.testing.assert_allclose(after, plan.target["beyond_g"][heavy], atol=within)
 
 

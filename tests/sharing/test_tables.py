@@ -98,7 +98,7 @@ def test_the_workbook_of_the_work_opens_and_holds_the_same_numbers():
     known = rounded(keys_table(work.expected)).set_index("key")
     assert sheet.cell(41, column).value == pytest.approx(known.at[40, "down_weight_g"])
     assert known.at[40, "down_weight_g"] == pytest.approx(
-        work.expected["down_weight_g"][40], abs=0.1
+        work.expected["down_weight_g"][40], abs=0.00501
     )
 
 
