@@ -10,8 +10,8 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 
 from balancekit.calculation.balance import solve_for_balance_weight
+from balancekit.calculation.believed.expected_course import smooth_shapes
 from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.groups import smooth_shapes
 from balancekit.calculation.believed.joint import PARTS, Known, System, condition
 from balancekit.calculation.irregularities.flag_rates import with_results
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_table

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES
 from balancekit.calculation.believed.groups import (
-    NEIGHBOUR_SHARES,
     Run,
     Search,
     find_runs,

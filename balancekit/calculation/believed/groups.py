@@ -21,17 +21,23 @@ with two ends, because a run between two changes hides each of them alone; from 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
+from balancekit.calculation.believed.expected_course import (
+    NEIGHBOUR_SHARES,
+    brought_near,
+    log_prior_of_scatter,
+    neighbour_errors,
+    smooth_shapes,
+)
+from balancekit.calculation.believed.running_sums import White, of_few, of_runs, of_some, steps_of
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Sizes,
-    bend_shapes,
     lines,
     log_prior,
     size_grid,
@@ -47,15 +53,8 @@ PRICE = 3.6
 _MOST = 6
 # Our own choice: more groups than this in one series are not told apart.
 
-_FAR = 3.5
-# Our own choice: a reading counts at most this many robust standard deviations off the median
-# of its neighbours, so that one odd key makes no group.
-
 _NOTHING = 30.0
 # Our own choice: a reading that is odd alone counts as one this many times less sure.
-
-_ROBUST, _NEIGHBOURS = 1.4826, 7
-# Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
 
 _SCATTER, _BEND = (7, 1.7), (6, 3.0)
 # Points and factor of the two sizes: coarse, because sums over them are smooth.
@@ -63,21 +62,6 @@ _SCATTER, _BEND = (7, 1.7), (6, 3.0)
 
 _HOPELESS = 30.0
 # Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
-
-
-NEIGHBOUR_SHARES = {0.0: 0.9, 0.5: 0.07, 0.9: 0.03}
-"""Part of the weighing errors' variance that neighbours share, and how likely each is before."""
-# Our own choice, no source: most people's errors are new at every key.
-
-NEIGHBOUR_KEYS = 2.0
-# Our own choice: such an error lasts over about five keys.
-
-
-def neighbour_errors(where: NDArray[np.intp], share: float) -> Floats:
-    """Return the correlation of weighing errors of which neighbours share a part, (n, n)."""
-    apart = (where[:, None] - where) / NEIGHBOUR_KEYS
-    result: Floats = share * np.exp(-0.5 * apart**2) + (1 - share) * np.eye(len(where))
-    return result
 
 
 @dataclass(frozen=True)
@@ -118,21 +102,24 @@ class Search:
     values : readings, far ones brought near, (n,).
     naturals : colour of every key.
     shift : prior size of a shift.
-    inverse : inverse covariance of the readings, (G, n, n).
+    running : sums of Q, the inverse covariance of the readings, and of Qy; see ``running_sums``,
+        (G, n + 2, n + 2).
     weight : log of likelihood x prior of each point, (G,).
     sizes : scatter, bend, and the part of the weighing errors' variance that neighbours share, at
         each point, (G, 3).
     errors : covariance of the weighing errors for each of ``NEIGHBOUR_SHARES``, (3, n, n).
+    looks : what was worked out since the last group was put in, by whether of sharps only.
     """
 
     where: NDArray[np.intp]
     values: Floats
     naturals: NDArray[np.bool_]
     shift: float
-    inverse: Floats
+    running: Floats
     weight: Floats
     sizes: Floats
     errors: Floats
+    looks: dict[bool, Look] = field(default_factory=dict)
 
     @classmethod
     def of(
@@ -145,43 +132,42 @@ class Search:
         expected: Sizes,
     ) -> Search:
         """Prepare a series; see ``setting_aside.Series`` for the arguments."""
-        near, spread, alone = _brought_near(values, noise, naturals[where])
+        near, spread, alone = brought_near(values, noise, naturals[where])
         scatter = size_grid(3 * max(spread, 0.5 * expected.scatter), *_SCATTER)
         bend = size_grid(max(10 * float(np.std(values)), 3 * expected.bend), *_BEND)
         wide = [100.0 * (np.ptp(values) + expected.change), expected.change, expected.step]
-        line = lines(places, naturals)[where] * wide
-        bends = smooth_shapes(len(naturals))[where]
-        course = line @ line.T + (bend**2)[:, None, None] * (bends @ bends.T)
         each: Floats = np.sqrt(noise)
         errors = np.array(
             [neighbour_errors(where, share) * each[:, None] * each for share in NEIGHBOUR_SHARES]
         )
-        own = (scatter**2)[:, None, None] * np.eye(len(where))
-        own = own + np.diag(np.where(alone, (_NOTHING * spread) ** 2, 0.0))
-        total = course[None, :, None] + own[:, None, None] + errors
-        total = total.reshape(-1, len(where), len(where))
-        root = np.linalg.cholesky(total)
-        size = 2 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-        fit = np.array(
-            [np.sum(scipy.linalg.solve_triangular(one, near, lower=True) ** 2) for one in root]
-        )
-        prior = log_prior(scatter, expected.scatter)[:, None] + log_prior(bend, expected.bend)
-        prior = prior[:, :, None] + np.log([*NEIGHBOUR_SHARES.values()])
-        weight = -0.5 * (size + fit) + prior.ravel()
-        points = np.meshgrid(scatter, bend, [*NEIGHBOUR_SHARES], indexing="ij")
-        sizes = np.column_stack([each.ravel() for each in points])
+        odd = np.where(alone, (_NOTHING * spread) ** 2, 0.0)
+        shapes = np.hstack([lines(places, naturals) * wide, smooth_shapes(len(naturals))])[where]
+        known = np.ones((len(bend), shapes.shape[1]))
+        known[:, len(wide) :] = 1 / bend[:, None] ** 2
+        points = [(size, part) for size in range(len(scatter)) for part in range(len(errors))]
+        whites = [
+            White.of(errors[part] + np.diag(odd + scatter[size] ** 2), near, shapes, known)
+            for size, part in points
+        ]
+        prior = log_prior_of_scatter(scatter, expected.scatter)[:, None]
+        prior = (prior + np.log([*NEIGHBOUR_SHARES.values()])).ravel()[:, None]
+        prior = prior + log_prior(bend, expected.bend)
+        weight = np.array([white.weight for white in whites]) + prior
         kept = weight > weight.max() - _HOPELESS
+        sums = [each for white, own in zip(whites, kept, strict=True) if own.any()
+                for each in white.running(own)]  # fmt: skip
+        grid = np.meshgrid(scatter, [*NEIGHBOUR_SHARES], bend, indexing="ij")
+        sizes = np.column_stack([grid[place].ravel() for place in (0, 2, 1)])[kept.ravel()]
         return cls(
-            where, near, naturals, expected.step, np.linalg.inv(total[kept]), weight[kept],
-            sizes[kept], errors,
-        )  # fmt: skip
+            where, near, naturals, expected.step, np.array(sums), weight[kept], sizes, errors
+        )
 
     def left_open(self) -> Floats:
         """Return the covariance of the true values that the sizes being open makes, (K, K).
 
         With other sizes the same readings are drawn further or less far towards the course.
         """
-        pulls = np.einsum("gij,j->gi", self.inverse, self.values)
+        pulls = np.diff(self.running[:, :-1, -1])
         drawn = np.empty_like(pulls)
         for errors, part in zip(self.errors, NEIGHBOUR_SHARES, strict=True):
             at = self.sizes[:, 2] == part
@@ -208,21 +194,11 @@ class Search:
         scatter, bend, _ = np.sqrt(self.share @ self.sizes**2)
         return float(scatter), float(bend), float(self.share @ self.sizes[:, 2])
 
-    def sums(self, members: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-        """Return h'Qy and h'Qh of every run of the members, (G, n, n), first and last reading."""
-        pull = np.where(members, np.einsum("gij,j->gi", self.inverse, self.values), 0.0)
-        along = np.cumsum(np.pad(pull, ((0, 0), (1, 0))), axis=1)
-        held = np.where(members[:, None] & members, self.inverse, 0.0)
-        block = np.pad(held, ((0, 0), (1, 0), (1, 0))).cumsum(axis=1).cumsum(axis=2)
-        corner = np.diagonal(block, axis1=1, axis2=2)
-        across = corner[:, None, 1:] + corner[:, :-1, None] - 2 * block[:, :-1, 1:]
-        return along[:, None, 1:] - along[:, :-1, None], across
-
-    def gains(self, pull: Floats, held: Floats) -> Floats:
-        """Return the log evidence for a shift at every point of the grid."""
-        wide = 1 + self.shift**2 * np.maximum(held, 0.0)
-        result: Floats = 0.5 * (self.shift**2 * pull**2 / wide - np.log(wide))
-        return result
+    def look(self, sharps: bool) -> Look:
+        """Return the evidence for every run of the keys, or of the sharps, as it now stands."""
+        if sharps not in self.looks:
+            self.looks[sharps] = Look.at(self, sharps)
+        return self.looks[sharps]
 
     @property
     def share(self) -> Floats:
@@ -231,27 +207,16 @@ class Search:
         result: Floats = raw / raw.sum()
         return result
 
-    def take(self, run: Run, gain: Floats | None = None) -> None:
+    def take(self, run: Run) -> None:
         """Put a group into the course."""
-        column = run.column(self.naturals)[self.where]
-        lean = np.einsum("gij,j->gi", self.inverse, column)
-        held, pull = lean @ column, lean @ self.values
-        self.weight = self.weight + (self.gains(pull, held) if gain is None else gain)
-        shrink = self.shift**2 / (1 + self.shift**2 * held)
-        self.inverse = self.inverse - shrink[:, None, None] * lean[:, :, None] * lean[:, None, :]
-
-    def members(self, sharps: bool) -> NDArray[np.bool_]:
-        """Which readings may belong to a group."""
-        result: NDArray[np.bool_] = ~self.naturals[self.where] if sharps else self.where >= 0
-        return result
-
-    def evidence(self, sharps: bool) -> Floats:
-        """Return the log evidence of every run, summed over the grid; -inf where it is none."""
-        members = self.members(sharps)
-        gains = self.gains(*self.sums(members))
-        most = gains.max(axis=0)
-        total = most + np.log(np.tensordot(self.share, np.exp(gains - most), 1) + 1e-300)
-        return np.where(_allowed(members), total, -np.inf)
+        column = steps_of(run.column(self.naturals)[self.where])
+        lean = self.running @ column
+        held, pull = lean @ column, lean[:, -1]
+        wide = 1 + self.shift**2 * held
+        shrink = self.shift**2 / wide
+        self.weight = self.weight + 0.5 * (shrink * pull**2 - np.log(wide))
+        self.running = self.running - shrink[:, None, None] * lean[:, :, None] * lean[:, None, :]
+        self.looks.clear()
 
     def run(self, first: int, last: int, sharps: bool, odds: float) -> Run:
         """Return a run of readings as a run of keys; the shorter side, if it reaches an end."""
@@ -264,80 +229,75 @@ class Search:
 
 
 @lru_cache(maxsize=32)
-def smooth_shapes(count: int) -> Floats:
-    """Return the bends of ``bend_shapes``, the shorter ones still smaller.
+def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return first and last of every run of so many readings that leaves enough beside it."""
+    first, last = np.triu_indices(count, FEWEST_KEYS - 1)
+    enough = count - (last - first + 1) >= FEWEST_KEYS
+    return first[enough], last[enough]
 
-    Their size falls with the cube of their number, as in a course whose third differences are
-    independent: it follows a slow wave, and not a step.
+
+@dataclass(frozen=True)
+class Look:
+    """All runs of one series at once: R runs, G points of the grid.
+
+    Attributes
+    ----------
+    first, last : the readings at which each begins and ends, (R,).
+    evidence : log evidence for a shift, summed over the grid, (R,).
+    sharps : whether only sharps belong to them.
     """
-    bends = bend_shapes(count)
-    slow = bends / np.arange(2, bends.shape[1] + 2)
-    result: Floats = slow / np.sqrt(np.mean(np.sum(slow**2, axis=1)))
-    return result
 
+    first: NDArray[np.intp]
+    last: NDArray[np.intp]
+    evidence: Floats
+    sharps: bool
 
-def _brought_near(
-    values: Floats, noise: Floats, naturals: NDArray[np.bool_]
-) -> tuple[Floats, float, NDArray[np.bool_]]:
-    """Return values with far ones brought near their neighbours, their spread, and lonely ones.
+    @classmethod
+    def at(cls, search: Search, sharps: bool) -> Look:
+        """Work the evidence out, one point of the grid after the other."""
+        readings, running = np.arange(len(search.where)), search.running
+        if sharps:
+            readings = np.flatnonzero(~search.naturals[search.where])
+            running = of_some(running, readings)
+        first, last = _pairs(len(readings))
+        most, total = np.zeros(len(first)), np.full(len(first), 1e-300)
+        for sums, share in zip(running, search.share, strict=True):
+            pull, held = of_runs(sums, first, last)
+            wide = 1 + search.shift**2 * held
+            grown = (0.5 * search.shift**2) * pull**2 / wide
+            grown -= most
+            if (grown > _HOPELESS).any():
+                rise = np.maximum(grown, 0.0)
+                total *= np.exp(-rise)
+                most += rise
+                grown -= rise
+            total += share * np.exp(grown) / np.sqrt(wide)
+        return cls(readings[first], readings[last], most + np.log(total), sharps)
 
-    A far one with a far neighbour on the same side may be of a group; one alone is an odd key.
-    """
-    middle = values.copy()
-    for colour in (True, False):
-        own = values[naturals == colour]
-        if len(own) >= _NEIGHBOURS:
-            padded = np.pad(own, _NEIGHBOURS // 2, mode="edge")
-            around = np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS)
-            middle[naturals == colour] = np.median(around, axis=1)
-    off = values - middle
-    spread = max(_ROBUST * float(np.median(np.abs(off))), float(np.sqrt(noise.mean())))
-    side = np.sign(off) * (np.abs(off) > _FAR * spread)
-    around = np.pad(side, 1)
-    alone = (side != 0) & (around[:-2] != side) & (around[2:] != side)
-    return middle + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone
-
-
-def _allowed(members: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mark the runs that begin and end with a member and leave enough keys on both sides."""
-    count = np.cumsum(np.pad(members.astype(int), (1, 0)))
-    inside = count[None, 1:] - count[:-1, None]
-    ends = members[:, None] & members
-    enough = (inside >= FEWEST_KEYS) & (count[-1] - inside >= FEWEST_KEYS)
-    return np.asarray(np.triu(ends & enough))
+    @property
+    def odds(self) -> float:
+        """Log odds that any run is a group."""
+        return _odds(self.evidence)
 
 
 def _odds(evidence: Floats) -> float:
     """Return the log odds that any run is a group."""
-    count = int(np.isfinite(evidence).sum())
-    if not count:
+    if not len(evidence) or not np.isfinite(most := float(evidence.max())):
         return -np.inf
-    most = float(evidence.max())
-    return most + float(np.log(np.exp(evidence - most).sum())) - float(np.log(count)) - PRICE
+    return most + float(np.log(np.exp(evidence - most).mean())) - PRICE
 
 
 def find_runs(search: Search) -> list[Run]:
     """Return the groups of one series, the surest first; each is sought beside those before."""
     found: list[Run] = []
     while len(found) < _MOST:
-        best = _best(search)
-        if best is None:
+        best = max((search.look(sharps) for sharps in (False, True)), key=lambda look: look.odds)
+        if best.odds <= 0:
             break
-        search.take(best)
-        found.append(best)
+        at = int(np.argmax(best.evidence))
+        found.append(search.run(int(best.first[at]), int(best.last[at]), best.sharps, best.odds))
+        search.take(found[-1])
     return found
-
-
-def _best(search: Search) -> Run | None:
-    """Return the best run that is worth its price."""
-    best: Run | None = None
-    for sharps in (False, True):
-        evidence = search.evidence(sharps)
-        odds = _odds(evidence)
-        if odds > 0 and (best is None or odds > best.odds):
-            first, last = np.unravel_index(int(np.argmax(evidence)), evidence.shape)
-            best = search.run(int(first), int(last), sharps, odds)
-    return best
 
 
 def find_shared_runs(one: Search, other: Search, part: float) -> list[Run]:
@@ -351,36 +311,27 @@ def find_shared_runs(one: Search, other: Search, part: float) -> list[Run]:
     part : shift of the other for a shift of 1 in the first.
     """
     found: list[Run] = []
-    if not np.array_equal(one.where, other.where) or len(one.where) < 2 * FEWEST_KEYS:
+    if not np.array_equal(one.where, other.where):
         return found
-    members = one.members(False)
     while len(found) < _MOST:
-        alone = [one.evidence(False), other.evidence(False)]
-        sums = [one.sums(members), other.sums(members)]
-        total = np.where(np.isfinite(alone[0]), alone[0] + alone[1], -np.inf)
-        likely = np.argsort(total, axis=None)[-_LIKELY:]
-        shared = np.full_like(total, -np.inf)
-        for flat in likely:
-            first, last = np.unravel_index(int(flat), total.shape)
-            if not np.isfinite(total[first, last]):
-                continue
-            (pull, held), (pull_2, held_2) = ((s[0][:, first, last], s[1][:, first, last])
-                                              for s in sums)  # fmt: skip
-            gain = one.gains(
-                pull[:, None] + part * pull_2[None, :], held[:, None] + part**2 * held_2[None, :]
-            )
-            most = gain.max()
-            weight = one.share[:, None] * other.share[None, :]
-            shared[first, last] = most + np.log(np.sum(weight * np.exp(gain - most)))
-        count = int(np.isfinite(total).sum())
-        best = float(shared.max())
-        if not np.isfinite(best):
+        looks = one.look(False), other.look(False)
+        total = looks[0].evidence + looks[1].evidence
+        likely = np.argsort(total)[-_LIKELY:]
+        shared = np.full(len(total), -np.inf)
+        ends = looks[0].first[likely], looks[0].last[likely]
+        (pull, held), (pull_2, held_2) = (of_few(each.running, *ends) for each in (one, other))
+        for number, at in enumerate(likely):
+            wide = 1 + one.shift**2 * (held[:, number, None] + part**2 * held_2[:, number])
+            both = pull[:, number, None] + part * pull_2[:, number]
+            grown = (0.5 * one.shift**2) * both**2 / wide
+            most = grown.max()
+            total = one.share @ (np.exp(grown - most) / np.sqrt(wide)) @ other.share
+            shared[at] = most + np.log(total)
+        odds = _odds(shared)
+        if odds <= 0 or odds <= max(look.odds for look in looks):
             break
-        odds = best + float(np.log(np.exp(shared - best).sum()) - np.log(count)) - PRICE
-        if odds <= 0 or odds <= max(_odds(each) for each in alone):
-            break
-        first, last = np.unravel_index(int(np.argmax(shared)), shared.shape)
-        run = one.run(int(first), int(last), False, odds)
+        at = int(np.argmax(shared))
+        run = one.run(int(looks[0].first[at]), int(looks[0].last[at]), False, odds)
         one.take(run)
         other.take(run)
         found.append(run)

@@ -33,8 +33,9 @@ import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
+from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
 from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.groups import columns, neighbour_errors, smooth_shapes
+from balancekit.calculation.believed.groups import columns
 from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
 from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
 from balancekit.calculation.quantities import uncertainty_name

@@ -257,38 +257,36 @@ def _checked(
     keys: object, values: object, uncertainties: object, all_keys: pd.Index
 ) -> tuple[pd.Series, pd.Series]:
     """Bring readings and their uncertainties to one entry a key, or say what is wrong."""
-    frame = pd.DataFrame(
-        {
-            "key": np.asarray(keys, dtype=int),
-            "value": np.asarray(values, dtype=float),
-            "u": np.asarray(uncertainties, dtype=float),
-        }
-    )
-    frame = frame[frame["value"].notna()]
-    if frame.empty:
+    read = np.asarray(values, dtype=float)
+    known = ~np.isnan(read)
+    read, numbers = read[known], np.asarray(keys, dtype=int)[known]
+    spread = np.asarray(uncertainties, dtype=float)[known]
+    if not len(read):
         raise refuse("There is no reading.", "Weigh at least one key.")
-    problems = []
-    for key in frame.loc[~frame["key"].isin(all_keys), "key"]:
-        problems.append(
-            Problem(
-                f"There is no key {key}.", f"Keys are {all_keys[0]} to {all_keys[-1]}.", key=key
-            )
+    problems = [
+        Problem(f"There is no key {key}.", f"Keys are {all_keys[0]} to {all_keys[-1]}.", key=key)
+        for key in numbers[~np.isin(numbers, all_keys)].tolist()
+    ]
+    first = np.unique(numbers, return_index=True)[1]
+    problems += [
+        Problem("The key has two readings.", "Average repeats first.", key=key)
+        for key in np.delete(numbers, first).tolist()
+    ]
+    wrong = ~np.isfinite(read) | ~((spread >= 0) & (spread < np.inf))
+    problems += [
+        Problem(
+            f"The reading is {value:g} with an uncertainty of {u:g}.",
+            "Give a number, and an uncertainty of 0 or more.",
+            key=key,
         )
-    for key in frame.loc[frame["key"].duplicated(), "key"]:
-        problems.append(Problem("The key has two readings.", "Average repeats first.", key=key))
-    wrong = ~np.isfinite(frame["value"]) | ~((frame["u"] >= 0) & (frame["u"] < np.inf))
-    for key, value, u in frame.loc[wrong, ["key", "value", "u"]].itertuples(index=False):
-        problems.append(
-            Problem(
-                f"The reading is {value:g} with an uncertainty of {u:g}.",
-                "Give a number, and an uncertainty of 0 or more.",
-                key=int(key),
-            )
-        )
+        for key, value, u in zip(numbers[wrong].tolist(), read[wrong], spread[wrong], strict=True)
+    ]
     if problems:
         raise BalancekitError(problems)
-    frame = frame.set_index("key").reindex(all_keys)
-    return frame["value"], frame["u"]
+    places = all_keys.get_indexer(pd.Index(numbers))
+    both = np.full((2, len(all_keys)), np.nan)
+    both[:, places] = read, spread
+    return pd.Series(both[0], all_keys), pd.Series(both[1], all_keys)
 
 
 def _result(

@@ -1,0 +1,81 @@
+"""What is expected of one series before groups are sought in it: course, scatter and errors."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes
+
+_LESS = 0.7
+# Our own choice: the top of the scatter's density lies at 0.6 of what is expected.
+
+_FAR = 3.5
+# Our own choice: a reading counts at most this many robust standard deviations off the median
+# of its neighbours, so that one odd key makes no group.
+
+_ROBUST, _NEIGHBOURS = 1.4826, 7
+# Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
+
+NEIGHBOUR_SHARES = {0.0: 0.9, 0.5: 0.07, 0.9: 0.03}
+"""Part of the weighing errors' variance that neighbours share, and how likely each is before."""
+# Our own choice, no source: most people's errors are new at every key.
+
+NEIGHBOUR_KEYS = 2.0
+# Our own choice: such an error lasts over about five keys.
+
+
+def neighbour_errors(where: NDArray[np.intp], share: float) -> Floats:
+    """Return the correlation of weighing errors of which neighbours share a part, (n, n)."""
+    apart = (where[:, None] - where) / NEIGHBOUR_KEYS
+    result: Floats = share * np.exp(-0.5 * apart**2) + (1 - share) * np.eye(len(where))
+    return result
+
+
+@lru_cache(maxsize=32)
+def smooth_shapes(count: int) -> Floats:
+    """Return the bends of ``bend_shapes``, the shorter ones still smaller.
+
+    Their size falls with the cube of their number, as in a course whose third differences are
+    independent: it follows a slow wave, and not a step.
+    """
+    bends = bend_shapes(count)
+    slow = bends / np.arange(2, bends.shape[1] + 2)
+    result: Floats = slow / np.sqrt(np.mean(np.sum(slow**2, axis=1)))
+    return result
+
+
+def log_prior_of_scatter(sizes: Floats, expected: float) -> Floats:
+    """Return the log prior of the scatter on sizes that lie evenly in their logarithm.
+
+    No key is just as its neighbours are, so a scatter of nothing has a density of nothing. Where
+    the weighing error hides the scatter, the likelihood often has its top at nothing; bands that
+    believe it are too narrow (Chung and others, Psychometrika 78 (2013) 685; from memory). Far
+    above what is expected it falls as ``log_prior`` does.
+    """
+    result: Floats = 2 * np.log(sizes) - 2.5 * np.log1p((sizes / (_LESS * expected)) ** 2 / 3)
+    return result
+
+
+def brought_near(
+    values: Floats, noise: Floats, naturals: NDArray[np.bool_]
+) -> tuple[Floats, float, NDArray[np.bool_]]:
+    """Return values with far ones brought near their neighbours, their spread, and lonely ones.
+
+    A far one with a far neighbour on the same side may be of a group; one alone is an odd key.
+    """
+    middle = values.copy()
+    for colour in (True, False):
+        own = values[naturals == colour]
+        if len(own) >= _NEIGHBOURS:
+            padded = np.pad(own, _NEIGHBOURS // 2, mode="edge")
+            around = np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS)
+            middle[naturals == colour] = np.median(around, axis=1)
+    off = values - middle
+    spread = max(_ROBUST * float(np.median(np.abs(off))), float(np.sqrt(noise.mean())))
+    side = np.sign(off) * (np.abs(off) > _FAR * spread)
+    around = np.pad(side, 1)
+    alone = (side != 0) & (around[:-2] != side) & (around[2:] != side)
+    return middle + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone

@@ -1,0 +1,90 @@
+"""The evidence for groups of keys, held against scipy's multivariate normal distribution.
+
+scipy knows nothing of running sums: it is given each covariance written out, with the group's
+shift and without, and the ratio of the two densities is summed over the grid.
+"""
+
+import numpy as np
+import pytest
+from scipy.stats import Covariance, multivariate_normal
+
+from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
+from balancekit.calculation.believed.groups import Run, Search, find_runs, find_shared_runs
+from balancekit.calculation.irregularities.trend import EXPECTED
+from balancekit.calculation.irregularities.trend_grid import lines
+from balancekit.calculation.keyboard import keyboard
+
+NATURALS = (keyboard()["colour"] == "natural").to_numpy()
+SIZES = EXPECTED["strike_weight_g"]
+READ = np.flatnonzero(np.arange(88) % 3 > 0)
+PLACES = np.linspace(-0.5, 0.5, 88)
+ERROR = 0.1
+
+
+def search(values: np.ndarray, where: np.ndarray = READ) -> Search:
+    noise = np.full(len(where), ERROR**2)
+    return Search.of(where, values[where], noise, NATURALS, PLACES, SIZES)
+
+
+def series(seed: int, *shifted: tuple[int, int, float]) -> np.ndarray:
+    values = np.random.default_rng(seed).normal(0, 0.15, 88) - PLACES
+    for first, last, by in shifted:
+        values[first : last + 1] += by
+    return values
+
+
+def written_out(sought: Search, runs: list[Run]) -> np.ndarray:
+    """Return the log density of the readings at every point of the grid, groups included."""
+    wide = [100 * (np.ptp(series(1)[READ]) + SIZES.change), SIZES.change, SIZES.step]
+    course = lines(PLACES, NATURALS)[READ] * wide
+    bends = smooth_shapes(88)[READ]
+    shifts = [SIZES.step * run.column(NATURALS)[READ] for run in runs]
+    found = []
+    for scatter, bend, part in sought.sizes:
+        cover = course @ course.T + bend**2 * bends @ bends.T + scatter**2 * np.eye(len(READ))
+        cover = cover + ERROR**2 * neighbour_errors(READ, part)
+        cover = cover + sum(np.outer(shift, shift) for shift in shifts)
+        given = Covariance.from_cholesky(np.linalg.cholesky(cover))
+        found.append(multivariate_normal(cov=given).logpdf(sought.values))
+    return np.array(found)
+
+
+@pytest.mark.parametrize("sharps", [False, True])
+def test_the_evidence_for_a_run_is_the_ratio_of_scipy_s_densities(sharps: bool) -> None:
+    sought = search(series(1))
+    look = sought.look(sharps)
+    share, plain = sought.share, written_out(sought, [])
+    for at in np.linspace(0, len(look.first) - 1, 5).astype(int):
+        run = Run(int(READ[look.first[at]]), int(READ[look.last[at]]), sharps, 0.0)
+        ratio = np.exp(written_out(sought, [run]) - plain)
+        assert look.evidence[at] == pytest.approx(np.log(share @ ratio), abs=1e-6)
+
+
+def test_a_group_that_was_found_is_part_of_the_course_for_the_next_one() -> None:
+    sought = search(series(1))
+    first = Run(int(READ[20]), int(READ[30]), False, 0.0)
+    plain, begin = written_out(sought, [first]), np.log(sought.share)
+    begin = begin + plain - written_out(sought, [])
+    sought.take(first)
+    assert sought.share == pytest.approx(np.exp(begin) / np.exp(begin).sum(), rel=1e-6)
+    look = sought.look(False)
+    at = len(look.first) // 2
+    second = Run(int(READ[look.first[at]]), int(READ[look.last[at]]), False, 0.0)
+    ratio = np.exp(written_out(sought, [first, second]) - plain)
+    assert look.evidence[at] == pytest.approx(np.log(sought.share @ ratio), abs=1e-6)
+
+
+def test_two_groups_of_one_series_are_found_with_their_ends() -> None:
+    every = np.arange(88)
+    runs = find_runs(search(series(3, (20, 33, 0.9), (58, 70, -0.9)), every))
+    assert sorted(run.place for run in runs) == [(20, 33, False), (58, 70, False)]
+
+
+def test_a_shift_that_two_series_share_is_seen_where_neither_shows_it_alone() -> None:
+    """Half of each is there: alone it is not worth its price."""
+    every, alone, together = np.arange(88), 0, 0
+    for seed in range(8):
+        one, other = (search(series(2 * seed + k, (30, 44, 0.27)), every) for k in (0, 1))
+        together += bool(find_shared_runs(one, other, 1.0))
+        alone += bool(find_runs(search(series(2 * seed, (30, 44, 0.27)), every)))
+    assert together > alone
