@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -190,30 +191,39 @@ class BringIn(widgets.VBox):
 
         What was kept of the old readings, though doubted, is kept where it was read again.
         """
-        day = self._day()
-        pending = self.doubted.visit
-        if pending is None or day is None:
-            return
+        self._take(self._replace)
+
+    def _replace(self, pending: Visit, day: str) -> str:
         bench, title = self.bench, self.visit_title.value.strip()
         held = bench.instrument.visits[bench.visit]
         new = replace(held, title=title or held.title, date=day or held.date,
                       readings=pending.readings)  # fmt: skip
         new = replace(new, confirmed=still_confirmed(held, new) | pending.confirmed)
         bench.change(bench.instrument.with_visit(new, bench.visit))
-        remember_headings(self.headings.given)
-        self._done("The readings are on the bench; Undo in the bench grid brings the old back.")
+        return "The readings are on the bench; Undo in the bench grid brings the old back."
 
     def add(self) -> None:
         """Add the readings as a new set, for a second visit, with a name and day of its own."""
-        day = self._day()
-        pending = self.doubted.visit
-        if pending is None or day is None:
-            return
+        self._take(self._add)
+
+    def _add(self, pending: Visit, day: str) -> str:
         new = replace(pending, title=self.visit_title.value, date=day or date.today().isoformat())
         self.bench.add_visit(new)
-        remember_headings(self.headings.given)
         name = self.bench.instrument.visits[self.bench.visit].title
-        self._done(f"The readings were added as a new set, '{escape(name)}'.")
+        return f"The readings were added as a new set, '{escape(name)}'."
+
+    def _take(self, take: Callable[[Visit, str], str]) -> None:
+        """Take the readings, or say why they cannot be; then they stay here, to be taken still."""
+        day, pending = self._day(), self.doubted.visit
+        if pending is None or day is None:
+            return
+        try:
+            said = take(pending, day)
+        except BalancekitError as error:
+            self.when.value = problems_html(error)
+            return
+        remember_headings(self.headings.given)
+        self._done(said)
 
     def leave(self) -> None:
         """Take nothing."""

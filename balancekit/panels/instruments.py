@@ -98,10 +98,11 @@ class ChooseInstrument(widgets.VBox):
         """Start a new, empty instrument."""
         try:
             settings = BenchSettings(self.count.value, self.first.value, self.action.value)
+            new = Instrument(self.title.value.strip() or "My instrument", settings)
         except BalancekitError as error:
             self.said.value = problems_html(error)
             return
-        self.bench.start(Instrument(self.title.value.strip() or "My instrument", settings))
+        self.bench.start(new)
 
 
 def instrument_panel(bench: Bench) -> widgets.VBox:

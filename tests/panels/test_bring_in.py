@@ -1,5 +1,6 @@
 """The panel that brings readings in: understood first, taken after a yes."""
 
+import html
 import time
 from datetime import date
 
@@ -9,6 +10,7 @@ from balancekit.instrument.bring_in.import_memory import remember_headings, reme
 from balancekit.instrument.demo import one_key_model
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.in_hand import home_folder
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels import pending_doubts
 from balancekit.panels.bring_in import BringIn
 from balancekit.panels.instruments import ChooseInstrument
@@ -72,6 +74,28 @@ def test_a_second_set_of_readings(bench, panel):
     panel.visit_date.value = "2027-03-01"
     panel.add()
     assert bench.visit == count and bench.instrument.visits[count].title == "a year later"
+
+
+@pytest.mark.parametrize("take", [BringIn.replace, BringIn.add], ids=["in place", "a new set"])
+def test_readings_that_cannot_be_taken_say_so_and_can_still_be_taken(bench, panel, take):
+    before = bench.instrument
+    panel.take_file("mine.csv", TABLE)
+    panel.visit_title.value = "x" * 201
+    take(panel)
+    assert "Write at most 200" in panel.when.value and bench.instrument is before
+    assert panel.taking.layout.display == "flex"
+    panel.visit_title.value = "spring"
+    take(panel)
+    assert bench.instrument.visits[bench.visit].title == "spring"
+
+
+@pytest.mark.parametrize("take", [BringIn.replace, BringIn.add], ids=["in place", "a new set"])
+def test_readings_of_more_keys_than_another_instrument_has_are_refused(bench, panel, take):
+    panel.take_file("mine.csv", TABLE)
+    bench.start(Instrument("Model", BenchSettings(8)))
+    take(panel)
+    assert "'9' is not a key" in html.unescape(panel.when.value)
+    assert bench.readings.empty and len(bench.instrument.visits) == 1
 
 
 def test_a_second_set_has_its_own_name_and_day(bench, panel):
@@ -215,6 +239,9 @@ def test_instruments_are_started_listed_and_opened(bench):
     choose.first.value = "H2"
     choose.start()
     assert "not a note name" in choose.said.value
+    choose.first.value, choose.title.value = "A0", "x" * 201
+    choose.start()
+    assert "Write at most 200" in choose.said.value and bench.is_demo
 
 
 def test_what_was_understood_of_200_rows_is_on_the_screen_at_once(panel, monkeypatch):
