@@ -67,24 +67,26 @@ class EntryDesk:
                     steps.append(self._set(steps[-1] if steps else self.bench.instrument, entry))
                     cells += entry["cells"]
                     continue
+                self._put(steps, cells)
+                steps, cells = [], []
+                self._obey(entry)
             except BalancekitError as error:
                 refused[at] = str(error)
-                continue
-            self._put(steps, cells)
-            steps, cells = [], []
-            self._obey(entry)
         self._put(steps, cells)
         if refused:
             self._rows()
         return refused
 
     def _set(self, instrument: Instrument, entry: Mapping[str, Any]) -> Instrument:
+        self._must_be_here(entry)
+        return set_cells(instrument, self.bench.visit, entry["cells"], time_now())
+
+    def _must_be_here(self, entry: Mapping[str, Any]) -> None:
         if entry["place"] != self.place:
             raise refuse(
                 f"This was typed for {entry['place']}; {self.place} are on the bench now.",
                 "Open that instrument or that visit again: it is taken then.",
             )
-        return set_cells(instrument, self.bench.visit, entry["cells"], time_now())
 
     def _put(self, steps: Sequence[Instrument], cells: Sequence[Mapping[str, Any]]) -> None:
         if not steps:
@@ -96,9 +98,11 @@ class EntryDesk:
 
     def _obey(self, entry: Mapping[str, Any]) -> None:
         if "keep" in entry:
+            self._must_be_here(entry)
             self.bench.confirm(int(entry["keep"]["key"]), str(entry["keep"]["column"]))
             self._all_marks()
         elif "take" in entry:
+            self._must_be_here(entry)
             doubt = self._doubts.get(str(entry["take"]))
             if doubt is not None and doubt.fits:
                 self.bench.change(take_fitting(self.bench.instrument, self.bench.visit, doubt))

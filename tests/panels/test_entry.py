@@ -124,6 +124,19 @@ def test_what_was_typed_for_another_instrument_is_refused_with_its_place(desk, b
     assert bench.table.at[2, "down_weight_g"] == before
 
 
+@pytest.mark.parametrize(
+    "answer", [{"keep": {"key": 61, "column": "strike_weight_g"}}, {"take": "61-0:strike_weight_g"}]
+)
+def test_an_answer_to_a_mark_of_another_instrument_is_refused_and_what_follows_taken(
+    desk, bench, answer
+):
+    late = {"place": desk.place, **answer}
+    bench.start(Instrument("Model", BenchSettings(8)))
+    told = say(desk, late, typed(desk, "2-0", "down_weight_g", 51))
+    assert list(told["refused"]) == ["0"] and "1 of Model, 8 keys" in told["refused"]["0"]
+    assert bench.table.at[2, "down_weight_g"] == 51
+
+
 def test_a_reading_stays_marked_as_not_saved_until_the_disk_takes_it(desk, bench, monkeypatch):
     def full(*_, **__):
         raise refuse("The disk is full.", "Free some of it.")
