@@ -20,6 +20,13 @@ _NEIGHBOUR_U_G = 2.0
 _NOTHING_READ_U_G = 6.0
 # Our own choices, for a piano of which little is read yet.
 
+_NEVER = {
+    _DOWN: "The key sinks with no weight on it, so it has no down weight. See what holds it down, "
+           "then begin anew.",
+    _UP: "The key stays down with no weight on it, so it has no up weight. Free it, then begin "
+         "anew.",
+}  # fmt: skip
+
 _ASKS = {
     _DOWN: ("Put {weight:g} g on the key. Does it sink, slowly and steadily?", "It sinks",
             "It stays up"),
@@ -60,10 +67,18 @@ class Guided(widgets.VBox):
         self.reading.observe(lambda _: self.begin(), "value")
         self.step.observe(lambda _: self.begin(), "value")
         bench.observe(lambda _: self.begin(), ["key", "visit"])
+        bench.observe(lambda _: self._of_another(), "instrument")
         self.begin()
+
+    def _of_another(self) -> None:
+        """Begin anew where another instrument comes on the bench, not with each reading."""
+        if self.bench.instrument.identity != self._identity:
+            self.begin()
 
     def begin(self) -> None:
         """Begin the reading of the key in hand."""
+        self._identity = self.bench.instrument.identity
+        self.told.value = ""
         expected, spread = self.expected()
         self.search = Threshold(expected, spread, self.step.value)
         self._show()
@@ -86,15 +101,31 @@ class Guided(widgets.VBox):
 
     def answer(self, enough: bool) -> None:
         """Take the answer to the placement that is asked; keep the reading once it is found."""
+        name = self.reading.value
+        asked = self.search.next_g
         try:
-            self.search = self.search.after(self.search.next_g, enough)
+            self.search = self.search.after(asked, enough)
+            if self.search.found:
+                self._keep()
+                return
         except BalancekitError as error:
-            self.told.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self._refuse(str(error))
             return
-        if self.search.found:
-            self._keep()
+        limits = QUANTITIES[name]
+        if enough and asked <= 0:
+            self._refuse(_NEVER[name])
+        elif not enough and asked >= limits.maximum:
+            self._refuse(
+                f"{asked:g} g are not enough; {limits.label.lower()} is at most "
+                f"{limits.maximum:g} g. See what holds the key, then begin anew."
+            )
         else:
             self._show()
+
+    def _refuse(self, why: str) -> None:
+        """Begin the reading anew, and say why it could not be found."""
+        self.begin()
+        self.told.value = f'<span class="bench-bad">{escape(why)}</span>'
 
     def _keep(self) -> None:
         name, key, search = self.reading.value, self.bench.key, self.search

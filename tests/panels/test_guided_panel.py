@@ -2,6 +2,7 @@
 
 import pytest
 
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.guided import Guided
 from tests.panels.shown import text_of
 
@@ -60,3 +61,24 @@ def test_another_key_or_step_begins_anew(bench, guided):
     guided.answer(True)
     guided.step.value = 0.5
     assert guided.search.placements == 0 and guided.search.step_g == 0.5
+
+
+@pytest.mark.parametrize("name", ["down_weight_g", "up_weight_g"])
+@pytest.mark.parametrize(("enough", "said"), [(True, "with no weight on it"), (False, "at most")])
+def test_a_weight_that_is_never_or_always_enough_ends_the_search(bench, guided, name, enough, said):
+    guided.reading.value = name
+    before = bench.instrument
+    answers = 0
+    while said not in guided.told.value and answers < 40:
+        guided.answer(enough)
+        answers += 1
+    assert answers < 40
+    assert bench.instrument is before and bench.key == 12 and guided.search.placements == 0
+
+
+def test_another_instrument_begins_the_reading_anew(bench, guided):
+    guided.answer(True)
+    bench.change(bench.instrument.with_key_note(3, "rubs"))
+    assert guided.search.placements == 1
+    bench.start(Instrument("Model", BenchSettings(20, "C2")))
+    assert guided.search.placements == 0 and "Key 12, B2" in guided.ask.value
