@@ -84,6 +84,10 @@ class ReferenceKeys(widgets.VBox):
 
     def refresh(self) -> None:
         """Show the readings of the reference keys over time, and what drifts."""
+        most = self.bench.instrument.settings.key_count
+        if most != self.boxes[-1].max:
+            for box, value in zip(self.boxes, proposed(most), strict=True):
+                box.max, box.value = most, value
         readings = self.bench.readings
         rows = readings[readings["key"].isin(self.chosen) & (readings["read_at"] != "")]
         names = [name for name in DRIFTING if rows[name].notna().any()]

@@ -99,3 +99,12 @@ def test_drift_can_be_left_in_and_widens_the_bands(session, home):
 def test_drift_is_neither_yes_nor_no():
     with pytest.raises(BalancekitError, match="neither taken off nor left in"):
         BenchSettings(drift_taken_off="maybe")
+
+
+def test_another_instrument_proposes_keys_of_its_own(session):
+    panel = ReferenceKeys(session)
+    assert panel.chosen == [3, 7, 11]
+    session.start(Instrument("Grand", BenchSettings(88)))
+    assert panel.chosen == [15, 45, 74]
+    session.start(Instrument("Model", BenchSettings(1)))
+    assert panel.chosen == [1]
