@@ -6,6 +6,7 @@ import pytest
 
 from balancekit import panels
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices import plan_wishes
 from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.choices.plan_wishes import PlanWishes, wishes_of
@@ -167,3 +168,13 @@ def test_lines_of_keys():
     assert [parse_keys(text)[1] for text in ("0", "5-3", "98", "a", "1-")] == [
         "0", "5-3", "98", "a", "1-",
     ]  # fmt: skip
+
+
+def test_wishes_that_cannot_be_read_are_said_and_replaced_by_what_is_wished_now(home):
+    unread = {plan_wishes.CHAPTER: {"balance_weight_g": "some"}}
+    bench = Bench(Instrument("Model", choices=unread), home / "model")
+    wishes = Wishes(bench)
+    assert "Balance weight on every key: 20 to 60 g" in wishes.said.value
+    wishes.springs.value = True
+    assert wishes_of(bench.instrument) == PlanWishes(fit_springs=True)
+    assert wishes.said.value == ""

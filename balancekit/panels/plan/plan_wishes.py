@@ -88,7 +88,11 @@ class Wishes(widgets.VBox):
             for name, tick in self.ticks.items()
         }
         wishes = PlanWishes(fit_springs=bool(self.springs.value), **given)
-        if wishes != wishes_of(self.bench.instrument):
+        try:
+            same = wishes == wishes_of(self.bench.instrument)
+        except BalancekitError:  # what was kept cannot be read: what is wished now replaces it
+            same = False
+        if not same:
             self.bench.change(with_wishes(self.bench.instrument, wishes))
 
 
