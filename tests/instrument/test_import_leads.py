@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+
+import openpyxl
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
@@ -104,6 +107,30 @@ def test_nothing_noted_is_asked_and_never_taken_as_empty():
     assert question.id == "nothing noted" and "2 keys" in question.text
     assert set(take(text, nothing_noted="unknown").plugs) == {1}
     assert take(text, nothing_noted="no plug").plugs[3] == ()
+
+
+def test_an_empty_second_row_of_a_key_takes_nothing_away():
+    text = "key;leads from pin\n1;1 x 12.7 at 100\n1;\n2;\n"
+    assert "1 key with nothing noted, first key 2" in take(text).questions[0].text
+    found = take(text, nothing_noted="no plug")
+    assert found.plugs == {1: ((12.7, 100.0),), 2: ()}
+
+
+def test_a_true_minus_is_a_minus():
+    found = take("key;count;from pin\n1;1;\u221260\n2;1;95\n", size="12.7")
+    assert found.plugs == {1: ((12.7, -60.0),), 2: ((12.7, 95.0),)}
+
+
+def test_plugs_on_the_second_sheet_of_a_workbook_are_found():
+    book = openpyxl.Workbook()
+    book.active.append(["Our piano"])
+    sheet = book.create_sheet("leads")
+    sheet.append(["key", "count", "from pin"])
+    sheet.append([5, 1, 100])
+    data = io.BytesIO()
+    book.save(data)
+    found = understand_leads(data.getvalue(), "leads.xlsx", answers={"size": "12.7"})
+    assert found.plugs == {5: ((12.7, 100.0),)}
 
 
 def test_rows_that_are_not_understood_are_left_out_after_one_yes():

@@ -12,7 +12,12 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_heading_row import heading_score
 from balancekit.instrument.bring_in.import_headings import read_heading, same, written
 from balancekit.instrument.bring_in.import_kind import kind_of
-from balancekit.instrument.bring_in.import_numbers import Fault, looks_like_number, read_key
+from balancekit.instrument.bring_in.import_numbers import (
+    Fault,
+    looks_like_number,
+    plain_number,
+    read_key,
+)
 from balancekit.instrument.bring_in.import_parts import (
     LEAVE_OUT,
     Answers,
@@ -96,7 +101,7 @@ def understand_leads(
     if kind_of(data, file_name) == "text":
         table = read_text(data, file_name, lambda rows: heading_score(rows, given.given))
     else:
-        table = read_workbook(data, file_name)[0]
+        table = _sheet_with_keys(read_workbook(data, file_name))
     position, key = _key_column(table)
     headings = [written(cell) for cell in table.rows[position][1]]
     body = [row for row in table.rows[position + 1 :] if not all(blank(cell) for cell in row[1])]
@@ -120,6 +125,7 @@ def understand_leads(
         else:
             read[number] = (*read.get(number, ()), *noted)
     _ask_rows(out, given)
+    silent = [number for number in silent if number not in read]
     if silent and given.ask(_silent(silent)) == EMPTY:
         read |= {number: (Noted(0),) for number in silent}
     return _settled(file_name, measured, read, out, given)
@@ -156,6 +162,17 @@ def _settled(
     return LeadNotes(file_name, measured, plugs, counted, tuple(out))
 
 
+def _sheet_with_keys(tables: Sequence[RawTable]) -> RawTable:
+    """Return the first sheet that has a key column; the first of all if none has."""
+    for table in tables:
+        try:
+            _key_column(table)
+        except BalancekitError:
+            continue
+        return table
+    return tables[0]
+
+
 def _key_column(table: RawTable) -> tuple[int, int]:
     for position, (_, row) in enumerate(table.rows[:80]):
         for at, cell in enumerate(row):
@@ -177,7 +194,7 @@ def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
     name = f"meaning: {heading}"
     if name not in given.given and values:
         meant = next((role for role, words in _WORDS if re.search(words, same(heading))), None)
-        numbers = [float(str(v).replace(",", ".")) for v in values if looks_like_number(v)]
+        numbers = [plain_number(v) for v in values if looks_like_number(v)]
         plain = len(numbers) == len(values)
         if meant == PLACE and not plain and re.search(_PLUG_WORDS, same(heading)):
             meant = NOTED

@@ -52,6 +52,15 @@ class DecimalSign:
         return {".": "decimal point", ",": "decimal comma", "": "whole numbers"}[self.sign]
 
 
+def plain_number(cell: Cell) -> float:
+    """Return the number of a cell that looks like one, whichever its decimal sign.
+
+    >>> plain_number("\u221260,5"), plain_number(12)
+    (-60.5, 12.0)
+    """
+    return float(_plain(str(cell)).replace(",", "."))
+
+
 def looks_like_number(cell: Cell) -> bool:
     """Say whether a cell is a number, in one way of writing it or the other."""
     if isinstance(cell, str):

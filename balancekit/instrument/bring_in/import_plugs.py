@@ -89,6 +89,7 @@ def read_places(text: str) -> tuple[float, ...]:
     >>> read_places("100/115,5"), read_places("100, 115, 131"), read_places("-60")
     ((100.0, 115.5), (100.0, 115.0, 131.0), (-60.0,))
     """
+    text = text.replace("\u2212", "-")  # U+2212 is the true minus sign
     strokes = "/" in text
     parts = re.split(r"\s*/\s*" if strokes else r"\s*,\s*|\s+", text.strip().rstrip(",/ "))
     one = re.fullmatch(r"-?[0-9]+,[0-9]", text.strip())
