@@ -16,7 +16,9 @@ from balancekit.instrument.choices.lead_choice import PROPOSAL
 from balancekit.instrument.choices.lead_inputs import lead_inputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import LeadTotal, key_sticks, lead_total, recorded_keys
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.hammers.hammer_inertia import hammer_inertia_panel
+from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import totals_in_words
 from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.leads.lead_record import LeadRecord
@@ -183,3 +185,33 @@ def test_noted_plugs_that_cannot_be_change_nothing(unknown):
     assert "lie in one another" in noted.said.value and unknown.instrument is before
     noted.take_file("leads.csv", b"leads\n3\n")
     assert "No column holds the key number" in noted.said.value
+
+
+def test_the_range_follows_the_keyboard_of_another_instrument(unknown, record):
+    assert record.range == list(range(1, 89))
+    for count in (1, 97):
+        unknown.start(Instrument("Another", BenchSettings(count, "C0")))
+        assert record.range == list(range(1, count + 1))
+
+
+def test_lines_of_keys_that_nobody_looked_into_are_refused_in_words(unknown):
+    desk = lead_desk(unknown)
+    desk.lay_lines()
+    assert "Of no key is it known which plugs are in it" in desk.said and not desk.laying
+
+
+def test_counts_taken_twice_are_noted_once(unknown):
+    notes = NotedPlugs(unknown)
+    for _ in range(2):
+        notes.take_file("leads.csv", b"key;leads\n8;4\n")
+        notes.boxes["counted"].value = "unknown"
+        notes.take()
+    assert unknown.instrument.key_notes[8] == "4 plugs counted, places not noted"
+
+
+def test_plugs_of_a_key_that_another_instrument_lacks_are_refused(unknown):
+    notes = NotedPlugs(unknown)
+    notes.take_file("leads.csv", b"key;leads from pin\n80;1 x 12.7 at 100\n")
+    unknown.start(Instrument("Model", BenchSettings(8)))
+    notes.take()
+    assert "1 to 8" in notes.said.value and not recorded_keys(unknown.instrument)

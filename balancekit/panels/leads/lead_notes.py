@@ -6,7 +6,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.leads.key_stick import front_end_mm
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_leads import PIN, LeadNotes, understand_leads
@@ -111,6 +111,13 @@ class NotedPlugs(widgets.VBox):
 
     def _taken(self, found: LeadNotes) -> Instrument:
         changed: Instrument = self.bench.instrument
+        most = changed.settings.key_count
+        beyond = [key for key in (*found.plugs, *found.counted) if key > most]
+        if beyond:
+            raise refuse(
+                f"Key {beyond[0]} of {found.file} is beyond the keyboard.",
+                f"The instrument on the bench has keys 1 to {most}: open the one that was noted.",
+            )
         sticks = self._sticks()
         problems: list[Problem] = []
         for key in found.plugs:
@@ -123,7 +130,8 @@ class NotedPlugs(widgets.VBox):
         for key, count in found.counted.items():
             before = changed.key_notes.get(key, "")
             note = f"{plural(count, 'plug')} counted, places not noted"
-            changed = changed.with_key_note(key, "; ".join(filter(None, (before, note))))
+            if note not in before:
+                changed = changed.with_key_note(key, "; ".join(filter(None, (before, note))))
         return changed
 
     def leave(self, said: str = "Nothing was taken.") -> None:

@@ -174,6 +174,10 @@ class LeadRecord(widgets.VBox):
         """Draw the key in hand, and say what is on record."""
         bench = self.bench
         table, held = bench.instrument, bench.key
+        most = table.settings.key_count
+        if most != self.last.max:
+            self.first.max = self.last.max = most
+            self.first.value, self.last.value = 1, most
         self._sticks = key_sticks(table, bench.table["key_ratio"])
         plugs = plugs_in(table, held, self._sticks)
         known = recorded_keys(table)

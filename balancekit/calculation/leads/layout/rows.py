@@ -122,6 +122,11 @@ def find_rows(
     """
     if bench.rules.most_plugs_in < 1:
         raise refuse("The rules allow no plug to go in.", "Allow at least one plug in a key.")
+    if not len(bench.keys):
+        raise refuse(
+            "Of no key is it known which plugs are in it.",
+            "Record what is in the keys first; nothing is planned in one that nobody looked into.",
+        )
     free = find_layout(bench, target_front_weight_g, slider)
     prices = mix_prices(bench.rules, slider)
     target = target_front_weight_g.reindex(bench.keys).to_numpy(dtype=float)
