@@ -61,10 +61,11 @@ def read(
         settings = BenchSettings(88 if key_count is None else key_count, first_note, action)
         instrument = Instrument(settings=settings).with_readings(_with_key(source))
     else:
+        from balancekit.instrument.disk import typed_path
         from balancekit.sharing.receive import Settings, receive
 
         told = Settings(key_count, first_note, action, answers or {})
-        instrument = receive(Path(source).expanduser(), told).instrument
+        instrument = receive(typed_path(source), told).instrument
     return instrument if title is None else replace(instrument, title=title)
 
 
@@ -94,9 +95,10 @@ def save(instrument: Instrument, folder: str | Path, *, replace: bool = False) -
     """
     from balancekit.calculation.problems import BalancekitError, Problem
     from balancekit.instrument.descriptor import DESCRIPTOR, identified
+    from balancekit.instrument.disk import typed_path
     from balancekit.instrument.store import save_folder
 
-    place = Path(folder).expanduser()
+    place = typed_path(folder)
     if (place / DESCRIPTOR).exists() and not replace:
         raise BalancekitError(
             Problem(
@@ -353,6 +355,7 @@ def report(
     BalancekitError : the folder belongs to an instrument, or holds such a file of other make.
     """
     from balancekit.calculation.problems import refuse
+    from balancekit.instrument.disk import typed_path
     from balancekit.sharing.batch import report_files
     from balancekit.sharing.outcome import REPORT
     from balancekit.sharing.report_folder import refuse_folder, write_report
@@ -361,7 +364,7 @@ def report(
     _check_visit(instrument, visit)
     if paper not in ("A4", "Letter"):
         raise refuse(f"'{paper}' is not a paper.", "Choose A4 or Letter.")
-    place = Path(folder).expanduser()
+    place = typed_path(folder)
     refuse_folder(place, (), ())
     write_report(report_files(Story(instrument, visit), paper), place)
     return place / REPORT

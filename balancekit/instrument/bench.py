@@ -16,6 +16,7 @@ import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.descriptor import identified
+from balancekit.instrument.disk import typed_path
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.in_hand import (
     InHand,
@@ -344,7 +345,7 @@ def open_bench(folder: str | Path | None = None) -> Bench:
     ------
     BalancekitError : the folder cannot be read.
     """
-    held = InHand(str(Path(folder).expanduser().absolute())) if folder is not None else recall()
+    held = InHand(str(typed_path(folder).absolute())) if folder is not None else recall()
     bench, away = Bench(Instrument()), None
     if folder is None and not held.is_there:
         held, away = demo_in_hand(), held

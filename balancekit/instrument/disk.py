@@ -7,7 +7,7 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
-from balancekit.calculation.problems import BalancekitError, Problem
+from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 
 _NO_ANSWER = {
     getattr(errno, name)
@@ -15,6 +15,25 @@ _NO_ANSWER = {
     if hasattr(errno, name)
 }
 """What a folder on a share or a stick answers when it is away."""
+
+
+def typed_path(text: str | Path) -> Path:
+    """Return the path that somebody wrote; ``~`` stands for the home folder.
+
+    Raises
+    ------
+    BalancekitError : no file can have it, or it names the home of somebody who is not known here.
+    """
+    written = str(text)
+    if "\0" in written:
+        raise refuse("A path with an empty character in it is no path.", "Write it again.")
+    try:
+        return Path(written).expanduser()
+    except RuntimeError:
+        raise refuse(
+            f"'{shown(written)}' names a home folder that is not known here.",
+            "Write the whole path, from the root folder.",
+        ) from None
 
 
 def said(error: OSError, folder: Path, doing: str) -> BalancekitError:

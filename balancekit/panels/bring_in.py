@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import ipywidgets as widgets
 
@@ -14,6 +13,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_memory import remember_headings, remembered_headings
 from balancekit.instrument.bring_in.import_readings import Understood, understand
+from balancekit.instrument.disk import typed_path
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import next_title, still_confirmed
 from balancekit.instrument.store import read_file
@@ -81,8 +81,8 @@ class BringIn(widgets.VBox):
 
     def read_path(self) -> None:
         """Read the file whose path was typed."""
-        path = Path(self.path.value.strip()).expanduser()
         try:
+            path = typed_path(self.path.value.strip())
             self.take_file(path.name, read_file(path, LARGEST_REPORT))
         except BalancekitError as error:
             self._refused(error)

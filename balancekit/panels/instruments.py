@@ -10,6 +10,7 @@ import ipywidgets as widgets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.disk import typed_path
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
 from balancekit.panels.frame import button, escape, panel, row, words
@@ -80,7 +81,7 @@ class ChooseInstrument(widgets.VBox):
 
     def open_folder(self) -> None:
         """Open the folder that was typed."""
-        self._try(Path(self.folder.value.strip()).expanduser().absolute())
+        self._try_to(lambda: self.bench.open(typed_path(self.folder.value.strip()).absolute()))
 
     def _look_again(self) -> None:
         self._try_to(self.bench.look_again)

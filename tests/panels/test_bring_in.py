@@ -65,6 +65,17 @@ def test_what_is_not_clear_is_asked(bench, panel):
     assert bench.table.at[8, "down_weight_g"] == pytest.approx(1.8 * 28.349523125)
 
 
+@pytest.mark.parametrize("path", ["~nobody-has-this-name/mine.csv", "mine\0.csv"])
+def test_a_path_that_cannot_be_is_said(bench, panel, path):
+    panel.path.value = path
+    panel.read_path()
+    assert "Write" in panel.understood.value
+    choose = ChooseInstrument(bench)
+    choose.folder.value = path
+    choose.open_folder()
+    assert "Write" in choose.said.value and bench.is_demo
+
+
 def test_a_second_set_of_readings(bench, panel):
     count = len(bench.instrument.visits)
     panel.take_file("mine.csv", TABLE)
