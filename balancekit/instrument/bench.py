@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
+from typing import TypeVar, cast
 
 import pandas as pd
 import traitlets
@@ -39,6 +40,8 @@ from balancekit.instrument.table import key_table, reading_table
 
 MOST_UNDO = 200
 """Steps of undo that are kept."""
+
+Desk = TypeVar("Desk")
 
 _NOT_SAVED = "Not saved."
 
@@ -89,6 +92,7 @@ class Bench(traitlets.HasTraits):
         self._findings: dict[int, Findings] = {}
         self._read: dict[int, pd.DataFrame] = {}
         self._earlier: dict[int, Findings] = {}
+        self._desks: dict[object, object] = {}
         self.folder = folder
         super().__init__(instrument=instrument)
 
@@ -328,6 +332,12 @@ class Bench(traitlets.HasTraits):
         """Take a key in hand and let the grid show one of its cells."""
         self.key = key
         self.shown = {"key": self.key, "column": column, "number": self.shown.get("number", 0) + 1}
+
+    def desk(self, make: Callable[[Bench], Desk]) -> Desk:
+        """Return the state that all panels of one topic share on this bench, made at first use."""
+        if make not in self._desks:
+            self._desks[make] = make(self)
+        return cast(Desk, self._desks[make])
 
     def when_changed(self, call: Callable[[], None], *names: str) -> None:
         """Call a function now and whenever one of the named traits changes."""

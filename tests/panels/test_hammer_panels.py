@@ -1,5 +1,7 @@
 """The hammer panels without a browser: controls in, charts, sentences and the instrument out."""
 
+import gc
+import weakref
 from pathlib import Path
 
 import pytest
@@ -325,3 +327,12 @@ def test_loud_is_inertia_and_soft_is_not(bench, desk):
 def test_the_invented_sets_are_in_the_data_folder():
     folder = Path(balancekit.__file__).parents[1] / "data" / "hammer_sets"
     assert len(list(folder.glob("*.csv"))) == 3
+
+
+def test_a_desk_is_one_for_its_bench_and_goes_with_it(home):
+    bench = Bench(Instrument(), home / "piano")
+    desk = weakref.ref(hammer_desk(bench))
+    assert hammer_desk(bench) is desk() is not hammer_desk(Bench(Instrument()))
+    del bench
+    gc.collect()
+    assert desk() is None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from weakref import WeakKeyDictionary
 
 import pandas as pd
 import traitlets
@@ -134,11 +133,6 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
             self.choice, self.set_g = choice, weighed_g
 
 
-_desks: WeakKeyDictionary[Bench, HammerDesk] = WeakKeyDictionary()
-
-
 def hammer_desk(bench: Bench) -> HammerDesk:
     """Return the desk of a bench, always the same one."""
-    if bench not in _desks:
-        _desks[bench] = HammerDesk(bench)
-    return _desks[bench]
+    return bench.desk(HammerDesk)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from weakref import WeakKeyDictionary
 
 import traitlets
 
@@ -165,11 +164,6 @@ def _lines_of(plan: LeadPlan) -> RowLayout | BalancekitError:
         return error
 
 
-_desks: WeakKeyDictionary[Bench, LeadDesk] = WeakKeyDictionary()
-
-
 def lead_desk(bench: Bench) -> LeadDesk:
     """Return the desk of a bench, always the same one."""
-    if bench not in _desks:
-        _desks[bench] = LeadDesk(bench)
-    return _desks[bench]
+    return bench.desk(LeadDesk)

@@ -9,7 +9,6 @@ from datetime import date
 from functools import cached_property
 from pathlib import Path
 from typing import Any
-from weakref import WeakKeyDictionary
 
 import pandas as pd
 import traitlets
@@ -255,11 +254,6 @@ def own_folder(bench: Bench) -> Path:
     return bench.folder
 
 
-_desks: WeakKeyDictionary[Bench, WorkDesk] = WeakKeyDictionary()
-
-
 def work_desk(bench: Bench) -> WorkDesk:
     """Return the desk of a bench, always the same one."""
-    if bench not in _desks:
-        _desks[bench] = WorkDesk(bench)
-    return _desks[bench]
+    return bench.desk(WorkDesk)
