@@ -47,10 +47,6 @@ class Story:
         """Evenness as found and as expected; see ``evenness_before_after``."""
         return evenness_before_after(self.work)
 
-    def occasion_name(self, number: int) -> str:
-        """Return title and date of one visit, without working it out."""
-        return Occasion(self.instrument, number).name
-
     @property
     def proof_numbers(self) -> list[int]:
         """The visits after the one that the work starts from."""

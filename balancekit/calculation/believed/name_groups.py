@@ -171,17 +171,3 @@ def edge_keys(runs: Mapping[str, Sequence[Run]], table: pd.DataFrame) -> dict[in
                 key = int(table.index[(low + high) // 2])
                 wanted[key] = (*wanted.get(key, ()), name)
     return dict(sorted(wanted.items()))
-
-
-def group_words(group: Group) -> str:
-    """Say a group in a sentence.
-
-    >>> group_words(Group(44, 60, "keys", "key_ratio", 0.023, 0.002, "capstan line displaced", ""))
-    'Keys 44 to 60: key ratio +0.023 ± 0.004 against those beside them.'
-    """
-    name = group.quantity
-    return (
-        f"{group.members.capitalize()} {group.first_key} to {group.last_key}: "
-        f"{QUANTITIES[name].label.lower()} {_text(name, group.shift, '+')} ± "
-        f"{_text(name, 2 * group.shift_u)} against those beside them."
-    )

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import isfinite, sqrt
 
-from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.problems import refuse
 
 MOST_TEXT = 300
 """Longest formula that is read."""
@@ -177,16 +177,3 @@ def _tokens(text: str) -> list[str]:
     if tokens.count("(") > 40:
         raise refuse("There are too many brackets.", "Write it in two steps.")
     return tokens
-
-
-def can_read(text: str) -> bool:
-    """Return whether a text is a formula of numbers.
-
-    >>> can_read("74 / 2"), can_read("half of it")
-    (True, False)
-    """
-    try:
-        evaluate(text)
-    except BalancekitError:
-        return False
-    return True

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from weakref import WeakKeyDictionary
 
 import traitlets
 
@@ -133,10 +132,6 @@ class PlanDesk(traitlets.HasTraits):
         chosen = self.plan.chosen(self.number)
         self.bench.change(with_way(self.bench.instrument, chosen))
 
-    def give_up(self) -> None:
-        """Take the chosen way back."""
-        self.bench.change(with_way(self.bench.instrument, None))
-
     @property
     def way(self) -> ChosenWay | None:
         """The way that was chosen; None if none was, or if it cannot be read."""
@@ -157,11 +152,6 @@ class PlanDesk(traitlets.HasTraits):
         call()
 
 
-_desks: WeakKeyDictionary[Bench, PlanDesk] = WeakKeyDictionary()
-
-
 def plan_desk(bench: Bench) -> PlanDesk:
     """Return the desk of a bench, always the same one."""
-    if bench not in _desks:
-        _desks[bench] = PlanDesk(bench)
-    return _desks[bench]
+    return bench.desk(PlanDesk)
