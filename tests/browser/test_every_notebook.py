@@ -107,9 +107,9 @@ def test_a_notebook_runs_everyone_can_use_it_and_a_reload_loses_nothing(lab, pag
     open_notebook(page, lab, f"notebooks/{name}")
     hide_sidebar(page)
     run_all(page)
-    wait_idle(page)
-    assert cell_errors(page) == [] and not_run(page) == []
     page.add_style_tag(content=DRAW_ALL)
+    rests(page)
+    assert cell_errors(page) == [] and not_run(page) == []
     shown = page.evaluate(WORDS)
     assert "NaN" not in shown and "nan " not in shown
     shuts_nobody_out(page)

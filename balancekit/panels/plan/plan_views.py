@@ -61,12 +61,12 @@ class FrontView(widgets.VBox):
             button("Pin it to compare", desk.pin),
             button("Unpin all", desk.unpin),
         )  # fmt: skip
-        self.chosen = words()
+        self.chosen, self.numbers = words(), ChartTable(self.chart.figure)
         self._named: tuple[object, list[str]] = (None, [])
         self._listing = False
         super().__init__(
             [self.state, self.hours, self.corners, self.view, self.told, self.buttons, self.chosen,
-             Saving(desk.bench), self.side, ChartTable(self.chart.figure)]
+             Saving(desk.bench), self.side, self.numbers]
         )  # fmt: skip
         self.hours.observe(self._moved, "value")
         self.corners.observe(self._go_to, "value")
@@ -108,7 +108,9 @@ class FrontView(widgets.VBox):
         desk, plan = self.desk, self.desk.plan
         self.state.value = working(escape(desk.state)) if desk.state else ""
         shown = "" if plan is not None else "none"
-        for part in (self.view, self.buttons, self.told, self.side, self.corners):
+        for part in (
+            self.view, self.buttons, self.told, self.side, self.corners, self.numbers
+        ):  # fmt: skip
             part.layout.display = shown
         if plan is None:
             return
