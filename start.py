@@ -209,7 +209,11 @@ def lab_environment(state):
         "JUPYTERLAB_WORKSPACES_DIR": "workspaces",
         "IPYTHONDIR": "ipython",
     }
-    return {**os.environ, **{name: str(state / folder) for name, folder in places.items()}}
+    # As balancekit sets it; here for a cell that loads numpy first.
+    threads = dict.fromkeys(("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    return {
+        **threads, **os.environ, **{name: str(state / folder) for name, folder in places.items()}
+    }  # fmt: skip
 
 
 def lab_command(python, root, state, port=None, browser=True):

@@ -5,8 +5,15 @@ The package is loaded in parts, each when it is first asked for, so that
 script of your own needs; ``open_bench`` is how the notebooks begin.
 """
 
+import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
+
+# Our matrices are small: a second thread of the linear algebra gains nothing, and where the
+# processors do other work it waits for its turn, at 15 times the processor time of the search for
+# groups. It is read when numpy is loaded, so it stands before that; who sets it keeps it.
+for _threads in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 if TYPE_CHECKING:
     from balancekit.calculation.problems import BalancekitError, Problem

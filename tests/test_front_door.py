@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import copy
 import os
 import pickle
@@ -22,6 +23,21 @@ STUDIO = data_folder() / "studio_grand"
 @pytest.fixture(scope="module")
 def instrument():
     return bk.read(STUDIO)
+
+
+def test_linear_algebra_has_one_thread_unless_somebody_says_otherwise():
+    code = "import balancekit, os, scipy.linalg, threadpoolctl as t; " \
+           "print([t.threadpool_info(), os.environ['OPENBLAS_NUM_THREADS']])"  # fmt: skip
+    bare = {name: value for name, value in os.environ.items() if "NUM_THREADS" not in name}
+
+    def told(**more: str) -> tuple[set[int], str]:
+        done = subprocess.run([sys.executable, "-c", code], env=bare | more, check=True,
+                              capture_output=True, text=True)  # fmt: skip
+        pools, said = ast.literal_eval(done.stdout)
+        return {each["num_threads"] for each in pools if each["user_api"] == "blas"}, said
+
+    assert told() == ({1}, "1")
+    assert told(OPENBLAS_NUM_THREADS="2")[1] == "2"
 
 
 def test_every_name_is_there_and_is_offered():
