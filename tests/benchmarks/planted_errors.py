@@ -318,8 +318,8 @@ PLANTED = tuple(
         (
             "nile",
             "calculation.believed.groups",
-            "first, last = np.unravel_index(int(np.argmax(evidence)), evidence.shape)",
-            "first, last = np.unravel_index(int(np.argmin(evidence)), evidence.shape)",
+            "at = int(np.argmax(best.evidence))",
+            "at = int(np.argmin(best.evidence))",
         ),
         (
             "gum_h2",

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
-from balancekit.calculation.problems import BalancekitError, Problem, refuse
+from balancekit.calculation.problems import BalancekitError, Problem, refuse, shown
 from balancekit.lesson.practice.exercises import MOST_SEED
 
 
@@ -53,6 +53,9 @@ class HandedIn:
         except (ValueError, RecursionError) as error:
             raise self.refuse(f"It cannot be read as JSON: {error}.") from error
         kind = (read.get("kind"), read.get("version")) if isinstance(read, dict) else ()
+        if kind[:1] == (self.kind,) and kind[1] != self.version:
+            given = shown(str(kind[1]))
+            raise self.refuse(f"Its version is {given}; version {self.version} is read here.")
         if kind != (self.kind, self.version):
             raise self.refuse(f"Its kind is not '{self.kind}', version {self.version}.")
         return dict(read)
