@@ -52,12 +52,11 @@ class HandedIn:
             read = json.loads(text, parse_constant=_no_number)
         except (ValueError, RecursionError) as error:
             raise self.refuse(f"It cannot be read as JSON: {error}.") from error
-        kind = (read.get("kind"), read.get("version")) if isinstance(read, dict) else ()
-        if kind[:1] == (self.kind,) and kind[1] != self.version:
-            given = shown(str(kind[1]))
-            raise self.refuse(f"Its version is {given}; version {self.version} is read here.")
-        if kind != (self.kind, self.version):
+        if not isinstance(read, dict) or read.get("kind") != self.kind:
             raise self.refuse(f"Its kind is not '{self.kind}', version {self.version}.")
+        if read.get("version") != self.version:
+            given = shown(str(read.get("version")))
+            raise self.refuse(f"Its version is {given}; version {self.version} is read here.")
         return dict(read)
 
     def whole_number(self, read: dict[str, Any], name: str, most: int = MOST_SEED) -> int:
