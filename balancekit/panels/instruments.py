@@ -52,7 +52,8 @@ class ChooseInstrument(widgets.VBox):
         self.look_again = button("Look again for the one in hand last", self._look_again)
         super().__init__(
             [row(self.listed, button("Open", self.open_listed, main=True)),
-             row(self.folder, button("Open the folder", self.open_folder)), new, self.said]
+             row(self.folder, button("Open the folder", self.open_folder)), new, self.said,
+             self.look_again]
         )  # fmt: skip
         bench.when_changed(self.refresh, "instrument", "saved")
 
@@ -77,19 +78,16 @@ class ChooseInstrument(widgets.VBox):
 
     def open_listed(self) -> None:
         """Open the instrument that is chosen in the list."""
-        self._try(Path(self.listed.value or "."))
+        self._try(lambda: self.bench.open(Path(self.listed.value or ".")))
 
     def open_folder(self) -> None:
         """Open the folder that was typed."""
-        self._try_to(lambda: self.bench.open(typed_path(self.folder.value.strip()).absolute()))
+        self._try(lambda: self.bench.open(typed_path(self.folder.value.strip()).absolute()))
 
     def _look_again(self) -> None:
-        self._try_to(self.bench.look_again)
+        self._try(self.bench.look_again)
 
-    def _try(self, folder: Path) -> None:
-        self._try_to(lambda: self.bench.open(folder))
-
-    def _try_to(self, call: Callable[[], None]) -> None:
+    def _try(self, call: Callable[[], None]) -> None:
         try:
             call()
         except BalancekitError as error:

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from balancekit.instrument.bench import Bench, open_bench
 from balancekit.instrument.bring_in.import_memory import remember_headings, remembered_headings
 from balancekit.instrument.demo import one_key_model
 from balancekit.instrument.descriptor import to_files
@@ -13,8 +14,9 @@ from balancekit.instrument.in_hand import home_folder
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels import pending_doubts
 from balancekit.panels.bring_in import BringIn
-from balancekit.panels.instruments import ChooseInstrument
+from balancekit.panels.instruments import ChooseInstrument, instrument_panel
 from balancekit.sharing.carry import to_zip
+from tests.panels.shown import inside, text_of
 
 TABLE = b"Key;Down weight [g];Up weight;mass of the day\r\n8;51,5;26;1\r\n9;52;25,5;2\r\n"
 
@@ -177,6 +179,20 @@ def test_a_guess_can_be_wrong(bench, panel):
     panel.headings.all_guesses.click()
     panel.replace()
     assert bench.table.at[8, "front_weight_g"] == 9.1
+
+
+def test_the_instrument_of_a_share_that_came_back_is_one_press_away(tmp_path):
+    Bench(Instrument()).start(Instrument(title="Parlour grand"))
+    share = home_folder() / "parlour_grand"
+    share.rename(tmp_path / "away")
+    bench = open_bench()
+    panel = instrument_panel(bench)
+    (look,) = [each for each in inside(panel)
+               if getattr(each, "description", "").startswith("Look again")]  # fmt: skip
+    assert look.layout.display == "" and "parlour_grand, is not where it was" in text_of(panel)
+    (tmp_path / "away").rename(share)
+    look.click()
+    assert bench.folder == share and look.layout.display == "none"
 
 
 def test_what_was_said_once_is_remembered_and_can_be_forgotten(bench, panel):
