@@ -209,6 +209,16 @@ def test_counts_taken_twice_are_noted_once(unknown):
     assert unknown.instrument.key_notes[8] == "4 plugs counted, places not noted"
 
 
+def test_another_count_is_noted_beside_one_that_ends_as_it(unknown):
+    notes = NotedPlugs(unknown)
+    for count in (12, 2):
+        notes.take_file("leads.csv", f"key;leads\n8;{count}\n".encode())
+        notes.boxes["counted"].value = "unknown"
+        notes.take()
+    said = unknown.instrument.key_notes[8]
+    assert said == "12 plugs counted, places not noted; 2 plugs counted, places not noted"
+
+
 def test_plugs_of_a_key_that_another_instrument_lacks_are_refused(unknown):
     notes = NotedPlugs(unknown)
     notes.take_file("leads.csv", b"key;leads from pin\n80;1 x 12.7 at 100\n")

@@ -130,7 +130,7 @@ class NotedPlugs(widgets.VBox):
         for key, count in found.counted.items():
             before = changed.key_notes.get(key, "")
             note = f"{plural(count, 'plug')} counted, places not noted"
-            if note not in before:
+            if note not in before.split("; "):
                 changed = changed.with_key_note(key, "; ".join(filter(None, (before, note))))
         return changed
 
