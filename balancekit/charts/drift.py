@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pandas as pd
-from bokeh.models import Band, ColumnDataSource, Span
+from bokeh.models import ColumnDataSource
 
-from balancekit.charts.look import NATURAL, PALE_INK, TREND, Chart, plain_figure
+from balancekit.charts.look import NATURAL, Chart, draw_course, plain_figure
 
 _EMPTY = pd.DataFrame(
     {name: pd.Series(dtype=float) for name in ("key", "hours", "drift", "drift_u", "off")}
@@ -35,11 +35,6 @@ def drift_chart(course: pd.DataFrame = _EMPTY) -> Chart:
         height=230, x_axis_label="Time since the first reading (h)", y_axis_label="Drift (g)",
         title="Drift over time",
     )  # fmt: skip
-    fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))
-    fig.add_layout(
-        Band(base="x", lower="lower", upper="upper", source=sources["line"], fill_color=TREND,
-             fill_alpha=0.18, line_color=None)
-    )  # fmt: skip
-    fig.line("x", "y", source=sources["line"], color=TREND, line_width=2.5)
+    draw_course(fig, sources["line"])
     fig.scatter("x", "y", source=sources["again"], size=9, color=NATURAL, line_color="white")
     return Chart(fig, sources)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from bokeh.models import Band, ColumnDataSource, HoverTool, Span
+from bokeh.models import ColumnDataSource, HoverTool, Span
 
 from balancekit.charts.look import (
     DOUBT,
@@ -16,6 +16,7 @@ from balancekit.charts.look import (
     PALE_INK,
     Chart,
     body_limits,
+    draw_band,
     draw_points,
     keys_figure,
     mark_sections,
@@ -122,10 +123,7 @@ def hammers_chart(
     low, high = hammers_limits(hammers)
     fig.y_range.update(start=low, end=high)
     mark_sections(fig, sections)
-    fig.add_layout(
-        Band(base="key", lower="lower", upper="upper", source=sources["ceiling"],
-             fill_color=CEILING, fill_alpha=0.22, line_color=None)
-    )  # fmt: skip
+    draw_band(fig, sources["ceiling"], color=CEILING, alpha=0.22)
     fig.line("key", "y", source=sources["ceiling"], color=CEILING, line_width=2.5,
              legend_label="ceiling by leverage")  # fmt: skip
     fig.segment("key", "from", "key", "to", source=sources["above"], color=CEILING,

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from bokeh.models import Band, ColumnDataSource, HoverTool, Span
+from bokeh.models import ColumnDataSource, HoverTool, Span
 
 from balancekit.charts.look import (
     INK,
@@ -18,6 +18,7 @@ from balancekit.charts.look import (
     PALE_INK,
     SHARP,
     Chart,
+    draw_band,
     keys_figure,
     mark_sections,
 )
@@ -99,10 +100,7 @@ def target_chart(
     fig.y_range.update(start=low, end=high)
     mark_sections(fig, sections)
     fig.add_layout(Span(location=0, dimension="width", line_color=INK, line_width=1.5))
-    fig.add_layout(
-        Band(base="key", lower="lower", upper="upper", source=sources["target"],
-             fill_color=NATURAL, fill_alpha=0.18, line_color=None)
-    )  # fmt: skip
+    draw_band(fig, sources["target"], color=NATURAL)
     fig.line("key", "y", source=sources["limit"], color=LIMIT, line_width=2.5,
              line_dash="dashed", legend_label="highest allowed")  # fmt: skip
     fig.scatter("key", "y", source=sources["now"], marker="dash", size=10, color=PALE_INK,

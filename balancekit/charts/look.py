@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from bokeh.models import (
+    Band,
     ColumnDataSource,
     CustomJSTickFormatter,
     Glyph,
@@ -296,6 +297,28 @@ def draw(fig: figure, source: ColumnDataSource, glyph: Glyph) -> GlyphRenderer:
         source, glyph, selection_glyph=None, nonselection_glyph=None, muted_glyph=None
     )
     return drawn
+
+
+def draw_band(
+    fig: figure,
+    source: ColumnDataSource,
+    *,
+    base: str = "key",
+    color: str = TREND,
+    alpha: float = 0.18,
+) -> None:
+    """Shade from the columns ``lower`` to ``upper``."""
+    fig.add_layout(
+        Band(base=base, lower="lower", upper="upper", source=source, fill_color=color,
+             fill_alpha=alpha, line_color=None)
+    )  # fmt: skip
+
+
+def draw_course(fig: figure, source: ColumnDataSource) -> None:
+    """Draw a line in its band, and the line of 0, over something that is not the keyboard."""
+    fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))
+    draw_band(fig, source, base="x")
+    fig.line("x", "y", source=source, color=TREND, line_width=2.5)
 
 
 def draw_points(fig: figure, source: ColumnDataSource) -> GlyphRenderer:

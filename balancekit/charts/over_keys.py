@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from bokeh.models import (
-    Band,
     BoxAnnotation,
     ColumnDataSource,
     GlyphRenderer,
@@ -33,6 +32,7 @@ from balancekit.charts.look import (
     TREND,
     Chart,
     draw,
+    draw_band,
     draw_points,
     keys_figure,
     point_columns,
@@ -214,10 +214,7 @@ def _draw_all(
 ) -> tuple[GlyphRenderer, dict[str, GlyphRenderer]]:
     """Draw every source that there is, the points last but one; return points and trends."""
     if "trend" in sources:
-        fig.add_layout(
-            Band(base="key", lower="lower", upper="upper", source=sources["trend"],
-                 fill_color=TREND, fill_alpha=0.18, line_color=None)
-        )  # fmt: skip
+        draw_band(fig, sources["trend"])
     looks: dict[str, Line | Scatter] = {
         "trend": Line(x="key", y="y", line_color=TREND, line_width=2.5),
         "sharps trend": Line(x="key", y="y", line_color=TREND, line_width=1.2, line_dash="dotted"),

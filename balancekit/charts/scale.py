@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from bokeh.models import Band, ColumnDataSource, Span, Whisker
+from bokeh.models import ColumnDataSource, Whisker
 
 from balancekit.calculation.weighing.scale import ScaleFit
-from balancekit.charts.look import NATURAL, PALE_INK, TREND, Chart, plain_figure
+from balancekit.charts.look import NATURAL, PALE_INK, Chart, draw_course, plain_figure
 
 _POINTS = 60
 
@@ -43,12 +43,7 @@ def scale_chart(fit: ScaleFit | None) -> Chart:
         height=230, x_axis_label="Scale reading (g)", y_axis_label="Correction (g)",
         title="What must be added to a reading",
     )  # fmt: skip
-    fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))
-    fig.add_layout(
-        Band(base="x", lower="lower", upper="upper", source=sources["line"], fill_color=TREND,
-             fill_alpha=0.18, line_color=None)
-    )  # fmt: skip
-    fig.line("x", "y", source=sources["line"], color=TREND, line_width=2.5)
+    draw_course(fig, sources["line"])
     fig.add_layout(
         Whisker(base="x", lower="lower", upper="upper", source=sources["points"],
                 line_color=PALE_INK)
