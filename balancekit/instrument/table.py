@@ -9,14 +9,16 @@ import pandas as pd
 
 from balancekit.calculation import balance
 from balancekit.calculation.irregularities.trend import Trend
-from balancekit.calculation.quantities import OPTIONAL_COLUMNS, READING_COLUMNS, uncertainty_name
+from balancekit.calculation.quantities import (
+    NEEDED_COLUMNS,
+    READING_COLUMNS,
+    TOUCH_COLUMNS,
+    uncertainty_name,
+)
 from balancekit.calculation.weighing.repeats import Averaged, average
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
 from balancekit.calculation.weighing.session import find_drifts
 from balancekit.instrument.model import Instrument
-
-UPRIGHT_COLUMNS = ("down_weight_g", "up_weight_g")
-"""The readings that carry over to an upright; its hammers do not hang on the key."""
 
 _SUMS = ("balance_weight_g", "friction_g")
 
@@ -100,7 +102,7 @@ def key_table(
 
 def add_results(table: pd.DataFrame, upright: bool = False) -> None:
     """Put balance weight, friction and action ratio into a table that holds the readings."""
-    weights = {name: table[name] for name in UPRIGHT_COLUMNS}
+    weights = {name: table[name] for name in TOUCH_COLUMNS}
     spread = balance.find_half_sum_uncertainty(
         down_weight_u_g=table["down_weight_u_g"], up_weight_u_g=table["up_weight_u_g"]
     )
@@ -110,11 +112,11 @@ def add_results(table: pd.DataFrame, upright: bool = False) -> None:
         table[uncertainty_name(name)] = spread
     if upright:
         table["action_ratio"] = table["action_ratio_u"] = float("nan")
-        needed: tuple[str, ...] = UPRIGHT_COLUMNS
+        needed: tuple[str, ...] = TOUCH_COLUMNS
     else:
         solved = with_ratio(table)
         table[["action_ratio", "action_ratio_u"]] = solved[["action_ratio", "action_ratio_u"]]
-        needed = tuple(n for n in READING_COLUMNS if n not in OPTIONAL_COLUMNS)
+        needed = NEEDED_COLUMNS
         if table["spring_relief_g"].isna().any():
             needed = READING_COLUMNS
     table["missing"] = [

@@ -72,7 +72,7 @@ TABLES: dict[str, TableKind] = {
                 "key",
                 *NEEDED_COLUMNS,
                 "note",
-                *sorted(OPTIONAL_COLUMNS, key=READING_COLUMNS.index),
+                *_MORE_COLUMNS,
                 "read_at",
                 "doubted",
             ),

@@ -10,7 +10,7 @@ import traitlets
 
 from balancekit.calculation.irregularities.slips import doubt_reading
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.calculation.quantities import OPTIONAL_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import Doubt
@@ -62,14 +62,15 @@ class EntryDesk:
         steps: list[Instrument] = []
         cells: list[Mapping[str, Any]] = []
         for at, entry in enumerate(entries):
+            if "cells" not in entry:
+                self._put(steps, cells)
+                steps, cells = [], []
             try:
                 if "cells" in entry:
                     steps.append(self._set(steps[-1] if steps else self.bench.instrument, entry))
                     cells += entry["cells"]
-                    continue
-                self._put(steps, cells)
-                steps, cells = [], []
-                self._obey(entry)
+                else:
+                    self._obey(entry)
             except BalancekitError as error:
                 refused[at] = str(error)
         self._put(steps, cells)
@@ -204,8 +205,7 @@ def grid_panel(bench: Bench) -> widgets.VBox:
 
 def one_key_panel(bench: Bench) -> widgets.VBox:
     """One reading at a time, in large digits."""
-    named = [name for name in READING_COLUMNS if name not in OPTIONAL_COLUMNS]
-    view = OneKey(columns=entry_columns(named))
+    view = OneKey(columns=entry_columns(NEEDED_COLUMNS))
     desk = EntryDesk(bench, view)
     order = widgets.ToggleButtons(
         options=["key by key", "weight by weight"],
@@ -213,7 +213,7 @@ def one_key_panel(bench: Bench) -> widgets.VBox:
         style={"description_width": "initial"},
     )
     reading = widgets.Dropdown(
-        options=[(QUANTITIES[name].label, place) for place, name in enumerate(named)],
+        options=[(QUANTITIES[name].label, place) for place, name in enumerate(NEEDED_COLUMNS)],
         description="Reading",
         style={"description_width": "initial"},
     )
