@@ -12,14 +12,13 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.descriptor import slug
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.occasion import last_occasion
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.instrument.store import open_folder
 from balancekit.panels.frame import button, caution, escape, panel, row, words
 from balancekit.panels.share import Writes
 from balancekit.panels.work.work_desk import own_folder, work_desk
 from balancekit.sharing.carry import to_zip
-from balancekit.sharing.leave_out import PARTS, LeaveOut, contents, without
+from balancekit.sharing.leave_out import PARTS, LeaveOut, contents, set_beside, without
 from balancekit.sharing.report import build_report
 
 REPORT = "report.html"
@@ -130,9 +129,8 @@ class Share(Writes):
         bench = self.bench
         folder, shared = own_folder(bench), self.shared()
         gone = sum(number < self.start for number in self.left.visits)
-        parts = LeaveOut(self.left.parts)
         others = [open_folder(Path(path), only_look=True)[0] for path in self.beside.value]
-        beside = [last_occasion(without(other, parts)) for other in others]
+        beside = set_beside(others, self.left)
         report = build_report(shared, self.start - gone, beside=beside).encode()
         return [
             put_file(folder, REPORT, report, replace=True),

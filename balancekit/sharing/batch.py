@@ -14,8 +14,8 @@ import joblib
 
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.descriptor import identified, slug
-from balancekit.instrument.occasion import Occasion, last_occasion
-from balancekit.sharing.leave_out import LeaveOut, contents, without
+from balancekit.instrument.occasion import Occasion
+from balancekit.sharing.leave_out import LeaveOut, contents, set_beside, without
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.receive import Settings, receive
@@ -99,9 +99,8 @@ def report_one(
     try:
         received = receive(source, settings)
         story = Story(without(received.instrument, sharing.left))
-        parts = LeaveOut(sharing.left.parts)
         others = [receive(each, settings).instrument for each in sharing.beside]
-        beside = [last_occasion(without(other, parts)) for other in others]
+        beside = set_beside(others, sharing.left)
         left = write_report(report_files(story, paper, beside), to / folder)
     except BalancekitError as error:
         return Outcome(source.name, folder, problems=error.problems)

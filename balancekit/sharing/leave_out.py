@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from balancekit.calculation.problems import refuse
@@ -10,6 +10,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.choices.sheet_plan import CHAPTER, written_sheets
 from balancekit.instrument.merge import NAMELESS
 from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.occasion import Occasion, last_occasion
 from balancekit.instrument.tables import TABLES
 
 PARTS = {
@@ -85,6 +86,12 @@ def without(instrument: Instrument, left: LeaveOut) -> Instrument:
         held = replace(held, title=NAMELESS, notes=(), signatures=_days(signed))
         held = held.with_notes(*nameless)
     return held
+
+
+def set_beside(others: Iterable[Instrument], left: LeaveOut) -> list[Occasion]:
+    """Return the last readings of other instruments, the same parts left out of them."""
+    parts = LeaveOut(left.parts)
+    return [last_occasion(without(other, parts)) for other in others]
 
 
 def _days(signed: dict[str, str]) -> dict[str, str]:
