@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
+from math import floor, log10
+
 from scipy.special import stdtrit
+
+
+def known_decimals(uncertainty: float) -> int:
+    """Return how many digits after the point are known, with two digits of the uncertainty.
+
+    References
+    ----------
+    JCGM 100:2008, 7.2.6.
+
+    >>> known_decimals(0.027), known_decimals(0.10), known_decimals(30.0)
+    (3, 2, 0)
+    """
+    return max(1 - floor(log10(uncertainty)), 0)
 
 
 def coverage_factor(freedom: float = float("inf"), probability: float = 0.95) -> float:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from math import floor, log10
-
 import ipywidgets as widgets
 
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.uncertainty import known_decimals
 from balancekit.instrument.believed import believe
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, panel, table_html, words
@@ -68,7 +67,7 @@ def _shift(group: Group) -> str:
     quantity = QUANTITIES[group.quantity]
     digits = quantity.decimals
     if not quantity.unit and group.shift_u > 0:
-        digits = max(1 - floor(log10(2 * group.shift_u)), 0)  # JCGM 100:2008, 7.2.6
+        digits = known_decimals(2 * group.shift_u)
     unit = f" {quantity.unit}" if quantity.unit else ""
     return f"{group.shift:+.{digits}f} ± {2 * group.shift_u:.{digits}f}{unit}".replace("-", "−")
 

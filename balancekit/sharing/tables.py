@@ -8,13 +8,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Mapping, Sequence
-from math import floor, log10
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.uncertainty import known_decimals
 from balancekit.instrument.doubts import SLIP, STANDS_OUT
 from balancekit.instrument.findings import Findings
 from balancekit.instrument.write_table import to_bytes
@@ -131,7 +131,7 @@ def _digits(table: pd.DataFrame, name: str) -> int:
         known = table[spread].dropna()
         known = known[known > 0]
         if len(known):
-            return max(1 - floor(log10(float(known.min()))), 0)
+            return known_decimals(float(known.min()))
     if name in QUANTITIES:
         return QUANTITIES[name].decimals + 1
     return 1 if name.endswith("_mm") else 2 if name.endswith("_g") else 3
