@@ -40,7 +40,7 @@ function scaleLine(model, page, offered, put) {
     if (aloud.checked) speak(asked);
     else window.speechSynthesis.cancel();
   });
-  takeIt.addEventListener("click", () => { 
+  takeIt.addEventListener("click", () => {
     here();
     model.send({ kind: "take", text: model.get("scale").text });
   });

@@ -51,7 +51,7 @@ class White:
         values, shapes : readings (n,) and shapes of the course (n, r).
         known : one over the mean square of each shape, for each size of the course, (b, r).
         """
-        root, _ = scipy.linalg.lapack.dpotrf(cover, lower=1)
+        root = scipy.linalg.cholesky(cover, lower=True, check_finite=False)
         both, _ = scipy.linalg.lapack.dtrtrs(root, np.column_stack([values, shapes]), lower=1)
         square = both.T @ both
         halves = np.linalg.cholesky(square[1:, 1:] + known[:, :, None] * np.eye(known.shape[1]))

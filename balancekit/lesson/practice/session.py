@@ -235,8 +235,7 @@ def _refill(work: Attempt, kept: Any, number: int) -> None:
     entries = kept.get("entries") if isinstance(kept, dict) else None
     if not isinstance(entries, list) or not all(isinstance(entry, str) for entry in entries):
         raise SCORE_FILE.refuse(f"Exercise {number} has no list of entries.")
-    shown = _count(kept, "solution_after", number)
-    work.solution_after = shown
+    work.solution_after = _count(kept, "solution_after", number)
     for entry in entries:
         work.enter(entry)
 
