@@ -130,7 +130,7 @@ def test_three_apprentices_work_at_once_and_see_only_their_own(hub, apprentice, 
 
     second.get_by_role("button", name="Set it on the key at rest").first.click()
     # Three kernels at once: what is pressed may be answered late.
-    expect(second.get_by_role("status").first).to_contain_text("key", timeout=30_000)
+    expect(second.locator(".lesson-said").first).to_contain_text("key", timeout=30_000)
 
     # A reading is taken down: the demo becomes a copy in the third's own home.
     third.locator(".bench-one-input").click()
