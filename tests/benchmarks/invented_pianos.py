@@ -85,6 +85,9 @@ def invent(shape: str, seed: int) -> Piano:
                 )
     if shape == "shifted group":
         inside = (np.arange(KEYS) >= GROUP[0]) & (np.arange(KEYS) <= GROUP[1])
+        # Written apart from the model on purpose: the project's levers tie the two ratios to each
+        # other (a capstan moved by 3 mm: 0.0125 and 0.41). Groups must be found from the readings
+        # alone, also where a piano does not keep to those levers.
         true["key_ratio"] = true["key_ratio"] + 0.023 * inside
         true["action_ratio"] = true["action_ratio"] + 0.25 * inside
     if shape == "saw-tooth":

@@ -16,7 +16,7 @@ def invented_piano(count: int, seed: int, *, shifts: bool = False, springs: bool
     found: tuple[Shift, ...] = ()
     if shifts:
         rows = tuple(range(count // 3, 2 * count // 3))
-        ratio[list(rows)] += 0.25
+        ratio[list(rows)] += 0.25  # Apart from the model of the levers, on purpose.
         found = (Shift(rows, rows[0] + 1, rows[-1] + 1, "capstan", 1 - 0.045, 1 - 0.045, 5.5),)
     front = np.linspace(30, 8, count) + draw.normal(0, 1.5, count)
     wippen, key_ratio = np.full(count, 18.0), np.full(count, 0.5)

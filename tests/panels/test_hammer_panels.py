@@ -1,7 +1,9 @@
 """The hammer panels without a browser: controls in, charts, sentences and the instrument out."""
 
 import gc
+import re
 import weakref
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,7 @@ import pytest
 import balancekit
 from balancekit import panels
 from balancekit.calculation.hammers.hammer_curve import hammer_totals
+from balancekit.calculation.hammers.hammer_sets import compare_sets
 from balancekit.calculation.hammers.least_work import Relaxation
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import CHAPTER, PROPOSAL, choice_of
@@ -214,7 +217,31 @@ def test_three_invented_sets_stand_beside_the_hammers_in_the_piano(desk):
     view = Sets(desk)
     assert len(view.sets) == 4 and IN_THE_PIANO in view.sets
     assert "Least work: light even" in view.table.value
-    assert "To judge middle every seventh key" in view.table.value
+    assert "heavy scattered" in view.table.value
+
+
+def test_a_set_of_few_weighed_hammers_is_judged_when_it_needs_no_more_work(desk):
+    """Under the lowest ceiling it needs more than the light set; with more room, none either."""
+    view, advice = Sets(desk), "To judge middle every seventh key, weigh more of its hammers."
+    work = compare_sets(view._results, desk.plan.bounds)["work"]
+    assert work["middle every seventh key"] > work["light even"]
+    assert advice not in view.table.value
+    desk.take(replace(desk.choice, over_ceiling_g=0.5))
+    view.side_by_side()
+    work = compare_sets(view._results, desk.plan.bounds)["work"]
+    assert work["middle every seventh key"] == pytest.approx(work["light even"], abs=1e-6)
+    assert "Least work: light even." in view.table.value and advice in view.table.value
+
+
+def test_what_the_panel_says_would_allow_a_curve_allows_one(desk):
+    view = Sets(desk)
+    said = view.table.value
+    now, more = re.search(r"trimming up to (.*?) g instead of (.*?) g\.", said).group(2, 1)
+    field = next(f for f in view.allowed.children[1:] if f.description == "heavy scattered")
+    assert field.value == float(now) and "heavy scattered:</b> These bounds cannot" in said
+    field.value = float(more)
+    view.side_by_side()
+    assert "cannot all hold" not in view.table.value
 
 
 def test_planning_with_a_set_and_back(bench, desk):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -35,6 +36,8 @@ IN_THE_PIANO = "in the piano"
 FOLDER = "hammer_sets"
 MOSTLY = 0.9
 # Our own choice: with fewer of its hammers weighed, a set's work is not compared.
+ALIKE = 0.05
+# Our own choice: half of the last digit shown; work that differs by less is alike.
 _ROWS = (
     ("Trim, all hammers (g)", "trimmed_g", 1),
     ("Add, all hammers (g)", "added_g", 1),
@@ -267,9 +270,10 @@ class Sets(HammerView):
     def _verdict(self, compared: pd.DataFrame) -> str:
         """Name the set with the least work among those whose hammers are mostly weighed."""
         count = len(self.desk.inputs.table)
-        possible = [str(name) for name in compared.index[compared["reason"] == ""]]
-        weighed = [n for n in possible if len(self.sets[n].weighed_g) >= MOSTLY * count]
-        few = [n for n in possible[: possible.index(weighed[0])]] if weighed else possible
+        work = {str(name): work for name, work in compared["work"].dropna().items()}
+        weighed = [name for name in work if len(self.sets[name].weighed_g) >= MOSTLY * count]
+        least = work[weighed[0]] if weighed else inf
+        few = [name for name in work if name not in weighed and work[name] <= least + ALIKE]
         told = f"<b>Least work: {escape(weighed[0])}.</b>" if weighed else ""
         if few:
             told += f" To judge {escape(', '.join(few))}, weigh more of its hammers."
