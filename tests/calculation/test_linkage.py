@@ -14,13 +14,16 @@ from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.inertia import GRAVITY_M_S2
 from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.loads import (
+    N_MM_IN_G_MM,
     Friction,
     Loads,
     Spring,
     account,
+    gravity,
     held_g,
     inertia_g,
     potential_mj,
+    spring_moment,
     with_friction,
 )
 from balancekit.calculation.linkage.motion import (
@@ -175,6 +178,47 @@ def test_friction_widens_the_gap_and_is_what_was_asked_for(carried, friction_g):
     assert np.all(down - free >= -1e-9) and np.all(free - up >= -1e-9)
     level = [float(held_g(linkage, rubbing, linkage.weighing, way)) for way in (1, -1)]
     assert (level[0] - level[1]) / 2 == pytest.approx(friction_g, abs=1e-6)
+
+
+@settings(max_examples=25, deadline=None)
+@given(key_ratios, action_ratios, loads, st.floats(0.05, 0.95), st.sampled_from([1, -1]))
+def test_friction_at_pins_and_contacts_by_free_bodies(key_ratio, action_ratio, carried, part, way):
+    """Three free bodies, nine equations at once, and dry friction by any textbook of statics.
+
+    Unknown: the forces of the three pins, the pressure of the two contacts, the finger's weight.
+    Which way the surfaces slide is seen from the turns of the levers before and after.
+    """
+    linkage, rub = Linkage(fit_distances(key_ratio, action_ratio)), carried.friction
+    at = linkage.at(part * float(linkage.stroke_mm))
+    near = [linkage.put(float(at.key) + by) for by in (-1e-5 * way, 1e-5 * way)]
+    turns = {n: float(getattr(near[1], n) - getattr(near[0], n)) for n in ("key", "wippen", "shank")}
+    own = gravity(linkage, carried, at)
+    torque = N_MM_IN_G_MM * np.array([rub.key_n_mm, rub.wippen_n_mm, rub.shank_n_mm])
+    moments = np.array([own.key, own.wippen, own.shank]) - torque * np.sign(list(turns.values()))
+    moments[1] += spring_moment(linkage, carried, at)
+    matrix, names = np.zeros((9, 9)), list(turns)
+    for body in range(3):
+        matrix[3 * body, 2 * body] = matrix[3 * body + 1, 2 * body + 1] = 1.0
+    for column, driver, driven, touch, mu in (
+        (6, "key", "wippen", at.heel, rub.heel),
+        (7, "wippen", "shank", at.knuckle, rub.knuckle),
+    ):
+        ways = [1j * (touch.point - linkage.centres[n]) * turns[n] for n in (driver, driven)]
+        slides = ways[1] - ways[0]
+        # The pressure has no way of its own: the surfaces only slide along each other.
+        assert abs((slides * np.conj(touch.normal)).real) < 1e-3 * abs(ways[1]) + 1e-12
+        force = complex(touch.normal - mu * slides / abs(slides))
+        for name, sign in ((driven, 1), (driver, -1)):
+            body, arm = names.index(name), touch.point - linkage.centres[name]
+            matrix[3 * body : 3 * body + 3, column] += sign * np.array(
+                [force.real, force.imag, (np.conj(arm) * force).imag]
+            )
+    front = linkage.parts["measuring_point"][1] * np.exp(1j * float(at.key))
+    matrix[1, 8], matrix[2, 8] = -1.0, -front.real
+    right = np.zeros(9)
+    right[2::3] = -moments
+    finger_g = np.linalg.solve(matrix, right)[8]
+    assert float(held_g(linkage, carried, at, way)) == pytest.approx(finger_g, rel=1e-5, abs=1e-4)
 
 
 @settings(max_examples=20, deadline=None)
