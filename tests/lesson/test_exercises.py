@@ -184,10 +184,11 @@ def test_an_unknown_kind_and_an_empty_row_are_refused():
 @pytest.mark.parametrize(
     ("entry", "value"),
     [("(49 + 25) / 2 g", 37.0), ("74/2 g", 37.0), ("=(49 g + 25 g)/2 g", 37.0), ("3,5 + 1 g", 4.5),
-     ("2 × 3² g", 18.0), ("-4 g", -4.0)],
+     ("2 × 3² g", 18.0), ("-4 g", -4.0), ("9 1/2 g", 9.5), ("9½ g", 9.5), ("½ g + 9 g", 9.5),
+     ("-9 1/2 g", -9.5), ("19/2 g", 9.5), ("3 × 3 1/6 g", 9.5)],
 )  # fmt: skip
 def test_sums_and_fractions_are_read(entry, value):
-    assert read_entry(entry, "g") == (value, "")
+    assert read_entry(entry, "g") == (pytest.approx(value), "")
 
 
 @pytest.mark.parametrize("entry", ["(49 + / 2 g", "1/0 g", "__import__('os') g", "9**9**9 g"])

@@ -13,7 +13,7 @@ from itertools import pairwise
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.lesson.practice.formula import evaluate, numbers_in
 
-_UNIT = re.compile(r"(?<=[\d)²])\s*(?:mm|cm|kg|mg|grams?|g)\b")
+_UNIT = re.compile(r"(?<=[\d)²½¼¾])\s*(?:mm|cm|kg|mg|grams?|g)\b")
 _PLAIN = {1.0, 2.0, 100.0}
 """Numbers that a step may have from nowhere: a half, a square, percent."""
 

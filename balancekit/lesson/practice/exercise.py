@@ -18,7 +18,7 @@ UNITS: Mapping[str, Mapping[str, float]] = {
 """The units that an answer may be written in, and how much of the asked unit each is."""
 # SI prefixes: BIPM, The International System of Units, 9th edition, table 7.
 
-_ENTRY = re.compile(r"^\s*(=?\s*[-+−(]?.*?[\d)²])\s*([A-Za-z%]*)\.?\s*$")
+_ENTRY = re.compile(r"^\s*(=?\s*[-+−(]?.*?[\d)²½¼¾])\s*([A-Za-z%]*)\.?\s*$")
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def read_entry(entry: str, unit: str) -> tuple[float, str]:
         text = match.group(1).lstrip("= ")
         # Units may stand inside a sum too: (49 g + 25 g) / 2.
         if unit:
-            text = re.sub(rf"(?<=[\d)])\s*{unit}\b", "", text)
+            text = re.sub(rf"(?<=[\d)½¼¾])\s*{unit}\b", "", text)
         try:
             number = evaluate(text)
         except BalancekitError as error:

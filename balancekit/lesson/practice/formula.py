@@ -16,6 +16,9 @@ _TOKEN = re.compile(
     r"\s*(?:([0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)|([A-Za-z_][A-Za-z0-9_]*)|(\*\*|[-+*/^()−×·÷²:]))"
 )
 _SAME = {"−": "-", "×": "*", "·": "*", "÷": "/", ":": "/", "**": "^"}
+_PARTS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
+_MIXED = re.compile(r"(?<![\d.,])(\d+) +(\d+) ?/ ?(\d+)(?![\d.,])")
+"""A whole number and a fraction behind it, as a rule is read: 9 1/2."""
 
 
 @dataclass
@@ -112,8 +115,8 @@ def evaluate(text: str, values: Mapping[str, float] | None = None) -> float:
 
     >>> evaluate("(49 + 25) / 2"), evaluate("13,6 × (120/240)²")
     (37.0, 3.4)
-    >>> evaluate("front_weight_g * 2", {"front_weight_g": 3.5})
-    7.0
+    >>> evaluate("front_weight_g * 2", {"front_weight_g": 3.5}), evaluate("9 1/2"), evaluate("9½")
+    (7.0, 9.5, 9.5)
     """
     return work_out(text, values)[0]
 
@@ -164,7 +167,9 @@ def _tokens(text: str) -> list[str]:
     if len(text) > MOST_TEXT:
         raise refuse("This formula is too long.", f"Use at most {MOST_TEXT} signs.")
     tokens, place = [], 0
-    text = text.rstrip()
+    for sign, part in _PARTS.items():
+        text = text.replace(sign, part)
+    text = _MIXED.sub(r"(\1 + \2 / \3)", text).rstrip()
     while place < len(text):
         match = _TOKEN.match(text, place)
         if match is None:
