@@ -24,7 +24,8 @@ from balancekit.lesson.measure.bench_files import bench_text, read_bench
 from balancekit.lesson.measure.real_key import real_key, text_beside
 from balancekit.lesson.measure.virtual_bench import SCALES, VirtualKey
 from balancekit.lesson.measure.virtual_bench_panel import VirtualDesk
-from balancekit.lesson.practice.session import Session
+from balancekit.lesson.practice.exercise_panel import ExerciseDesk
+from balancekit.lesson.practice.session import Session, read_score
 from balancekit.lesson.practice.written_exercise import SEEDS_TRIED, read_exercise
 
 
@@ -257,6 +258,47 @@ def test_form_and_text_say_the_same():
     task = apprentice.place.children[0]
     task.entry.value = task.work.exercise.show(task.work.exercise.answer)
     assert "Right" in task.said.value
+
+
+def test_a_teacher_s_own_exercise_comes_back_with_its_misconceptions():
+    """Opened, missed as the teacher expected, solved, handed in, and put on Monday's sheet."""
+    teacher = TeacherDesk()
+    teacher.form.kind.value = "plug of our shop"
+    apprentice, written = WrittenDesk(), teacher.written
+    apprentice.take_file("exercise.txt", file_of(teacher.link.value, "exercise.txt").encode())
+    desk = apprentice.place.children[0]
+    desk.name.value, desk.seed.value = "Zoe", 31
+    desk.begin()
+    first = desk.session.works[0].exercise
+    assert first == written.make(31) and first != desk.session.works[1].exercise
+    desk.entry.value = first.show(first.mistakes[0].value)
+    desk.entry.value = first.show(first.answer)
+    # What went wrong comes again, with other numbers.
+    assert [work.again for work in desk.session.works] == [None, None, None, 0]
+    assert desk.session.works[3].exercise.kind == "plug of our shop"
+    text = file_of(desk.score.value, "own_score_zoe_31.json")
+    assert read_score(text).score() == text
+    room = ClassDesk()
+    room.take_file("zoe.json", text.encode())
+    room.take_file("usual.json", Session(31, 2, "Zoe").score().encode())
+    assert len(room.sessions) == 2 and room.refused == {}
+    shown = room.table.value
+    row = shown[shown.index("Misconception") :]
+    assert row.index("Zoe") < row.index("plug of our shop") < row.index(first.mistakes[0].name)
+    assert "<b>To repeat on Monday:</b> plug of our shop." in room.monday.value
+    sheet = file_of(room.monday.value, "monday_62.html")
+    assert sheet.count("<li>") == 1 and "What does it add" in sheet and first.text not in sheet
+    spoiled = text.replace("answer: mass_g", "answer: 0 / 0 * mass_g")
+    assert spoiled != text
+    room.take_file("spoiled.json", spoiled.encode())
+    assert "divides by 0" in room.refused["spoiled.json"]
+    # A saved score is gone on from in either desk.
+    for other in (WrittenDesk(), ExerciseDesk(seed=1)):
+        if isinstance(other, WrittenDesk):
+            other.take_file("exercise.txt", teacher.written.as_text().encode())
+            other = other.place.children[0]
+        other.take_score("zoe.json", text.encode())
+        assert other.session.score() == text
 
 
 def test_the_form_keeps_the_lines_of_the_solution_and_its_own_fields():

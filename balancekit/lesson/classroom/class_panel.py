@@ -30,8 +30,8 @@ class ClassDesk(widgets.VBox):
     """A table with one line an apprentice; every entry is judged anew from the seed."""
 
     def __init__(self) -> None:
-        # Whoever gave no name is told apart by the file.
-        self.sessions: dict[tuple[str, int, str], Session] = {}
+        # By name, seed and the teacher's exercise; whoever gave no name is told apart by the file.
+        self.sessions: dict[tuple[str, int, str, str], Session] = {}
         self.refused: dict[str, str] = {}
         self.others: dict[tuple[str, str, int, str], str] = {}
         self.paper = widgets.Dropdown(options=list(PAPERS), description="Paper")
@@ -77,7 +77,9 @@ class ClassDesk(widgets.VBox):
             said = f"{near} of {len(table)} within two standard uncertainties, {slips} with a slip"
         else:
             session = read_score_file(data)
-            self.sessions[session.name, session.seed, "" if session.name else name] = session
+            own = session.written.kind if session.written else ""
+            file = "" if session.name else name
+            self.sessions[session.name, session.seed, own, file] = session
             return
         self.others[who, _TASKS[kind], seed, "" if who else name] = said
 
@@ -104,14 +106,18 @@ class ClassDesk(widgets.VBox):
         if ordered:
             self.monday.value = self._on_monday([session for _, session in ordered])
 
-    def _scores(self, ordered: list[tuple[tuple[str, int, str], Session]]) -> str:
+    def _scores(self, ordered: list[tuple[tuple[str, int, str, str], Session]]) -> str:
         """Return who solved how many, and who has which misconception where."""
         scores = [session.score() for _, session in ordered]
         found = class_table(scores).drop(columns="mistakes")
-        totals = ["All", "", *found[list(RESULTS)].sum().tolist()]
-        names = [_called(name, file) for (name, _, file), _ in ordered]
-        rows = [[name, *row[1:]] for name, row in zip(names, found.values.tolist(), strict=True)]
-        headings = ("Name", "Seed", *(result.capitalize() for result in RESULTS))
+        totals = ["All", "", "", *found[list(RESULTS)].sum().tolist()]
+        names = [_called(name, file) for (name, _, _, file), _ in ordered]
+        owns = [own or "of all lessons" for (_, _, own, _), _ in ordered]
+        rows = [
+            [name, own, *row[1:]]
+            for name, own, row in zip(names, owns, found.values.tolist(), strict=True)
+        ]
+        headings = ("Name", "Exercises", "Seed", *(result.capitalize() for result in RESULTS))
         table = table_html(headings, [*rows, totals]) + self._mistakes(scores)
         who = [
             (name, kind, mistake, times)
@@ -136,7 +142,13 @@ class ClassDesk(widgets.VBox):
         if not kinds:
             return "<p><b>To repeat on Monday:</b> nothing; all was right at once.</p>"
         seed = sum(session.seed for session in sessions) % (MOST_SEED + 1)
-        row = [make_exercise(kind, seed, _ON_MONDAY + n) for n, kind in enumerate(kinds)]
+        own = {each.written.kind: each.written for each in sessions if each.written}
+        row = [
+            own[kind].make(seed, _ON_MONDAY + n)
+            if kind in own
+            else make_exercise(kind, seed, _ON_MONDAY + n)
+            for n, kind in enumerate(kinds)
+        ]
         links = " · ".join(
             download_link(
                 f"monday_{seed}{'_answers' * answers}.html", "text/html",
@@ -200,8 +212,9 @@ def to_repeat(sessions: Sequence[Session]) -> list[str]:
         }
         for kind in kinds:
             missed[kind] = missed.get(kind, 0) + 1
-    order = list(KINDS)
-    return sorted(missed, key=lambda kind: (-missed[kind], order.index(kind)))
+    # Those of a teacher come behind those of the suite.
+    order = {kind: place for place, kind in enumerate([*KINDS, *sorted(missed.keys() - KINDS)])}
+    return sorted(missed, key=lambda kind: (-missed[kind], order[kind]))
 
 
 def class_panel() -> widgets.VBox:

@@ -7,7 +7,7 @@ import ipywidgets as widgets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.classroom.exercise_form import ExerciseForm
-from balancekit.lesson.practice.exercise_panel import download_link
+from balancekit.lesson.practice.exercise_panel import ExerciseDesk, download_link
 from balancekit.lesson.practice.exercises import fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.session import Attempt
@@ -22,8 +22,8 @@ from balancekit.lesson.practice.written_exercise import (
 from balancekit.panels.frame import button, escape, panel, row, words
 from balancekit.panels.widgets import FileDrop
 
-ON_A_SHEET = 6
-"""How many times an exercise stands on its sheet, each with other numbers."""
+ON_A_SHEET, IN_A_ROW = 6, 3
+"""How many times an exercise stands on its sheet, and in an apprentice's row, with other numbers."""
 
 EXAMPLE = """kind: front weight of a plug
 text: A plug of {mass_g} g sits {distance_mm} mm in front of the balance pin. The arm is {arm_mm} mm.
@@ -135,7 +135,7 @@ def teacher_panel() -> widgets.VBox:
 
 
 class WrittenDesk(widgets.VBox):
-    """An exercise that a teacher wrote, opened by an apprentice."""
+    """An exercise that a teacher wrote, opened by an apprentice: a row with other numbers each."""
 
     def __init__(self) -> None:
         self.said, self.place = words(), widgets.VBox()
@@ -154,13 +154,7 @@ class WrittenDesk(widgets.VBox):
             self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
             return
         self.said.value = ""
-        self.other()
-
-    def other(self) -> None:
-        """Put the exercise on the desk with other numbers."""
-        if self.written is not None:
-            task = Task(Attempt(self.written.make(fresh_seed())))
-            self.place.children = [task, button("Other numbers", self.other)]
+        self.place.children = [ExerciseDesk(count=IN_A_ROW, written=self.written)]
 
 
 def written_panel() -> widgets.VBox:

@@ -20,6 +20,7 @@ from balancekit.lesson.practice.session import (
 )
 from balancekit.lesson.practice.sheet import PAPERS, sheet_html
 from balancekit.lesson.practice.task import WIDE, Task
+from balancekit.lesson.practice.written_exercise import WrittenExercise
 from balancekit.panels.frame import button, escape, panel, row, table_html, words
 from balancekit.panels.widgets import FileDrop
 
@@ -51,11 +52,17 @@ class ExerciseDesk(widgets.VBox):
     ----------
     seed : of the row; a fresh one if left out.
     count : how many exercises.
+    written : an exercise of the teacher's own instead of the usual row.
     """
 
-    def __init__(self, seed: int | None = None, count: int = len(KINDS)) -> None:
-        self.session, self.count = Session(fresh_seed() if seed is None else seed, count), count
-        self.place = 0
+    def __init__(
+        self,
+        seed: int | None = None,
+        count: int = len(KINDS),
+        written: WrittenExercise | None = None,
+    ) -> None:
+        self.count, self.written, self.place = count, written, 0
+        self.session = Session(fresh_seed() if seed is None else seed, count, written=written)
         self.heading, self.marks, self.score, self.due = words(), words(), words(), words()
         self.desk = Task(self.work, self._judge, self.show_score)
         self.entry, self.said, self.task = self.desk.entry, self.desk.said, self.desk.task
@@ -99,8 +106,9 @@ class ExerciseDesk(widgets.VBox):
     def begin(self, seed: int | None = None, kinds: list[str] | None = None) -> None:
         """Begin a row anew, from the seed in the box or from another."""
         self.session = Session(
-            self.seed.value if seed is None else seed, self.count, self.name.value, kinds
-        )
+            self.seed.value if seed is None else seed, self.count, self.name.value, kinds,
+            None if kinds else self.written,
+        )  # fmt: skip
         self.seed.value = self.session.seed
         self.place = 0
         self.show()
@@ -145,12 +153,13 @@ class ExerciseDesk(widgets.VBox):
         self.session.name = self.name.value.strip()
         self.marks.value = marks_html(self.session, self.place)
         counts = " · ".join(f"{name}: <b>{n}</b>" for name, n in self.session.counts().items())
-        file = file_name("score", self.session.name, self.session.seed)
+        what = "score" if self.session.written is None else "own_score"
+        file = file_name(what, self.session.name, self.session.seed)
         link = download_link(
             file, "application/json", self.session.score(), "Save the score for the teacher"
         )
         self.score.value = f"{counts}<br>{link} (the row itself is not kept here)"
-        due = [kind for kind in due_kinds(read_progress()) if kind in KINDS]
+        due = [kind for kind in due_kinds(read_progress()) if kind in KINDS and not self.written]
         self.due.value = f"<b>To repeat today:</b> {escape(', '.join(due))}" if due else ""
         self.repeat.layout.display = "" if due else "none"
 

@@ -16,6 +16,7 @@ from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.lesson.practice.exercise import Exercise, Verdict, check
 from balancekit.lesson.practice.exercises import exercise_row, make_exercise
 from balancekit.lesson.practice.handed_in import HandedIn, text_of
+from balancekit.lesson.practice.written_exercise import WrittenExercise, read_exercise
 
 SCORE_FILE = HandedIn(
     "balancekit lesson score", "score", "Take the text from the score panel anew."
@@ -101,6 +102,7 @@ class Session:
     count : how many exercises.
     name : the apprentice's name, or "".
     kinds : kinds of exercises instead of the usual row; then ``count`` does not count.
+    written : an exercise of the teacher's own; the row is so many times of it.
 
     Raises
     ------
@@ -108,14 +110,21 @@ class Session:
     """
 
     def __init__(
-        self, seed: int, count: int, name: str = "", kinds: Sequence[str] | None = None
+        self,
+        seed: int,
+        count: int,
+        name: str = "",
+        kinds: Sequence[str] | None = None,
+        written: WrittenExercise | None = None,
     ) -> None:
         self.seed, self.name, self.kinds = int(seed), name, kinds and list(kinds)
-        row = (
-            [make_exercise(kind, seed, _OF_KINDS + n) for n, kind in enumerate(kinds)]
-            if kinds
-            else exercise_row(seed, count)
-        )
+        self.written = written
+        if written is not None:
+            row = tuple(written.make(self.seed, n) for n in range(count))
+        elif kinds:
+            row = tuple(make_exercise(kind, seed, _OF_KINDS + n) for n, kind in enumerate(kinds))
+        else:
+            row = exercise_row(seed, count)
         self.works = [Attempt(exercise) for exercise in row]
 
     def enter(self, place: int, entry: str) -> Verdict:
@@ -130,6 +139,8 @@ class Session:
         return verdict
 
     def _repetition(self, kind: str, number: int) -> Attempt:
+        if self.written is not None:
+            return Attempt(self.written.make(self.seed, _AGAIN + number), again=number)
         return Attempt(make_exercise(kind, self.seed, _AGAIN + number), again=number)
 
     def take_repetition(self, place: int, kind: str, number: int) -> None:
@@ -180,6 +191,8 @@ class Session:
         head = SCORE_FILE.head(self.seed, self.name)
         if self.kinds:
             head["kinds"] = self.kinds
+        if self.written is not None:
+            head["exercise"] = self.written.as_text()
         return json.dumps(
             {**head, "summary": self.counts(), "exercises": works}, indent=1, ensure_ascii=False
         )
@@ -208,9 +221,13 @@ def read_score(text: str) -> Session:
     whole = isinstance(kinds, list) and kinds and all(isinstance(kind, str) for kind in kinds)
     if kinds is not None and not whole:
         raise SCORE_FILE.refuse("The list of kinds is not whole.")
+    own = read.get("exercise")
+    if own is not None and not isinstance(own, str):
+        raise SCORE_FILE.refuse("The teacher's exercise is not text.")
     repeats = [_count(kept, "again", number) for number, kept in enumerate(works, start=1)]
     count = sum(again is None for again in repeats)
-    session = Session(seed, count, str(read.get("name", "")), kinds)
+    written = None if own is None else read_exercise(own)
+    session = Session(seed, count, str(read.get("name", "")), kinds, written)
     for place, (kept, again) in enumerate(zip(works, repeats, strict=True)):
         if again is not None:
             session.take_repetition(place, str(kept.get("kind")), again)

@@ -86,14 +86,14 @@ class WrittenExercise:
     mistakes: tuple[Wrong, ...]
     solution: tuple[str, ...] = ()
 
-    def make(self, seed: int) -> Exercise:
-        """Make the exercise of one seed.
+    def make(self, seed: int, number: int = 0) -> Exercise:
+        """Make one exercise; the same seed and number always give the same one.
 
         Raises
         ------
         BalancekitError : a formula that cannot be worked out with these numbers.
         """
-        draw = np.random.default_rng([seed, crc32(self.kind.encode())])
+        draw = np.random.default_rng([seed, number, crc32(self.kind.encode())])
         values = {
             each.name: round(
                 each.low
