@@ -109,6 +109,61 @@ def test_parts_are_dragged_with_the_mouse(lab, page, seen):
     assert seen.console_errors == []
 
 
+def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(lab, page, seen):
+    """Two millimetres of the drawing for a gram; far enough up, and the key sinks."""
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.sticking_panel()")
+    panel = page.locator(".bench-panel")
+    drawing = panel.locator("svg.lesson-levers")
+    drawing.scroll_into_view_if_needed()
+    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
+    expect(panel).to_contain_text("The key sticks")
+    x, y = middle(drawing.locator('.held[data-part="weight"]'))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - 50 * px_for_mm, steps=8)
+    page.mouse.up()
+    weight = panel.get_by_role("slider", name="Weight on the key (g)")
+    expect(weight).to_have_attribute("aria-valuenow", "55.0")
+    expect(panel).to_contain_text("The key sinks")
+    assert seen.console_errors == []
+
+
+SEEN_POINT = """node => {
+  for (const child of [node, ...node.querySelectorAll('*')]) {
+    const box = child.getBoundingClientRect();
+    for (let across = 0.05; across < 1; across += 0.1) for (let down = 0.05; down < 1; down += 0.1) {
+      const [x, y] = [box.x + across * box.width, box.y + down * box.height];
+      if (node.contains(document.elementFromPoint(x, y))) return [x, y];
+    }
+  }
+  return null;
+}"""
+"""A place in the window where a part of the drawing lies on top."""
+
+
+def test_every_part_says_its_name_where_it_is_pointed_at(lab, page, seen):
+    """In the drawing and in the list; a part of the equation lights up its term."""
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    panel = page.locator(".bench-panel")
+    spring = panel.get_by_role("slider", name="Spring relief (g)")
+    spring.focus()
+    page.keyboard.press("PageUp")
+    drawing, caption = panel.locator("svg.lesson-levers"), panel.locator(".lesson-caption").first
+    drawing.scroll_into_view_if_needed()
+    for name, part in PARTS.items():
+        place = drawing.locator(f'.lesson-part[data-part="{name}"]').last
+        point = place.evaluate(SEEN_POINT)
+        assert point is not None, f"{name} cannot be pointed at"
+        page.mouse.move(*point)
+        expect(caption).to_have_text(f"{part.word}: {part.meaning}")
+        if part.term:
+            term = panel.locator(f'.lesson-equation [data-term="{part.term}"]')
+            expect(term).to_have_class(re.compile(r"\blit\b"))
+        panel.locator(f'.lesson-chip[data-part="{name}"]').hover()
+        expect(place).to_have_class(re.compile(r"\blit\b"))
+    assert seen.console_errors == []
+
+
 def test_stacks_equation_and_sliders_are_on_one_screen(lab, page, seen):
     """At 1280 x 720, with Lab's own bars around the notebook."""
     page.set_viewport_size({"width": 1280, "height": 720})
