@@ -131,7 +131,8 @@ def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(lab, page, seen):
 SEEN_POINT = """node => {
   for (const child of [node, ...node.querySelectorAll('*')]) {
     const box = child.getBoundingClientRect();
-    for (let across = 0.05; across < 1; across += 0.1) for (let down = 0.05; down < 1; down += 0.1) {
+    for (let place = 0; place < 100; place += 1) {
+      const across = 0.05 + 0.1 * (place % 10), down = 0.05 + 0.1 * Math.floor(place / 10);
       const [x, y] = [box.x + across * box.width, box.y + down * box.height];
       if (node.contains(document.elementFromPoint(x, y))) return [x, y];
     }

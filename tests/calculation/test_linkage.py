@@ -191,7 +191,9 @@ def test_friction_at_pins_and_contacts_by_free_bodies(key_ratio, action_ratio, c
     linkage, rub = Linkage(fit_distances(key_ratio, action_ratio)), carried.friction
     at = linkage.at(part * float(linkage.stroke_mm))
     near = [linkage.put(float(at.key) + by) for by in (-1e-5 * way, 1e-5 * way)]
-    turns = {n: float(getattr(near[1], n) - getattr(near[0], n)) for n in ("key", "wippen", "shank")}
+    turns = {
+        n: float(getattr(near[1], n) - getattr(near[0], n)) for n in ("key", "wippen", "shank")
+    }
     own = gravity(linkage, carried, at)
     torque = N_MM_IN_G_MM * np.array([rub.key_n_mm, rub.wippen_n_mm, rub.shank_n_mm])
     moments = np.array([own.key, own.wippen, own.shank]) - torque * np.sign(list(turns.values()))

@@ -23,7 +23,7 @@ from balancekit.panels.frame import button, escape, panel, row, words
 from balancekit.panels.widgets import FileDrop
 
 ON_A_SHEET, IN_A_ROW = 6, 3
-"""How many times an exercise stands on its sheet, and in an apprentice's row, with other numbers."""
+"""How many times an exercise stands on its sheet, and in a row, each with other numbers."""
 
 EXAMPLE = """kind: front weight of a plug
 text: A plug of {mass_g} g sits {distance_mm} mm in front of the balance pin. The arm is {arm_mm} mm.
