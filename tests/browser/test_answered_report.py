@@ -18,7 +18,7 @@ import openpyxl
 import pypdf
 import pytest
 from hostile_files import NASTY, telephone_picture
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 from test_report import DRAWN, Offline
 
 from balancekit.instrument.demo import one_key_model, sampled_grand, studio_grand
@@ -67,6 +67,15 @@ def tab_until(page: Page, wanted: str, most: int = 120) -> None:
     raise AssertionError(f"Tab did not lead to {wanted}.")
 
 
+def tab_until_there(page: Page, wanted: Locator, most: int = 120) -> None:
+    """Press Tab until what is wanted has the focus."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if wanted.evaluate("node => document.activeElement === node"):
+            return
+    raise AssertionError(f"Tab did not lead to {wanted}.")
+
+
 def test_a_phone_scrolls_no_chapter_sideways_and_has_large_targets(browser, report):
     seen = Offline(browser, 390)
     page = seen.open(report)
@@ -109,9 +118,13 @@ def test_dark_follows_the_device(browser, report):
     assert grounds["dark"][0] == "rgb(18, 24, 29)" and grounds["light"][0] == "rgb(255, 255, 255)"
 
 
-def test_answering_with_the_keyboard_alone(browser, report, tmp_path):
-    """From the top of the page by Tab: mark keys, write, sign, save."""
-    seen = Offline(browser)
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(1280, "light"), (1280, "dark"), (1024, "dark"), (390, "light")]
+)
+def test_answering_with_the_keyboard_alone(browser, report, tmp_path, width, scheme):
+    """From the top of the page by Tab: mark keys, write, propose, sign, save; at every width."""
+    seen = Offline(browser, width)
+    seen.page.emulate_media(color_scheme=scheme)
     page = seen.open(report)
     for _ in range(200):
         page.keyboard.press("Tab")
@@ -127,13 +140,26 @@ def test_answering_with_the_keyboard_alone(browser, report, tmp_path):
     tab_until(page, "Add the note")
     page.keyboard.press("Enter")
     expect(page.locator(".answer-bar")).to_contain_text("1 answered note by Ben")
+    slider = page.locator("#slider-balance")
+    tab_until_there(page, slider)
+    was = float(slider.input_value())
+    page.keyboard.press("ArrowLeft")
+    tab_until(page, "Propose these values")
+    page.keyboard.press("Enter")
+    tab_until_there(page, page.get_by_label("Why"))
+    page.keyboard.insert_text("Lighter in the bass.")
+    tab_until(page, "Add the note")
+    page.keyboard.press("Enter")
+    expect(page.locator(".answer-bar")).to_contain_text("2 answered notes by Ben")
     tab_until(page, "Save the file with the notes", 300)
     with page.expect_download() as saved:
         page.keyboard.press("Enter")
     saved.value.save_as(tmp_path / "back.html")
-    (note,) = from_report((tmp_path / "back.html").read_bytes()).notes
+    note, proposed = from_report((tmp_path / "back.html").read_bytes()).notes
     assert (note.text, note.author, note.first_key, note.last_key) == ("Both tight.", "Ben", 1, 2)
     assert (note.chapter, note.chart) == ("friction", "friction_g")
+    assert proposed.proposals == (Proposal("balance", was - 0.5, "Lighter in the bass."),)
+    assert (proposed.chapter, proposed.author) == ("lead_and_spring", "Ben")
     assert seen.errors == [] and len(seen.requests) == 1
     seen.context.close()
 
