@@ -9,9 +9,8 @@ import ipywidgets as widgets
 import traitlets
 
 from balancekit.calculation.irregularities.slips import doubt_reading
-from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, READING_COLUMNS
-from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import Doubt
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
@@ -20,6 +19,7 @@ from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument
 from balancekit.panels.clock import time_now
 from balancekit.panels.frame import Later, button, escape, panel, row, words
+from balancekit.panels.places import place_of, typed_elsewhere
 from balancekit.panels.saving import Saving
 from balancekit.panels.talking_scale import talking_scale
 from balancekit.panels.widgets import Entries, Grid, OneKey
@@ -52,9 +52,7 @@ class EntryDesk:
     @property
     def place(self) -> str:
         """What the rows belong to, in words that a new kernel finds again."""
-        instrument, visit = self.bench.instrument, self.bench.visit
-        count = plural(instrument.settings.key_count, "key")
-        return f"readings {visit + 1} of {instrument.title}, {count}"
+        return place_of(f"readings {self.bench.visit + 1}", self.bench.instrument)
 
     def take(self, entries: Entries) -> dict[int, str]:
         """Take what was typed, each entry whole or not at all; return why one was refused."""
@@ -84,10 +82,7 @@ class EntryDesk:
 
     def _must_be_here(self, entry: Mapping[str, Any]) -> None:
         if entry["place"] != self.place:
-            raise refuse(
-                f"This was typed for {entry['place']}; {self.place} are on the bench now.",
-                "Open that instrument or that visit again: it is taken then.",
-            )
+            raise typed_elsewhere(entry["place"], self.place)
 
     def _put(self, steps: Sequence[Instrument], cells: Sequence[Mapping[str, Any]]) -> None:
         if not steps:

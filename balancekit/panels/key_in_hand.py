@@ -9,6 +9,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.person import signature
 from balancekit.panels.frame import button, row, slider
 from balancekit.panels.pictures import Pictures
+from balancekit.panels.places import place_of
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import NoteField
 
@@ -57,6 +58,6 @@ class KeyInHand:
         self.key.max = self.bench.instrument.settings.key_count
         instrument, key = self.bench.instrument, self.bench.key
         with self.note.hold_sync():
-            self.note.place = f"the keys of {instrument.title}"
+            self.note.place = place_of("notes on keys", instrument)
             self.note.row, self.note.row_name = str(key), f"Note on key {key}"
             self.note.text = instrument.key_notes.get(key, "")

@@ -9,6 +9,7 @@ from balancekit.instrument.model import chapter_place
 from balancekit.instrument.person import own_name, remember_name, signature
 from balancekit.panels.frame import escape, panel, words
 from balancekit.panels.pictures import Pictures
+from balancekit.panels.places import place_of
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import NoteField
 
@@ -38,7 +39,7 @@ def note_panel(bench: Bench, chapter: str) -> widgets.VBox:
 
     def show() -> None:
         with box.hold_sync():
-            box.place = f"the chapters of {bench.instrument.title}"
+            box.place = place_of("chapters", bench.instrument)
             box.text = bench.instrument.chapter_notes.get(chapter, "")
         who = bench.instrument.signatures.get(chapter_place(chapter), "")
         signed.value = f"Written by {escape(who)}." if who else ""

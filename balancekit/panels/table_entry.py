@@ -15,6 +15,7 @@ from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS
 from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.places import place_of, typed_elsewhere
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Entries, FileDrop, Grid
 
@@ -56,9 +57,7 @@ class TableEntry(widgets.VBox):
     @property
     def place(self) -> str:
         """What the rows belong to, in words that a new kernel finds again."""
-        instrument = self.bench.instrument
-        count = plural(instrument.settings.key_count, "key")
-        return f"{self.kind.name} of {instrument.title}, {count}"
+        return place_of(self.kind.name, self.bench.instrument)
 
     def refresh(self) -> None:
         """Show the rows that are there, those not finished, and some empty ones.
@@ -116,10 +115,7 @@ class TableEntry(widgets.VBox):
         elif "redo" in entry:
             self.bench.redo()
         elif "cells" in entry and entry["place"] != self.place:
-            raise refuse(
-                f"This was typed for {entry['place']}; {self.place} are on the bench now.",
-                "Open that instrument again: it is taken then.",
-            )
+            raise typed_elsewhere(entry["place"], self.place)
         elif "cells" in entry:
             self.take_cells(entry["cells"])
 

@@ -14,6 +14,7 @@ import traitlets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.charts.look import LEFT_BORDER, RIGHT_BORDER
 from balancekit.panels.frame import asset
+from balancekit.panels.places import typed_elsewhere
 
 
 class Keyboard(anywidget.AnyWidget):
@@ -248,9 +249,7 @@ class NoteField(TypedView):
             refused: dict[int, str] = {}
             for at, entry in enumerate(entries):
                 if entry["place"] != self.place:
-                    refused[at] = (
-                        f"This was typed for {entry['place']}. Open that one: it is taken."
-                    )
+                    refused[at] = str(typed_elsewhere(entry["place"], self.place))
                     continue
                 try:
                     for cell in entry["cells"]:

@@ -88,10 +88,16 @@ def test_a_note_typed_for_another_instrument_is_refused_with_its_place(bench):
     hand = KeyInHand(bench)
     hand.show()
     place = hand.note.place
+    title = bench.instrument.title
     bench.start(Instrument(title="Another piano"))
     hand.show()
     (refused,) = type_note(hand.note, "40", "rubs", place).values()
-    assert place in refused and bench.instrument.key_notes == {}
+    assert f"typed for notes on keys of {title}, 88 keys; notes on keys of Another" in refused
+    bench.start(Instrument(title=title))
+    hand.show()
+    (refused,) = type_note(hand.note, "40", "rubs", place).values()
+    assert "in another instrument of the same name" in refused
+    assert bench.instrument.key_notes == {}
 
 
 def test_a_note_that_is_too_long_is_refused_and_kept_on_the_page(bench):
