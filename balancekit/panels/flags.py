@@ -12,7 +12,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import MISSING_READING, STANDS_OUT, Doubt
 from balancekit.instrument.mend import take_fitting
-from balancekit.panels.frame import Later, escape, panel, words
+from balancekit.panels.frame import Later, panel, words, wrong
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import DoubtList
 
@@ -85,7 +85,7 @@ class Flags(widgets.VBox):
             try:
                 changed = take_fitting(self.bench.instrument, self.bench.visit, doubt)
             except BalancekitError as error:
-                self.text.value = f'<span class="bench-bad">{escape(error)}</span>'
+                self.text.value = wrong(error)
                 return
             self.bench.change(changed)
         elif doubt.key is not None and what == "keep":

@@ -47,6 +47,15 @@ def escape(text: object) -> str:
     return html.escape(str(text))
 
 
+def wrong(text: object) -> str:
+    """Return a text of anyone, marked as what went wrong or must be seen to.
+
+    >>> wrong("a < b")
+    '<span class="bench-bad">a &lt; b</span>'
+    """
+    return f'<span class="bench-bad">{escape(text)}</span>'
+
+
 def words(text: str = "") -> widgets.HTML:
     """Return a widget for sentences; the text is HTML, so what a user wrote must be escaped."""
     shown = widgets.HTML(text)
@@ -163,14 +172,32 @@ class Later:
         self._waiting = loop.call_later(self._seconds, self._call)
 
 
-def beside(work: Callable[[], Any], done: Callable[[Any], None]) -> None:
+def beside(
+    work: Callable[[], Any], done: Callable[[Any], None], said: Callable[[str], None]
+) -> None:
     """Do slow work beside the kernel, so that the screen stays alive, then show what came of it.
 
     Where no loop runs, as in a plain test, it is done at once.
+
+    Parameters
+    ----------
+    said : shows a sentence in place of what came of it, when the work or the showing failed by a
+        flaw of the program; the error itself goes on, to the log of the server.
     """
     try:
         loop = asyncio.get_running_loop()
     except RuntimeError:
         done(work())
         return
-    loop.run_in_executor(None, work).add_done_callback(lambda future: done(future.result()))
+
+    def show(future: asyncio.Future[Any]) -> None:
+        try:
+            done(future.result())
+        except Exception as error:
+            said(
+                f"This could not be worked out, by a flaw of the program ({type(error).__name__}: "
+                f"{error}). What you entered is kept. Run All Cells and try again."
+            )
+            raise
+
+    loop.run_in_executor(None, work).add_done_callback(show)

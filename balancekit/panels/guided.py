@@ -11,7 +11,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_table, set_cells
 from balancekit.panels.clock import time_now
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, escape, panel, row, words, wrong
 from balancekit.panels.saving import Saving
 
 _DOWN, _UP = "down_weight_g", "up_weight_g"
@@ -125,7 +125,7 @@ class Guided(widgets.VBox):
     def _refuse(self, why: str) -> None:
         """Begin the reading anew, and say why it could not be found."""
         self.begin()
-        self.told.value = f'<span class="bench-bad">{escape(why)}</span>'
+        self.told.value = wrong(why)
 
     def _keep(self) -> None:
         name, key, search = self.reading.value, self.bench.key, self.search

@@ -14,7 +14,7 @@ from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.table import reading_table
 from balancekit.panels.flags import doubt_id, lines_of
-from balancekit.panels.frame import beside, escape, words
+from balancekit.panels.frame import beside, words, wrong
 from balancekit.panels.widgets import DoubtList
 
 _MOST_LINES = 30
@@ -61,7 +61,10 @@ class PendingDoubts(widgets.VBox):
             if asked == self._asked:
                 self._show(found.told, "")
 
-        beside(work, done)
+        def failed(why: str) -> None:
+            self.text.value = wrong(why)
+
+        beside(work, done, failed)
 
     def _show(self, doubts: Sequence[Doubt], said: str) -> None:
         self._told = tuple(doubts)
@@ -81,7 +84,7 @@ class PendingDoubts(widgets.VBox):
             try:
                 changed = take_fitting(held, 0, doubt)
             except BalancekitError as error:
-                self.text.value = f'<span class="bench-bad">{escape(error)}</span>'
+                self.text.value = wrong(error)
                 return
         else:
             kept = {(doubt.key or 0, column) for column in doubt.quantities}

@@ -13,7 +13,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.notes import Note
 from balancekit.instrument.person import cleaned, own_name
 from balancekit.instrument.photographs import LARGEST_BROUGHT, MOST_BYTES, prepared
-from balancekit.panels.frame import button, escape, words
+from balancekit.panels.frame import button, escape, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 _ASK = "Drop a photograph here, or press to choose one"
@@ -63,7 +63,7 @@ class Pictures(widgets.VBox):
             kept, clean = prepared(data, file)
             held = self.bench.instrument.with_photographs({kept: clean})
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.said.value = wrong(error)
             return
         note = Note(self.chapter, "", author, now, self.key, self.key, photographs=(kept,))
         self.bench.change(held.with_notes(note))

@@ -10,7 +10,7 @@ from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.ways import WAYS
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import escape, panel, table_html, words, wrong
 from balancekit.panels.table_entry import TableEntry
 
 
@@ -48,7 +48,7 @@ def ratio_checks_panel(bench: Bench) -> widgets.VBox:
                 ),
             ]
         except BalancekitError as error:
-            parts = [f'<span class="bench-bad">{escape(p)}</span>' for p in error.problems]
+            parts = [wrong(p) for p in error.problems]
         result.value = "<br>".join(parts)
 
     bench.when_changed(refresh, "instrument", "visit")

@@ -12,7 +12,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.merge import News, merge, news
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.frame import button, escape, row, words, wrong
 
 MOST_LISTED = 200
 """What is listed one by one; what is more than that can be taken all at once."""
@@ -64,7 +64,7 @@ class Returned(widgets.VBox):
         try:
             found = news(here, self._there, sure=self._sure)
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.said.value = wrong(error)
             return
         if not found:
             self.said.value = "Nothing is new: all that is in the file is here already."
@@ -105,7 +105,7 @@ class Returned(widgets.VBox):
         try:
             merged = merge(here, self._there, names, sure=self._sure)
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">Not taken. {escape(error)}</span>'
+            self.said.value = wrong(f"Not taken. {error}")
             return
         self.bench.change(merged)
         taken = "All that was new was" if names is None else (

@@ -20,7 +20,7 @@ from balancekit.charts.scale import scale_chart, scale_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.table import averages
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
 from balancekit.panels.table_entry import TableEntry
 
 
@@ -57,7 +57,7 @@ class Scale(widgets.VBox):
                 )  # fmt: skip
                 self.verdict.value = f"<b>{escape(judge_scale(self.fit))}</b>"
             except BalancekitError as error:
-                self.verdict.value = f'<span class="bench-bad">{escape(error)}</span>'
+                self.verdict.value = wrong(error)
         with self.view.one_change():
             self.chart.show(scale_data(self.fit))
         self.view.layout.display = "none" if self.fit is None else "block"

@@ -11,7 +11,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.model import Section
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, panel, row, words, wrong
 from balancekit.panels.saving import Saving
 
 _LENGTHS = {
@@ -110,7 +110,7 @@ class SettingsForm(widgets.VBox):
             self.said.value = ""
 
     def _say_bad(self, text: str) -> None:
-        self.said.value = f'<span class="bench-bad">{escape(text)}</span>'
+        self.said.value = wrong(text)
 
     def take(self) -> None:
         """Take what stands in the fields, or say what is wrong with it."""

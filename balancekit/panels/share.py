@@ -13,7 +13,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import button, escape, panel, row, words, working
+from balancekit.panels.frame import button, escape, panel, row, words, working, wrong
 from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.sheet_html import PAPERS, sheet_html
@@ -76,14 +76,14 @@ class Writes(WorkView):
 
     def _unread(self, change: dict[str, str]) -> None:
         if change["new"]:
-            self.said.value = f'<span class="bench-bad">{escape(change["new"])}</span>'
+            self.said.value = wrong(change["new"])
 
     def _write(self, make: Callable[[], Sequence[Output]]) -> None:
         self.said.value = working("<b>Writing …</b>")
         try:
             written = make()
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">Not written. {escape(error)}</span>'
+            self.said.value = wrong(f"Not written. {error}")
             return
         folder = written[0].path.parent
         self.said.value = f"<b>Written to</b> <code>{escape(folder)}</code>"

@@ -14,7 +14,7 @@ from balancekit.instrument.in_hand import data_folder, home_folder, instruments_
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.instrument.store import open_folder
-from balancekit.panels.frame import button, caution, escape, panel, row, words
+from balancekit.panels.frame import button, caution, escape, panel, row, words, wrong
 from balancekit.panels.share import Writes
 from balancekit.panels.work.work_desk import own_folder, work_desk
 from balancekit.sharing.carry import to_zip
@@ -117,7 +117,7 @@ class Share(Writes):
         try:
             lines = "".join(f"<li>{escape(line)}</li>" for line in contents(self.shared()))
         except BalancekitError as error:
-            self.inside.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.inside.value = wrong(error)
             return
         self.inside.value = f"<b>Inside will be</b><ul>{lines}</ul>"
 

@@ -14,7 +14,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS
-from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.frame import button, escape, row, words, wrong
 from balancekit.panels.places import place_of, typed_elsewhere
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Entries, FileDrop, Grid
@@ -167,9 +167,7 @@ class TableEntry(widgets.VBox):
         try:
             table = from_bytes(data, name, self.kind, self.bench.instrument.settings.key_count)
         except BalancekitError as error:
-            self.said.value = "<br>".join(
-                f'<span class="bench-bad">{escape(problem)}</span>' for problem in error.problems
-            )
+            self.said.value = "<br>".join(wrong(problem) for problem in error.problems)
             return
         self._keep(table)
         self.said.value = f"{plural(len(table), 'row')} taken from {escape(name)}."

@@ -14,7 +14,17 @@ from balancekit.calculation.weighing.weighing_knowledge import usual_basis
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, beside, escape, panel, slider, table_html, words, working
+from balancekit.panels.frame import (
+    Later,
+    beside,
+    escape,
+    panel,
+    slider,
+    table_html,
+    words,
+    working,
+    wrong,
+)
 from balancekit.panels.widgets import Keyboard
 
 _PAUSE_SECONDS = 0.4
@@ -60,7 +70,11 @@ class WeighNext(widgets.VBox):
         if not (self.is_upright or self._planning):
             work = self.planning()
             self._planning = True
-            beside(work, self._take)
+            beside(work, self._take, self._failed)
+
+    def _failed(self, why: str) -> None:
+        self._planning = False
+        self.text.value = wrong(why)
 
     def say_state(self) -> None:
         """Say that a plan is being looked for, or why none can be."""

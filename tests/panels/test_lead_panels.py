@@ -185,7 +185,7 @@ def test_slow_work_leaves_the_loop_free():
     seen = []
 
     async def run():
-        beside(lambda: sum(range(1000)), seen.append)
+        beside(lambda: sum(range(1000)), seen.append, seen.append)
         assert seen == []
         for _ in range(200):
             await asyncio.sleep(0.01)

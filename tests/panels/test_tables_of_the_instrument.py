@@ -1,5 +1,6 @@
 """Panels that stand on the optional tables: checks of ratios, scale, friction of parts, plan."""
 
+import asyncio
 import re
 
 import pytest
@@ -114,10 +115,32 @@ def test_a_plan_is_marked_and_listed(bench):
     assert len(panel.keyboard.marks) < fewer
 
 
+def test_a_plan_that_fails_by_a_flaw_is_said_in_place_of_working(bench, monkeypatch):
+    def flawed(*_):
+        raise ZeroDivisionError("spoiled")
+
+    monkeypatch.setattr(weigh_next, "weigh_next", flawed)
+    logged = []
+
+    async def look():
+        asyncio.get_running_loop().set_exception_handler(lambda _, told: logged.append(told))
+        view = WeighNext(bench)
+        for _ in range(100):
+            await asyncio.sleep(0.02)
+            if logged:
+                return view.text.value
+        return view.text.value
+
+    said = asyncio.run(look())
+    assert "Working" not in said and "ZeroDivisionError: spoiled" in said
+    assert "What you entered is kept" in said
+    assert isinstance(logged[0]["exception"], ZeroDivisionError)
+
+
 def test_a_goal_set_while_a_plan_is_looked_for_is_planned_next(bench, monkeypatch):
     """No plan for a goal of before is shown, and plans are looked for one at a time."""
     begun = []
-    monkeypatch.setattr(weigh_next, "beside", lambda work, done: begun.append((work, done)))
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done, _: begun.append((work, done)))
     view = WeighNext(bench)
     assert "± 0.10" in view.text.value and len(begun) == 1
     view.goal.value = 0.2

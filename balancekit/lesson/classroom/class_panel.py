@@ -22,7 +22,7 @@ from balancekit.lesson.practice.session import (
     read_score_file,
 )
 from balancekit.lesson.practice.sheet import PAPERS, exercises_page
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 
@@ -92,10 +92,7 @@ class ClassDesk(widgets.VBox):
 
     def show(self) -> None:
         """Show one line an apprentice, by name, and every file that could not be used."""
-        lines = "<br>".join(
-            f'<span class="bench-bad">{escape(name)}: {escape(why)}</span>'
-            for name, why in self.refused.items()
-        )
+        lines = "<br>".join(wrong(f"{name}: {why}") for name, why in self.refused.items())
         self.said.value = f'<div role="status">{lines}</div>' if lines else ""
         ordered = sorted(self.sessions.items())
         self.monday.value = ""

@@ -19,7 +19,7 @@ from balancekit.lesson.practice.written_exercise import (
     WrittenExercise,
     read_exercise,
 )
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, escape, panel, row, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 ON_A_SHEET, IN_A_ROW = 6, 3
@@ -118,7 +118,7 @@ class TeacherDesk(widgets.VBox):
         try:
             self.text.value = text_of(data)
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            self.said.value = wrong(f"{name}: {error}")
 
 
 def teacher_panel() -> widgets.VBox:
@@ -151,7 +151,7 @@ class WrittenDesk(widgets.VBox):
         try:
             self.written = read_exercise(text_of(data))
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            self.said.value = wrong(f"{name}: {error}")
             return
         self.said.value = ""
         self.place.children = [ExerciseDesk(count=IN_A_ROW, written=self.written)]

@@ -23,7 +23,7 @@ from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, wrong
 from balancekit.panels.over_keys import OverKeys
 from balancekit.panels.widgets import FileDrop
 
@@ -170,7 +170,7 @@ class CaseDesk(widgets.VBox):
         try:
             worked = read_case(text_of(data))
         except BalancekitError as error:
-            told = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            told = wrong(f"{name}: {error}")
             self.result.value = f'<div role="status">{told}</div>'
             return
         self.take_case(case=worked.case)

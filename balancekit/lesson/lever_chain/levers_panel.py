@@ -19,7 +19,7 @@ from balancekit.lesson.lever_chain.lever_view import (
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.lever_chain.parts import parts_list_html
 from balancekit.lesson.lever_chain.stroke import stroke_words
-from balancekit.panels.frame import button, panel, row, slider, words
+from balancekit.panels.frame import button, panel, row, slider, words, wrong
 
 PARTS_MOVED = (
     "strike_weight_g", "wippen_weight_g", "capstan_mm", "knuckle_mm", "lead_g", "lead_mm",
@@ -115,9 +115,9 @@ class LeverChain(widgets.VBox):
 def _remark(key: LessonKey) -> str:
     """Say what would go wrong at such a key, or nothing."""
     if key.down_weight_g <= 0:
-        return '<span class="bench-bad">The key falls by itself: too much presses it down.</span>'
+        return wrong("The key falls by itself: too much presses it down.")
     if key.up_weight_g <= 0:
-        return '<span class="bench-bad">The key stays down: friction holds it.</span>'
+        return wrong("The key stays down: friction holds it.")
     return ""
 
 

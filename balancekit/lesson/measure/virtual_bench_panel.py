@@ -32,7 +32,7 @@ from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 _TEXT = {
@@ -152,7 +152,7 @@ class VirtualDesk(widgets.VBox):
         try:
             worked = read_bench(text_of(data))
         except BalancekitError as error:
-            self.result.value = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            self.result.value = wrong(f"{name}: {error}")
             return
         self.name.value = worked.name
         self._put(worked.key, worked.entered)

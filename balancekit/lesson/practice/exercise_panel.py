@@ -21,7 +21,7 @@ from balancekit.lesson.practice.session import (
 from balancekit.lesson.practice.sheet import PAPERS, sheet_html
 from balancekit.lesson.practice.task import WIDE, Task
 from balancekit.lesson.practice.written_exercise import WrittenExercise
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 _SIGN = dict(zip(RESULTS, ("✓", "◐", "○", "·"), strict=True))
@@ -124,7 +124,7 @@ class ExerciseDesk(widgets.VBox):
         try:
             self.session = read_score_file(data)
         except BalancekitError as error:
-            told = f'<span class="bench-bad">{escape(name)}: {escape(error)}</span>'
+            told = wrong(f"{name}: {error}")
             self.said.value = f'<div role="status">{told}</div>'
             return
         open_places = [n for n, work in enumerate(self.session.works) if not work.right]
@@ -223,7 +223,7 @@ class SheetDesk(widgets.VBox):
                 sheet_html(seed, count, paper=paper, answers=answers) for answers in (False, True)
             ]
         except BalancekitError as error:
-            self.links.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.links.value = wrong(error)
             return
         links = [
             download_link(f"{name}_{seed}.html", "text/html", page, label)

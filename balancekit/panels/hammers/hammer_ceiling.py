@@ -11,7 +11,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.words import in_words, plural
 from balancekit.charts.hammer_mass import hammers_chart, hammers_data, hammers_limits
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import escape, panel, row, words
+from balancekit.panels.frame import escape, panel, row, words, wrong
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import DeskLine, HammerView, drawn_hammers
 
@@ -58,7 +58,7 @@ class Ceiling(HammerView):
         try:
             self._say()
         except BalancekitError as error:
-            self.verdict.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.verdict.value = wrong(error)
         self.show_key()
 
     def _say(self) -> None:

@@ -23,7 +23,7 @@ from balancekit.charts.ratio_map import map_chart, map_data, point_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import SPANS
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import caution, escape, panel, row, table_html, words, wrong
 from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
 from balancekit.panels.hammers.hammer_view import LEVELS, TARGETS, DeskLine, HammerView
 
@@ -169,7 +169,7 @@ class Maps(HammerView):
                 geometry, action_ratio=ratio, wanted_ratio=ratio * choice.ratio_part
             )
         except BalancekitError as error:
-            self.levers.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.levers.value = wrong(error)
             return
         told = (
             f"By the ruler a natural's ratio is {geometry.action_ratio:.2f}, by the weights "

@@ -27,7 +27,7 @@ from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.store import read_file
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES
-from balancekit.panels.frame import Later, escape, panel, row, table_html, words
+from balancekit.panels.frame import Later, escape, panel, row, table_html, words, wrong
 from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
 from balancekit.panels.hammers.hammer_view import DeskLine, HammerView
 from balancekit.panels.widgets import FileDrop
@@ -227,7 +227,7 @@ class Sets(HammerView):
         try:
             bounds = plan.bounds
         except BalancekitError as error:
-            self.table.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.table.value = wrong(error)
             return
         self._results = {
             name: try_set(

@@ -23,7 +23,7 @@ from balancekit.charts.hammer_mass import (
 )
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import SPANS, HammerChoice
-from balancekit.panels.frame import button, caution, escape, panel, row, words
+from balancekit.panels.frame import button, caution, escape, panel, row, words, wrong
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import (
     LEVELS,
@@ -119,7 +119,7 @@ class Target(HammerView):
         if error is None:
             self.problem.value = ""
             return
-        self.problem.value = f'<span class="bench-bad">{escape(error)}</span>'
+        self.problem.value = wrong(error)
         if isinstance(error, BoundsContradict):
             offered = [(way, loosened(self.desk.choice, way)) for way in error.relaxations]
             self.ways.children = tuple(

@@ -86,7 +86,11 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         if not self._searching:
             self._searching = True
             plan = self.plan
-            beside(lambda: plan.free, lambda _: self._layout_found())
+            beside(lambda: plan.free, lambda _: self._layout_found(), self._not_found)
+
+    def _not_found(self, why: str) -> None:
+        self._searching = self.laying = False
+        self.said = why
 
     def _layout_found(self) -> None:
         self._searching = False
@@ -100,7 +104,9 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
             return
         plan = self.plan
         self.laying = True
-        beside(lambda: _lines_of(plan), lambda found: self._lines_found(plan, found))
+        beside(
+            lambda: _lines_of(plan), lambda found: self._lines_found(plan, found), self._not_found
+        )
 
     def _lines_found(self, plan: LeadPlan, found: RowLayout | BalancekitError) -> None:
         self.laying = False

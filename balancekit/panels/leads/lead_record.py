@@ -26,7 +26,7 @@ from balancekit.instrument.leads_record import (
     without_record,
 )
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import Later, beside, button, caution, escape, panel, row, words
+from balancekit.panels.frame import Later, beside, button, caution, escape, panel, row, words, wrong
 from balancekit.panels.leads.drawn_key import DrawnKey, draw
 from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.saving import Saving
@@ -197,7 +197,10 @@ class LeadRecord(widgets.VBox):
             if instrument is self.bench.instrument:
                 self.total.value = f"<b>All keys.</b> {escape(total.sentence)}"
 
-        beside(lambda: total_of(instrument, visit, findings, table), show)
+        def failed(why: str) -> None:
+            self.total.value = wrong(why)
+
+        beside(lambda: total_of(instrument, visit, findings, table), show, failed)
 
 
 def total_of(

@@ -10,7 +10,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import set_cells
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, escape, panel, row, words, wrong
 from balancekit.panels.saving import Saving
 
 _WITHOUT, _WITH = "Spring unhooked", "Spring hooked in"
@@ -76,7 +76,7 @@ class SpringCheck(widgets.VBox):
             found = self.relief_g
         except BalancekitError as error:
             found = None
-            self.answer.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.answer.value = wrong(error)
         else:
             self.answer.value = (
                 "Type the four readings."
@@ -95,7 +95,7 @@ class SpringCheck(widgets.VBox):
         try:
             changed = set_cells(self.bench.instrument, self.bench.visit, [cell])
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.said.value = wrong(error)
             return
         self.bench.change(changed)
         self.said.value = f"Kept as the spring relief of key {key}."

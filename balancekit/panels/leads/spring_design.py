@@ -24,7 +24,7 @@ from balancekit.instrument.choices.lead_choice import LEVEL
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import caution, panel, row, table_html, words, wrong
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -102,7 +102,7 @@ class SpringDesign(LeadView):
         try:
             self._say(self._share())
         except BalancekitError as error:
-            self.warning.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.warning.value = wrong(error)
             self.numbers.value = ""
 
     def show_key(self) -> None:
@@ -114,7 +114,7 @@ class SpringDesign(LeadView):
         spring, torque = self.desk.choice.spring, self.torque_n_mm
         warning = spring.warning(torque)
         told = (
-            f'<span class="bench-bad">▲ {escape(warning)}</span>'
+            wrong(f"▲ {warning}")
             if warning
             else f"<b>The wire holds:</b> {share:.0%} of its yield stress."
         )

@@ -11,7 +11,7 @@ from balancekit.charts.spring_relief import relief_chart, relief_data, relief_li
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import CURVE, CURVES, FROM_HAMMERS, LEVEL
 from balancekit.instrument.choices.lead_plan import LeadPlan
-from balancekit.panels.frame import Later, beside, escape, panel, row, words, working
+from balancekit.panels.frame import Later, beside, panel, row, words, working, wrong
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -44,7 +44,7 @@ class Relief(LeadView):
         try:
             stroke = self.plan.stroke
         except BalancekitError as error:
-            self.story.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.story.value = wrong(error)
             return
         some = bool(self.plan.spring_relief_g.any())
         for part in (*self.chart_box, self.story):
@@ -70,7 +70,10 @@ class Relief(LeadView):
         """Say how much lead and inertia the springs save."""
         plan = self.plan
         if not self.desk.refusal and plan.spring_relief_g.any():
-            beside(lambda: plan.saved, lambda _: self._say_saved(plan))
+            beside(lambda: plan.saved, lambda _: self._say_saved(plan), self._not_saved)
+
+    def _not_saved(self, why: str) -> None:
+        self.saving.value = wrong(why)
 
     def _say_saved(self, plan: LeadPlan) -> None:
         if self.desk.refusal or plan is not self.plan:

@@ -14,7 +14,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import Later, beside, panel, words, working
+from balancekit.panels.frame import Later, beside, panel, words, working, wrong
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -85,7 +85,13 @@ class TradeOff(LeadView):
             self._draw()
             return
         plan = self.plan
-        beside(lambda: sums_of(plan, float(relief)), lambda sums: self.take(run, plan, sums))
+
+        def failed(why: str) -> None:
+            self.told.value = wrong(why)
+
+        beside(
+            lambda: sums_of(plan, float(relief)), lambda sums: self.take(run, plan, sums), failed
+        )
 
     def take(self, run: object, plan: LeadPlan, sums: dict[str, float]) -> None:
         """Take the sums of one relief, draw what is known, and go on."""

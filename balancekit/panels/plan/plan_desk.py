@@ -98,7 +98,10 @@ class PlanDesk(traitlets.HasTraits):
             if short:
                 self._find(run, instrument, visit, short=False)
 
-        beside(work, done)
+        def failed(why: str) -> None:
+            self.state = why
+
+        beside(work, done, failed)
 
     @property
     def done(self) -> tuple[int, ...]:

@@ -16,7 +16,7 @@ from balancekit.instrument.choices.plan_wishes import (
 )
 from balancekit.instrument.outputs import put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import Later, button, escape, panel, row, slider, words
+from balancekit.panels.frame import Later, button, escape, panel, row, slider, words, wrong
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
 from balancekit.panels.share import SHEETS_FOLDER
 from balancekit.panels.work.work_desk import own_folder
@@ -61,7 +61,7 @@ class Wishes(widgets.VBox):
         try:
             wishes, self.said.value = wishes_of(self.bench.instrument), ""
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">{escape(error)}</span>'
+            self.said.value = wrong(error)
             return
         self._showing = True
         try:
@@ -123,7 +123,7 @@ class OwnerPage(widgets.VBox):
             folder = own_folder(self.desk.bench) / SHEETS_FOLDER
             written = put_file(folder, name, page.encode())
         except BalancekitError as error:
-            self.said.value = f'<span class="bench-bad">Not written. {escape(error)}</span>'
+            self.said.value = wrong(f"Not written. {error}")
             return
         self.said.value = f"<b>Written to</b> <code>{escape(folder)}</code>"
         self.listed.show([written])
