@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.leads.layout import Layout, find_layout
+from balancekit.calculation.leads.layout import Layout, layout_on_lines
 from balancekit.calculation.plan.lead_choices import time_rules
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.proof.prediction import Planned
@@ -64,7 +64,9 @@ def way_leads(way: ChosenWay, instrument: Instrument, table: pd.DataFrame) -> La
     costs = WorkCosts.from_table(instrument.table("work_minutes"))
     wanted = way_series(way, "front_weight_g", table.index).dropna()
     bench = way_bench(instrument, table, wanted.index)
-    return find_layout(replace(bench, rules=time_rules(bench.rules, costs, NEAREST_G)), wanted, 0.0)
+    on = {work.key: work.lines for work in way.keys if work.lines is not None}
+    rules = time_rules(bench.rules, costs, NEAREST_G)
+    return layout_on_lines(replace(bench, rules=rules), wanted, 0.0, on)
 
 
 def way_parts(way: ChosenWay, keys: pd.Index) -> tuple[pd.Series, pd.Series]:

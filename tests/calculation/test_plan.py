@@ -44,10 +44,12 @@ def planned(count: int, seed: int, **more: bool) -> tuple[Treatments, Front]:
     return treatments, find_front(treatments, COSTS, decisions(piano))
 
 
-def counted_out(treatments: Treatments, at: list[float]) -> list[float]:
+def counted_out(
+    treatments: Treatments, at: list[float], wanted: tuple[float, float, float] | None = None
+) -> list[float]:
     """Return the least unevenness within some minutes, over every combination there is."""
     best = [np.inf] * len(at)
-    for decision in decisions(treatments.piano):
+    for decision in decisions(treatments.piano, wanted):
         combination = Combination(treatments, COSTS, decision)
         minutes, uneven = np.array([combination.fixed[0]]), np.zeros(1)
         for row in range(treatments.rows):
@@ -72,6 +74,24 @@ def test_no_combination_of_all_beats_a_way_of_the_front(count, seed):
     for way, best in zip(front.ways, counted_out(treatments, front.minutes.tolist()), strict=True):
         assert best >= way.bound - 1e-9
         assert way.uneven <= best * (1 + MOST_GAP_PERCENT / 100) + 1e-9
+
+
+@pytest.mark.parametrize("wanted", [None, (39.0, 37.0, 0.5)])
+@pytest.mark.parametrize("seed", [0, 1])
+def test_with_decided_hammers_springs_and_course_no_combination_beats_a_way(seed, wanted):
+    piano = invented_piano(6, seed, shifts=True, springs=True)
+    piano.hammer_fixed_g[:] = piano.strike_weight_g + np.array([0.4, 0, -0.4, 0, 0, 0.4])
+    piano.relief_fixed_g[:] = 7.0
+    treatments = list_treatments(piano, invented_leads(piano, seed, choices=3), COSTS, COARSE)
+    front = find_front(treatments, COSTS, decisions(piano, wanted))
+    at = front.minutes.tolist()
+    for way, best in zip(front.ways, counted_out(treatments, at, wanted), strict=True):
+        assert way.bound - 1e-9 <= best and way.uneven <= best * (1 + MOST_GAP_PERCENT / 100) + 1e-9
+        told = tell(treatments, way)
+        assert np.allclose(piano.strike_weight_g + told.strike_g, piano.hammer_fixed_g)
+        assert np.allclose(piano.spring_relief_g + told.relief_g, 7.0)
+        if wanted:
+            assert (way.decision.first_g, way.decision.last_g) == wanted[:2]
 
 
 @pytest.mark.parametrize("seed", [3, 4])

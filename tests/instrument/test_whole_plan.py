@@ -3,6 +3,7 @@
 Reference on the whole demo grand: HiGHS, as ``scipy.optimize.milp`` calls it.
 """
 
+import json
 import time
 from dataclasses import replace
 
@@ -16,8 +17,10 @@ from balancekit.calculation.plan.front import MOST_GAP_PERCENT, Combination, dec
 from balancekit.calculation.plan.piano import ALL_KEYS
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices import hammer_choice, lead_choice
+from balancekit.instrument.choices.chosen_way import from_json, with_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.lead_choice import LeadChoice
+from balancekit.instrument.choices.lead_plan import lead_plan
 from balancekit.instrument.choices.plan_wishes import (
     CHAPTER,
     PlanWishes,
@@ -27,6 +30,7 @@ from balancekit.instrument.choices.plan_wishes import (
 from balancekit.instrument.choices.whole_plan import WholePlan, plan_whole
 from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, sampled_grand, studio_grand
 from balancekit.instrument.occasion import Occasion
+from balancekit.sharing.work import work_from
 
 FIRST_WITHIN_S, WHOLE_WITHIN_S = 1.0, 10.0
 # What the work on a page is allowed to take, of processor time.
@@ -113,11 +117,30 @@ def test_a_doubted_reading_and_unknown_plugs_are_never_worked_on(plan):
     assert "Plugs not recorded" in " ".join(sampled.left_alone)
 
 
-def test_lines_that_were_decided_are_said_not_to_be_kept(plan):
-    in_lines = LeadChoice(layout=lead_choice.IN_LINES)
+def test_lines_that_were_decided_are_kept_by_every_way_and_by_the_sheets(plan):
+    in_lines = LeadChoice(layout=lead_choice.IN_LINES, tolerance_g=0.1)
     grand = lead_choice.with_choice(plan.occasion.instrument, in_lines)
-    said = replace(plan, occasion=Occasion(grand)).left_alone
-    assert "Straight lines were decided" in said[-1] and said[:-1] == plan.left_alone
+    found = plan_whole(grand)
+    lines = lead_plan(grand).lines.on
+    assert found.lines == lines and any(each.plugs for each in lines.values())
+    kept = 0
+    for number in range(0, len(found.front.ways), 8):
+        way = found.chosen(number)
+        assert from_json(json.loads(json.dumps(way.to_json())), 88) == way
+        leads = work_from(with_way(grand, way)).leads
+        put_in = leads[leads["action"] == "put in"] if len(leads) else leads
+        for work in way.keys:
+            if work.front_weight_g is None or work.key not in lines:
+                continue
+            asked = lines[work.key]
+            new = put_in[put_in["key"] == work.key]
+            stands = list(zip(new["plug"], new["distance_mm"], strict=True))
+            assert set(zip(asked.plugs, asked.places_mm, strict=True)) <= set(stands)
+            assert len(stands) <= len(asked.plugs) + 1
+            kept += len(asked.plugs)
+    assert kept
+    first = plan_whole(grand, short=True)  # lines take longer than a first answer may
+    assert (first.told(len(first.front.ways) - 1).front_g == 0).all()
 
 
 def test_a_lever_of_all_keys_leaves_dip_and_blow_usable(plan):

@@ -7,14 +7,21 @@ always the first choice of a key.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout import Layout, LayoutBench, LayoutRules, find_layout
+from balancekit.calculation.leads.layout import (
+    KeyLines,
+    Layout,
+    LayoutBench,
+    LayoutRules,
+    find_layout,
+    layout_on_lines,
+)
 from balancekit.calculation.plan.work_costs import WorkCosts
 
 Floats = NDArray[np.float64]
@@ -67,6 +74,7 @@ def list_lead_choices(
     *,
     reach_g: float = 12.0,
     step_g: float = 0.5,
+    on: Mapping[int, KeyLines] | None = None,
     done: Callable[[float], None] = lambda _: None,
 ) -> LeadChoices:
     """List the layouts of least bench time, a step of front weight apart.
@@ -77,6 +85,7 @@ def list_lead_choices(
     costs : minutes of each operation.
     reach_g : how far the front weight may change, to both sides [g].
     step_g : from one front weight to the next; each is met within half of it [g].
+    on : straight lines that were decided for the plugs of some keys; they keep to them.
     done : told the share that is done, 0 to 1.
 
     Returns
@@ -92,7 +101,7 @@ def list_lead_choices(
         return _gathered(bench.keys, columns)
     still = find_layout(bench, now, 0.0)
     for number, step in enumerate(steps):
-        columns.append(_column(find_layout(bench, now + step, 0.0), still, costs))
+        columns.append(_column(layout_on_lines(bench, now + step, 0.0, on or {}), still, costs))
         done((number + 1) / len(steps))
     return _gathered(bench.keys, columns)
 

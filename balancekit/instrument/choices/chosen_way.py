@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
+from balancekit.calculation.leads.layout import KeyLines
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.instrument.model import Instrument
 
@@ -30,6 +31,7 @@ class KeyWork:
     key : key number.
     strike_weight_g, front_weight_g, spring_relief_g : to reach [g].
     ease : whether its friction is put right.
+    lines : lines of plugs that its new front weight keeps to; None where plugs stand freely.
     """
 
     key: int
@@ -37,6 +39,7 @@ class KeyWork:
     front_weight_g: float | None = None
     spring_relief_g: float | None = None
     ease: bool = False
+    lines: KeyLines | None = None
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,11 @@ class ChosenWay:
             {name: value for name, value in each.items() if value not in (None, False)}
             for each in told["keys"]
         ]
+        for each in told["keys"]:
+            if "lines" in each:
+                lines = each["lines"]
+                each["lines"] = {**lines, "plugs": list(lines["plugs"]),
+                                 "places_mm": list(lines["places_mm"])}  # fmt: skip
         told["levers"] = [{**each, "keys": list(each["keys"])} for each in told["levers"]]
         return {**told, "done": list(self.done)}
 
@@ -128,6 +136,20 @@ def _list(value: object, name: str) -> list[Any]:
     return value
 
 
+def _lines(value: object) -> KeyLines | None:
+    """Read the lines that a key keeps to."""
+    if value is None:
+        return None
+    told = _known(value, KeyLines, "lines")
+    plugs, places = (_list(told.get(name, []), name) for name in ("plugs", "places_mm"))
+    if not all(isinstance(name, str) for name in plugs) or len(plugs) != len(places):
+        raise _problem(plugs, "plugs", "Give the name of a plug for each place.")
+    if not isinstance(told.get("take_out"), bool):
+        raise _problem(told.get("take_out"), "take_out", "Give true or false.")
+    at = tuple(int(_number(place, "places_mm", -500, 500)) for place in places)
+    return KeyLines(told["take_out"], tuple(plugs), at)
+
+
 def from_json(value: object, key_count: int) -> ChosenWay:
     """Return a way from plain JSON.
 
@@ -152,7 +174,8 @@ def from_json(value: object, key_count: int) -> ChosenWay:
         ease = work.get("ease", False)
         if not isinstance(ease, bool):
             raise _problem(ease, "ease", "Give true or false.")
-        keys.append(KeyWork(_key(work.get("key"), key_count), ease=ease, **weights))
+        lines = _lines(work.get("lines"))
+        keys.append(KeyWork(_key(work.get("key"), key_count), ease=ease, lines=lines, **weights))
     levers = []
     for each in _list(told.get("levers", []), "levers"):
         work = _known(each, LeverWork, "levers")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +10,7 @@ import pandas as pd
 
 from balancekit.calculation.hammers.inertia_account import inertia_account
 from balancekit.calculation.leads.key_stick import zones_from_table
-from balancekit.calculation.leads.layout import LayoutBench, prepare_layout
+from balancekit.calculation.leads.layout import KeyLines, LayoutBench, prepare_layout
 from balancekit.calculation.leads.plugs import plugs_from_table
 from balancekit.calculation.plan.lead_choices import LeadChoices
 from balancekit.calculation.plan.piano import Floats, Piano, Shift
@@ -235,6 +236,13 @@ def way_bench(instrument: Instrument, table: pd.DataFrame, keys: pd.Index) -> La
             sticks, zones_from_table(instrument.table("hole_zones")), choice.behind_pin
         ),
     )
+
+
+def lines_decided(leads: LeadPlan | None) -> Mapping[int, KeyLines]:
+    """Return what straight lines of plugs ask of each key; nothing where none were decided."""
+    if leads is None or leads.choice.layout != lead_choice.IN_LINES:
+        return {}
+    return leads.lines.on
 
 
 def under_the_limit(found: LeadChoices, leads: LeadPlan | None, piano: Piano) -> LeadChoices:

@@ -1,20 +1,22 @@
 """The whole plan of an instrument: from what is believed of it to the ways there are.
 
 What was decided about hammers, in their own notebook, is kept: the plan then works with those
-strike weights. So is a balance weight that was decided with the leads. A key with a doubted
+strike weights. So is what was decided with the leads: a balance weight and its course, springs,
+limits, and straight lines of plugs. A key with a doubted
 reading is left alone until it is weighed, and so are the plugs of a key that has no record.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from balancekit.calculation.by_value import ByValue
+from balancekit.calculation.leads.layout import KeyLines
 from balancekit.calculation.plan.front import Front, Way, decisions, find_front
 from balancekit.calculation.plan.knowledge import (
     TOLERANCE_G,
@@ -35,6 +37,7 @@ from balancekit.instrument.choices.chosen_way import ChosenWay, KeyWork, LeverWo
 from balancekit.instrument.choices.plan_inputs import (
     leads_decided,
     line_decided,
+    lines_decided,
     piano_of,
     under_the_limit,
     way_bench,
@@ -61,6 +64,7 @@ class WholePlan(ByValue):
     front : the ways that no other beats.
     tolerance_g : within which a key counts as even [g].
     follow : the way that is carried on with, its done keys ticked; None from the start.
+    lines : straight lines of plugs that were decided with the leads, by key.
     """
 
     occasion: Occasion
@@ -69,6 +73,7 @@ class WholePlan(ByValue):
     front: Front
     tolerance_g: float = TOLERANCE_G
     follow: ChosenWay | None = None
+    lines: Mapping[int, KeyLines] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         hours = self.way(self.default).minutes / 60
@@ -128,12 +133,6 @@ class WholePlan(ByValue):
             said.append(f"Weigh first, nothing is cut or bored there: {in_words(doubted)}.")
         if unknown:
             said.append(f"Plugs not recorded, no lead is planned: {in_words(unknown)}.")
-        leads = lead_choice.choice_of(self.occasion.instrument)
-        if leads is not None and leads.layout == lead_choice.IN_LINES:
-            said.append(
-                "Straight lines were decided for the plugs. The ways here lay each key by itself; "
-                "who wants the lines keeps to the plan of the notebook on lead."
-            )
         return said
 
     @cached_property
@@ -205,7 +204,8 @@ class WholePlan(ByValue):
                 if change.iloc[place] != 0
             }
             if weights or key in told.eased:
-                keys.append(KeyWork(int(key), ease=key in told.eased, **weights))
+                lines = self.lines.get(int(key)) if "front_weight_g" in weights else None
+                keys.append(KeyWork(int(key), ease=key in told.eased, lines=lines, **weights))
         levers = list(self.follow.levers) if self.follow is not None and done else []
         for each in way.decision.shifts:
             shift = piano.shifts[each]
@@ -243,7 +243,8 @@ def plan_whole(
     follow : a way of which some keys are ticked as done: they stay, the rest is planned anew.
         Readings that a later visit has of done keys are taken in.
     done : told the share that is done, 0 to 1.
-    short : coarser steps, for a first answer within a second.
+    short : coarser steps, for a first answer within a second; without lead where straight lines
+        were decided for it.
 
     Raises
     ------
@@ -256,12 +257,18 @@ def plan_whole(
     if follow is not None and follow.done:
         piano = with_done(piano, follow, held)
     wanted = line_decided(instrument, leads) if level_g is None else (level_g, level_g, 0.0)
+    in_lines = leads is not None and leads.choice.layout == lead_choice.IN_LINES
+    if in_lines and short:  # lines take longer to find than a first answer may take
+        piano = replace(piano, may_lead=np.zeros(piano.count, dtype=bool))
     bench = way_bench(instrument, held.believed.table, piano.keys[piano.may_lead])
     step_g = 2.0 if short else 0.5
-    found = list_lead_choices(bench, costs, step_g=step_g, done=lambda part: done(0.8 * part))
+    lines = {} if in_lines and short else lines_decided(leads)
+    found = list_lead_choices(
+        bench, costs, step_g=step_g, on=lines, done=lambda part: done(0.8 * part)
+    )
     found = under_the_limit(found, leads, piano)
     steps = Steps(hammer_step_g=0.4, fitted_step_g=4.0) if short else Steps()
     treatments = list_treatments(piano, found.on(piano.keys), costs, steps)
     tried = decisions(piano, wanted, short=short)
     front = find_front(treatments, costs, tried, done=lambda part: done(0.8 + 0.2 * part))
-    return WholePlan(held, costs, found, front, follow=follow)
+    return WholePlan(held, costs, found, front, follow=follow, lines=lines)

@@ -82,6 +82,31 @@ class States:
         )
 
 
+def free_ahead(free: NDArray[np.bool_], start_mm: int) -> Ints:
+    """Return the nearest free place at each place or further to the front, shape (n, s, p + 1).
+
+    >>> free_ahead(np.array([[[True, False, True]]]), 10)[0, 0].tolist()
+    [10, 12, 12, 1000000]
+    """
+    place = np.arange(free.shape[2]) + start_mm
+    ahead = np.full((*free.shape[:2], free.shape[2] + 1), NOWHERE)
+    here = np.where(free, place, NOWHERE)[..., ::-1]
+    ahead[..., :-1] = np.minimum.accumulate(here, axis=2)[..., ::-1]
+    return ahead
+
+
+def free_behind(free: NDArray[np.bool_], start_mm: int) -> Ints:
+    """Return the nearest free place before each place, shape (n, s, p + 1).
+
+    >>> free_behind(np.array([[[True, False, True]]]), 10)[0, 0].tolist()
+    [-1000000, 10, 10, 12]
+    """
+    place = np.arange(free.shape[2]) + start_mm
+    behind = np.full((*free.shape[:2], free.shape[2] + 1), -NOWHERE)
+    behind[..., 1:] = np.maximum.accumulate(np.where(free, place, -NOWHERE), axis=2)
+    return behind
+
+
 class Holes:
     """Where a new hole fits, for each key and each choice of old holes that are bored larger."""
 
@@ -119,13 +144,7 @@ class Holes:
 
     def _add(self, free: NDArray[np.bool_]) -> None:
         """Add rows, with the nearest free place ahead of and behind each place."""
-        place = np.arange(self.places) + self.start
-        ahead = np.full((*free.shape[:2], self.places + 1), NOWHERE)
-        ahead[..., :-1] = np.minimum.accumulate(np.where(free, place, NOWHERE)[..., ::-1], axis=2)[
-            ..., ::-1
-        ]
-        behind = np.full((*free.shape[:2], self.places + 1), -NOWHERE)
-        behind[..., 1:] = np.maximum.accumulate(np.where(free, place, -NOWHERE), axis=2)
+        ahead, behind = free_ahead(free, self.start), free_behind(free, self.start)
         barred = np.full((*free.shape[:2], 3 * self.places), np.inf, dtype=np.float32)
         barred[..., self.places : 2 * self.places][free] = 0.0
         self.barred = np.concatenate([self.barred, barred.ravel()])

@@ -26,6 +26,14 @@ from balancekit.calculation.leads.layout.find import (
     search,
     tabulate,
 )
+from balancekit.calculation.leads.layout.row_prices import (
+    EXCEPTION_G,
+    LineGroup,
+    LinesFound,
+    found_on,
+    gather_group,
+    price_lines,
+)
 from balancekit.calculation.leads.layout.sets import KEEP, TAKE_OUT, Floats, Ints, gaps_mm
 from balancekit.calculation.leads.layout.tables import Found, Prices
 from balancekit.calculation.problems import refuse
@@ -37,8 +45,21 @@ STEEPEST_MM = 60
 BEST_KEPT = 6
 # How many of the coarse lines are searched finely; our own choice.
 
-EXCEPTION_G = 1e6
-# What a key out of line counts: more than all work together.
+
+@dataclass(frozen=True)
+class KeyLines:
+    """What the lines ask of one key, whatever its front weight is to be.
+
+    Attributes
+    ----------
+    take_out : whether all old plugs come out; else all stay.
+    plugs : names of the plugs on the lines, from the stock.
+    places_mm : where each stands, from the balance pin [mm].
+    """
+
+    take_out: bool
+    plugs: tuple[str, ...]
+    places_mm: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -51,11 +72,13 @@ class RowLayout:
     lines : one row a line: ``section, colour, plug, first_key, last_key, first_mm, last_mm``
         (distance from the balance pin at the first and last key).
     free : the free layout of the same keys.
+    on : what the lines ask of each key that is in line, by key.
     """
 
     layout: Layout
     lines: pd.DataFrame
     free: Layout
+    on: Mapping[int, KeyLines]
 
     @property
     def price(self) -> dict[str, float]:
@@ -71,29 +94,6 @@ class RowLayout:
             "operations": float((line["operations"] - free["operations"]).sum()),
             "exceptions": float((~line["in_line"]).sum()),
         }
-
-
-@dataclass(frozen=True)
-class _Group:
-    """The keys of one section and colour, as arrays of shape (k, ...)."""
-
-    rows: Ints
-    low: Floats
-    high: Floats
-    price: Floats
-    mass: Floats
-    own: Floats
-    free: NDArray[np.bool_]
-    share: Floats
-
-
-@dataclass(frozen=True)
-class _Lines:
-    """What was found for some candidates of lines: cost and adjusting plug of each key."""
-
-    cost: Floats
-    kind: Ints
-    place: Ints
 
 
 def find_rows(
@@ -132,13 +132,14 @@ def find_rows(
     target = target_front_weight_g.reindex(bench.keys).to_numpy(dtype=float)
     known = np.isfinite(target)
     found: dict[int, Found] = {}
+    on: dict[int, KeyLines] = {}
     lines: list[dict[str, object]] = []
     colours = bench.sticks["colour"].to_numpy()
     for name, inside in _sections(bench.keys, first_keys or {"keyboard": int(bench.keys.min())}):
         for colour in ("natural", "sharp"):
             rows = np.nonzero(inside & known & (colours == colour))[0]
             if len(rows):
-                lines += _lay_group(bench, rows, target[rows], prices, found, (name, colour))
+                lines += _lay_group(bench, rows, target[rows], prices, found, on, (name, colour))
     rows = np.nonzero(known)[0]
     lost = np.array([row for row in rows if row not in found], dtype=np.int64)
     tolerance = np.full(len(lost), bench.rules.tolerance_g)
@@ -159,7 +160,7 @@ def find_rows(
     nearest = free.plan[free.plan["key"].isin([bench.keys[row] for row in missed])]
     plan = pd.concat([layout.plan, nearest]) if len(nearest) else layout.plan
     plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
-    return RowLayout(Layout(keys, plan, slider), pd.DataFrame(lines, columns=LINES), free)
+    return RowLayout(Layout(keys, plan, slider), pd.DataFrame(lines, columns=LINES), free, on)
 
 
 LINES = ("section", "colour", "plug", "first_key", "last_key", "first_mm", "last_mm")
@@ -179,18 +180,19 @@ def _lay_group(
     target: Floats,
     prices: Prices,
     found: dict[int, Found],
+    on: dict[int, KeyLines],
     title: tuple[str, str],
 ) -> list[dict[str, object]]:
-    """Find the lines of one group; put the keys that are in line into ``found``."""
+    """Find the lines of one group; put the keys that are in line into ``found`` and ``on``."""
     kinds = range(len(bench.plugs))
     sets = [
         chosen
         for count in range(int(bench.rules.most_plugs_in))
         for chosen in combinations_with_replacement(kinds, count)
     ]
-    best: tuple[float, int, tuple[int, ...], tuple[int, int], _Lines] | None = None
+    best: tuple[float, int, tuple[int, ...], tuple[int, int], LinesFound] | None = None
     for doing in (KEEP, TAKE_OUT):
-        group, _, fixed = _group(bench, rows, target, prices, doing)
+        group, _, fixed = gather_group(bench, rows, target, prices, doing)
         for chosen in sets:
             ends, lines = _best_lines(bench, group, chosen, prices)
             cost = float((lines.cost + fixed).sum())
@@ -200,19 +202,14 @@ def _lay_group(
             break
     assert best is not None
     _, doing, chosen, ends, lines = best
-    _, ways, fixed = _group(bench, rows, target, prices, doing)
+    _, ways, fixed = gather_group(bench, rows, target, prices, doing)
     places = _places(bench, np.array([ends]), chosen, _share(rows))[0]
+    plugs = tuple(bench.plugs[size].name for size in chosen)
     for i, row in enumerate(rows.tolist()):
         if lines.cost[i] < EXCEPTION_G:
-            sizes, at = list(chosen), places[:, i].tolist()
-            if lines.kind[i] >= 0:
-                sizes, at = [*sizes, int(lines.kind[i])], [*at, int(lines.place[i])]
-            order = np.argsort(at)
-            found[row] = Found(
-                float(lines.cost[i] + fixed[i]),
-                int(ways[i]),
-                tuple(sizes[j] for j in order),
-                tuple(int(at[j]) for j in order),
+            found[row] = found_on(chosen, places, lines, i, int(ways[i]), float(fixed[i]))
+            on[int(bench.keys[row])] = KeyLines(
+                doing == TAKE_OUT, plugs, tuple(int(x) for x in places[:, i])
             )
     return [
         {
@@ -235,38 +232,9 @@ def _share(rows: Ints) -> Floats:
     return share
 
 
-def _group(
-    bench: LayoutBench, rows: Ints, target: Floats, prices: Prices, doing: int
-) -> tuple[_Group, Ints, Floats]:
-    """Gather the keys of one group with all old plugs kept, or all taken out."""
-    tasks = [bench.tasks[row] for row in rows]
-    ways = np.array([int(np.nonzero((t.ways.doing == doing).all(axis=1))[0][0]) for t in tasks])
-    gain = np.array([t.ways.gain_g_mm[w] for t, w in zip(tasks, ways, strict=True)])
-    arm = np.array([t.arm_mm for t in tasks])
-    need = (target - bench.front_weight_now_g[rows]) * arm - gain
-    window = bench.rules.tolerance_g * arm
-    density = bench.wood_densities[bench.wood[rows]]
-    price = prices.inertia / arm**2
-    fixed = np.array([t.ways.inertia_g_mm2[w] for t, w in zip(tasks, ways, strict=True)]) * price
-    fixed += prices.operation_g * np.array(
-        [t.ways.operations[w] for t, w in zip(tasks, ways, strict=True)]
-    )
-    group = _Group(
-        rows,
-        need - window,
-        need + window,
-        price,
-        np.array([bench.stock.net_mass_g(d) for d in density]),
-        np.array([bench.stock.net_own_g_mm2(d) for d in density]),
-        np.array([t.free for t in tasks]),
-        _share(rows),
-    )
-    return group, ways, fixed
-
-
 def _best_lines(
-    bench: LayoutBench, group: _Group, chosen: tuple[int, ...], prices: Prices
-) -> tuple[tuple[int, int], _Lines]:
+    bench: LayoutBench, group: LineGroup, chosen: tuple[int, ...], prices: Prices
+) -> tuple[tuple[int, int], LinesFound]:
     """Search the two ends of one set of lines, coarsely and then finely."""
     start, places = bench.grid_start_mm, group.free.shape[2]
     ends = np.array([[0, 0]])
@@ -274,17 +242,19 @@ def _best_lines(
         first = np.arange(0, start + places, COARSE_MM)
         move = np.arange(-STEEPEST_MM, STEEPEST_MM + 1, COARSE_MM)
         ends = np.array([(a, a + b) for a in first for b in move if a + b > 0])
-    lines = _price_lines(bench, group, chosen, ends, prices)
+    share = _share(group.rows)
+    lines = price_lines(bench, group, chosen, _places(bench, ends, chosen, share), prices)
     total = lines.cost.sum(axis=1)
     if chosen:
         fine = np.arange(-COARSE_MM, COARSE_MM + 1)
         near = np.array([(a, b) for a in fine for b in fine])
         best = ends[np.argsort(total, kind="stable")[:BEST_KEPT]]
         ends = np.unique((best[:, None, :] + near).reshape(-1, 2), axis=0)
-        lines = _price_lines(bench, group, chosen, ends, prices)
+        share = _share(group.rows)
+        lines = price_lines(bench, group, chosen, _places(bench, ends, chosen, share), prices)
         total = lines.cost.sum(axis=1)
     at = int(np.argmin(total))
-    picked = _Lines(lines.cost[at], lines.kind[at], lines.place[at])
+    picked = LinesFound(lines.cost[at], lines.kind[at], lines.place[at])
     return (int(ends[at, 0]), int(ends[at, 1])), picked
 
 
@@ -296,47 +266,3 @@ def _places(bench: LayoutBench, ends: Ints, chosen: tuple[int, ...], share: Floa
     base = np.rint(ends[:, [0]] + (ends[:, [1]] - ends[:, [0]]) * share).astype(np.int64)
     places: Ints = base[:, None, :] + offset[None, :, None].astype(np.int64)
     return places
-
-
-def _price_lines(
-    bench: LayoutBench, group: _Group, chosen: tuple[int, ...], ends: Ints, prices: Prices
-) -> _Lines:
-    """Price every candidate at every key, with the best adjusting plug; shape (c, k)."""
-    unit = prices.operation_g + prices.new_hole_g
-    places = _places(bench, ends, chosen, group.share)
-    here = np.arange(len(group.rows))
-    shape = (len(ends), len(here))
-    moment, cost, clear = np.zeros(shape), np.zeros(shape), np.ones(shape, dtype=bool)
-    for line, size in enumerate(chosen):
-        x = places[:, line, :]
-        clear &= _is_free(group, size, x, bench.grid_start_mm)
-        moment += group.mass[:, size] * x
-        cost += unit + group.price * (group.mass[:, size] * x**2 + group.own[:, size])
-    low, high = group.low - moment, group.high - moment
-    enough = (low <= 0) & (high >= 0)
-    best = np.where(enough, 0.0, EXCEPTION_G)
-    kind, place = np.full(shape, -1), np.zeros(shape, dtype=np.int64)
-    gap = gaps_mm(bench.stock.diameter_mm, bench.rules.hole_clearance_mm)
-    for size in range(len(bench.plugs)):
-        mass = group.mass[:, size]
-        first = np.ceil(low / mass - 1e-9).astype(np.int64)
-        widest = int(np.ceil(((group.high - group.low) / mass).max())) + 1
-        for step in range(widest):
-            x = first + step
-            fits = (x * mass <= high + 1e-9) & _is_free(group, size, x, bench.grid_start_mm)
-            for line, other in enumerate(chosen):
-                fits &= np.abs(x - places[:, line, :]) >= gap[size, other]
-            price = unit + group.price * (mass * x**2 + group.own[:, size])
-            better = fits & (price < best)
-            best = np.where(better, price, best)
-            kind, place = np.where(better, size, kind), np.where(better, x, place)
-    return _Lines(np.where(clear, np.minimum(cost + best, EXCEPTION_G), EXCEPTION_G), kind, place)
-
-
-def _is_free(group: _Group, size: int, x: Ints, start_mm: int) -> NDArray[np.bool_]:
-    """Tell where a plug fits at x on each key, shape (c, k)."""
-    place = x - start_mm
-    inside = (place >= 0) & (place < group.free.shape[2])
-    at = np.clip(place, 0, group.free.shape[2] - 1)
-    fits: NDArray[np.bool_] = inside & group.free[np.arange(len(group.rows)), size, at]
-    return fits
