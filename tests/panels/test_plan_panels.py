@@ -6,9 +6,10 @@ import pytest
 
 from balancekit import panels
 from balancekit.instrument.bench import Bench
-from balancekit.instrument.choices import plan_wishes
+from balancekit.instrument.choices import lead_choice, plan_bounds, plan_wishes
 from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
+from balancekit.instrument.choices.lead_choice import LeadChoice
 from balancekit.instrument.choices.plan_wishes import PlanWishes, wishes_of
 from balancekit.instrument.demo import (
     EXCHANGED_KEY,
@@ -19,6 +20,7 @@ from balancekit.instrument.demo import (
 )
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import plan_desk
 from balancekit.panels.plan.plan_order import Order, parse_keys
 from balancekit.panels.plan.plan_views import Costs, FrontView, Why
@@ -151,6 +153,44 @@ def test_a_wish_is_kept_and_other_ways_are_looked_for():
     assert desk.plan is not before and desk.plan.piano.lighter_percent == 6.0
     wishes.ticks["lighter_percent"].value = False
     assert wishes_of(bench.instrument) == PlanWishes() and desk.plan.piano.lighter_percent is None
+
+
+def test_what_was_decided_later_is_said_and_can_be_released_one_by_one():
+    grand = with_choice(one_key_model(), HammerChoice(ratio_change_percent=-4.0))
+    bench = Bench(
+        lead_choice.with_choice(
+            grand,
+            LeadChoice(layout=lead_choice.IN_LINES, spring_relief_from="level", most_plugs_in=3),
+        )
+    )
+    shown = Bounds(bench)
+    assert (
+        plan_bounds.bounds_of(one_key_model())
+        == []
+        == list(Bounds(Bench(one_key_model())).children)
+    )
+    text = text_of(shown)
+    for words in (
+        "every hammer as it is", "action ratio of all keys -4 %, by the knuckle",
+        "at most 3 plugs put into a key", "new plugs on the straight lines",
+        "38 g of balance weight on every key", "spring relief 8 g on every key",
+    ):  # fmt: skip
+        assert words in text
+    left = len(shown.bounds)
+    while left:
+        press(shown, left - 1)
+        assert len(shown.bounds) < left
+        left = len(shown.bounds)
+    assert not {"hammer_mass", "lead_and_spring"} & set(bench.instrument.choices)
+    assert shown.children == ()
+    bench.undo()
+    assert [each.words for each in shown.bounds] == ["every hammer as it is"]
+
+
+def press(shown: Bounds, number: int) -> None:
+    button = shown.children[1 + number].children[0]
+    assert button.description.startswith("Release") and shown.bounds[number].words in button.tooltip
+    shown._release(number)()
 
 
 def test_the_owner_gets_a_page_and_nothing_is_overwritten(home):

@@ -15,6 +15,7 @@ from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, working
+from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
@@ -287,6 +288,7 @@ def plan_front_panel(bench: Bench) -> widgets.VBox:
             titles=("What is wished for: level, a lighter action, springs",),
             selected_index=None,
         ),
+        Bounds(bench),
         FrontView(plan_desk(bench)),
     )
 

@@ -120,7 +120,8 @@ def price_lines(
     enough = (low <= 0) & (high >= 0)
     best = np.where(enough, 0.0, EXCEPTION_G)
     kind, place = np.full(shape, -1), np.zeros(shape, dtype=np.int64)
-    wanting = np.nonzero(clear & ~enough)
+    candidate, at_key = np.nonzero(clear & ~enough)
+    wanting = (candidate.astype(np.int64), at_key.astype(np.int64))
     gap = gaps_mm(bench.stock.diameter_mm, bench.rules.hole_clearance_mm)
     for size in range(len(bench.plugs)):
         at, x = _nearest_fit(bench, group, size, wanting, (low, high), places, gap[size, [*chosen]])

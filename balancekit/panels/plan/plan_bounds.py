@@ -1,0 +1,52 @@
+"""What was decided in later chapters and binds every way, with a button that releases it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import ipywidgets as widgets
+
+from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.bench import Bench
+from balancekit.instrument.choices.plan_bounds import Bound, bounds_of
+from balancekit.panels.frame import button, escape, row, words
+
+
+class Bounds(widgets.VBox):
+    """Each decision that binds the plan in one line; the undo of the bench takes a release back."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.bounds: list[Bound] = []
+        super().__init__([])
+        bench.when_changed(self.refresh, "instrument")
+
+    def refresh(self) -> None:
+        """Show what binds the plan of the instrument in hand."""
+        try:
+            bounds = bounds_of(self.bench.instrument)
+        except BalancekitError as error:
+            self.children = (words(f'<span class="bench-bad">{escape(error)}</span>'),)
+            self.bounds = []
+            return
+        if [each.words for each in bounds] == [each.words for each in self.bounds]:
+            self.bounds = bounds
+            return
+        self.bounds = bounds
+        heading = words(
+            "<b>Every way keeps what you decided in a later chapter.</b> Release what is to be "
+            "left to the plan; undo brings it back."
+        )
+        lines = [
+            row(button("Release this chapter" if bound.whole else "Release",
+                       self._release(number), hint=f"Release: {bound.words}"),
+                words(f"{escape(bound.chapter)}: {escape(bound.words)}"))
+            for number, bound in enumerate(bounds)
+        ]  # fmt: skip
+        self.children = (heading, *lines) if bounds else ()
+
+    def _release(self, number: int) -> Callable[[], None]:
+        def release() -> None:
+            self.bench.change(self.bounds[number].release(self.bench.instrument))
+
+        return release
