@@ -118,16 +118,16 @@ def _of_leads(choice: LeadChoice, hammers: HammerChoice | None) -> list[Bound]:
         lead_choice.IN_LINES: "new plugs on the straight lines that were found, and one "
         "adjusting plug in each key",
     }
-    found = [Bound(LEADS, "; ".join(rules), _without_leads, whole=True)]
+    found = [Bound(LEADS, "; ".join(rules), _without_leads, True)]
     if choice.layout in laid:
         found.append(Bound(LEADS, laid[choice.layout], kept(layout=lead_choice.FREE)))
     if choice.balance_weight_from == lead_choice.CURVE:
         found.append(
-            Bound(LEADS, "the balance weight along its decided curve", _without_leads, whole=True)
+            Bound(LEADS, "the balance weight along its decided curve", _without_leads, True)
         )
     elif level is not None:
         found.append(
-            Bound(LEADS, f"{level:g} g of balance weight on every key", _without_leads, whole=True)
+            Bound(LEADS, f"{level:g} g of balance weight on every key", _without_leads, True)
         )
     if choice.spring_relief_from != lead_choice.FROM_HAMMERS:
         what = (

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.leads.layout.bench import LayoutBench
-from balancekit.calculation.leads.layout.find import Layout, find_layout, mix_prices
+from balancekit.calculation.leads.layout.find import Layout, find_layout, mix_prices, tabulate
 from balancekit.calculation.leads.layout.row_prices import (
     EXCEPTION_G,
     LinesFound,
@@ -66,6 +66,9 @@ def layout_on_lines(
         aims = target.to_numpy(dtype=float)[rows]
         doing = TAKE_OUT if take_out else KEEP
         found |= _on_one_group(bench, np.array(rows), aims, prices, doing, (chosen, at))
+    order = np.array(sorted(found), dtype=np.int64)
+    aims = target.to_numpy(dtype=float)[order]
+    laid = tabulate(bench, order, aims, [found[row] for row in order.tolist()], slider)
     keys = pd.concat([free.keys, laid.keys]) if len(free.keys) else laid.keys
     plan = pd.concat([free.plan, laid.plan]) if len(free.plan) else laid.plan
     plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
