@@ -18,6 +18,7 @@ from balancekit.calculation import balance
 from balancekit.calculation.believed.joint import Known, balance_slopes, condition
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.by_value import ByValue
+from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
 from balancekit.calculation.quantities import (
     PARTS_COLUMNS,
     QUANTITIES,
@@ -210,6 +211,20 @@ def weigh_first(findings: Findings) -> dict[int, str]:
             label = QUANTITIES[doubt.quantity].label if doubt.quantity in QUANTITIES else "Row"
             words[doubt.key] = [f"{label.lower()} {doubt.read}"]
     return {key: f"Weigh first: {'; '.join(said)}." for key, said in sorted(words.items())}
+
+
+def plateaus_of(instrument: Instrument, findings: Findings) -> Plateaus:
+    """Return runs of keys that stand off together, as they were read in one visit.
+
+    Parameters
+    ----------
+    instrument : what was given.
+    findings : of that visit.
+    """
+    if "plateaus" not in findings.kept:
+        findings.kept["plateaus"] = plateaus_in(without_slips(instrument, findings))
+    kept: Plateaus = findings.kept["plateaus"]
+    return kept
 
 
 def without_slips(instrument: Instrument, findings: Findings) -> pd.DataFrame:

@@ -9,7 +9,8 @@ from itertools import count
 
 import pandas as pd
 
-from balancekit.instrument.believed import Believed, believe, without_slips
+from balancekit.calculation.proof.plateaus import Plateaus
+from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.table import key_table, reading_table
@@ -104,6 +105,11 @@ class Occasion:
     def without_slips(self) -> pd.DataFrame:
         """The table of keys without readings that look like slips."""
         return without_slips(self.instrument, self.findings)
+
+    @property
+    def plateaus(self) -> Plateaus:
+        """Runs of keys that stand off together, as read; see ``plateaus_of``."""
+        return plateaus_of(self.instrument, self.findings)
 
     @cached_property
     def believed(self) -> Believed:

@@ -41,6 +41,7 @@ from balancekit.panels.settings import settings_panel
 from balancekit.panels.share import write_sheets_panel
 from balancekit.panels.share_file import share_panel
 from balancekit.panels.weigh_next import weigh_next_panel
+from balancekit.panels.work.after_groups import groups_after_panel
 from balancekit.panels.work.after_proof import bands_panel, compare_panel, proof_panel
 from balancekit.panels.work.after_years import then_and_now_panel, years_panel
 from balancekit.panels.work.bench_sheets import bench_sheets_panel
@@ -60,6 +61,7 @@ __all__ = [
     "friction_account_panel",
     "friction_panel",
     "grid_panel",
+    "groups_after_panel",
     "groups_panel",
     "guided_panel",
     "hammer_blow_panel",

@@ -27,6 +27,7 @@ from balancekit.sharing.sheets import bench_sheets, sheet_pictures
 from balancekit.sharing.story import Story
 from balancekit.sharing.tables import (
     flags_table,
+    groups_after_table,
     groups_table,
     keys_table,
     to_csv,
@@ -68,6 +69,8 @@ def report_files(
         "keys.csv": to_csv(keys),
         "flags.csv": to_csv(flags),
         "groups.csv": to_csv(groups_table(first.believed.groups)),
+        **({"groups_after.csv": to_csv(groups_after_table(story.fates))} if story.last else {}),
+        "evenness.csv": to_csv(story.history),
         **{f"{name}.csv": to_csv(table) for name, table in tables.items()},
         "work.xlsx": to_xlsx({"keys": keys, "flags": flags, **tables}),
         "bench_sheets.html": sheet_html(work, sheets, paper).encode(),

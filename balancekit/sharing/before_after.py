@@ -10,7 +10,9 @@ from balancekit.calculation.proof.evenness import (
     Evenness,
     evenness_table,
     expected_evenness,
+    with_plateaus,
 )
+from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.sharing.work import Work
 
@@ -18,15 +20,26 @@ Pair = tuple[pd.Series, pd.Series]
 """Values and their standard uncertainties by key."""
 
 
-def evenness_before_after(work: Work) -> pd.DataFrame:
+def expected_plateaus(work: Work) -> Plateaus:
+    """Return the runs of keys that are expected to stand off together after the work."""
+    return plateaus_in(work.expected)
+
+
+def evenness_before_after(work: Work, plateaus: Plateaus | None = None) -> pd.DataFrame:
     """Return the evenness as found, and what it is expected to be after the work.
+
+    Parameters
+    ----------
+    work : see ``work.Work``.
+    plateaus : those that are expected, if at hand.
 
     Returns
     -------
     DataFrame indexed by ``quantity``, in the unit of each: ``found_step, found_weighing,
     found_real, found_ratio`` (see ``evenness.find_evenness``) and ``expected_real`` (see
     ``evenness.expected_evenness``). Inertia is never weighed: its ``found_real`` is that of
-    the best estimates, and what all keys share, as the wood, is left out.
+    the best estimates, and what all keys share, as the wood, is left out. ``found_plateau`` and
+    ``expected_plateau`` stand beside them; see ``evenness.with_plateaus``.
     """
     found = evenness_table(work.found).reindex(list(EVENNESS_OF))
     table = found[["step", "weighing", "real", "ratio"]].add_prefix("found_")
@@ -36,7 +49,8 @@ def evenness_before_after(work: Work) -> pd.DataFrame:
     table["expected_real"] = pd.Series(
         {name: _expected(work, pair, name).real for name, pair in then.items()}, dtype=float
     )
-    return table
+    expected = expected_plateaus(work) if plateaus is None else plateaus
+    return with_plateaus(with_plateaus(table, work.plateaus, "found_"), expected, "expected_")
 
 
 def _expected(work: Work, pair: Pair, name: str) -> Evenness:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP, WEIGH_AGAIN
+from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP, WEIGH_AGAIN, WORTH_G
+from balancekit.calculation.proof.plateaus import Plateaus, highest, plateau_sentence
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import plural
 from balancekit.charts.over_keys import Extra
@@ -77,14 +78,26 @@ def came_out(story: Story) -> str:
             return "there are no readings after the work yet."
         return (
             f"not weighed yet; the down weight's own step from key to key is expected to go "
-            f"from {now:.1f} to {then:.1f} g."
+            f"from {now:.1f} to {then:.1f} g.{_plateaus(story.expected_plateaus, 'Expected: ')}"
         )
     counts = story.proof["verdict"].value_counts()
     return (
         f"{plural(int(counts.get(MEETS, 0)), 'key')} meet the plan, "
         f"{int(counts.get(TAKE_UP, 0))} to take up again, "
         f"{int(counts.get(WEIGH_AGAIN, 0))} to weigh again."
+        f"{_plateaus(story.last.plateaus if story.last else {})}"
     )
+
+
+def _plateaus(found: Plateaus, before: str = "") -> str:
+    """Say of each quantity which run of keys stands off most, if by enough to matter."""
+    most = {name: highest(plateaus) for name, plateaus in found.items()}
+    said = [
+        f" {before}{plateau_sentence(each, name)}"
+        for name, each in most.items()
+        if each is not None and abs(each.shift) >= WORTH_G[name]
+    ]
+    return "".join(said)
 
 
 def _picture(page: Page) -> str:

@@ -16,6 +16,7 @@ from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing import report_proof
 from balancekit.sharing.comparison import side_by_side
+from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
 from balancekit.sharing.markup import (
     bullets,
     escape,
@@ -181,8 +182,15 @@ def _balance(page: Page) -> str:
     return (
         f"{text}<h3>Action ratio</h3><p>All but the action ratio can be weighed, so the balance "
         f"equation is solved for it.</p>{equation}{page.chart('action_ratio', 'Action ratio')}"
-        f"{_scatter(page, 'action_ratio')}"
+        f"{_scatter(page, 'action_ratio')}<h3>Keys that are off together</h3>{_groups(page)}"
     )
+
+
+def _groups(page: Page) -> str:
+    rows = found_rows(page.story.first.believed.groups)
+    if not rows:
+        return paragraph(NO_GROUP)
+    return table("Groups of keys, as found", FOUND_HEADINGS, rows, kind="cards")
 
 
 def _hammers(page: Page) -> str:

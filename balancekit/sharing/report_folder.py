@@ -61,7 +61,8 @@ def _written_by_report(source: Path) -> bool:
 
 RESULT_NAMES = frozenset(
     {
-        "report", "overview", "bench_sheets", "work", "keys", "flags", "groups", "friction",
+        "report", "overview", "bench_sheets", "work", "keys", "flags", "groups", "groups_after",
+        "evenness", "friction",
         "order_of_work", "owner_page", "hammers", "planned_leads", "shopping_list", "springs",
         "expected", "ways",
     }

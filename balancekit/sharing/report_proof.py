@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import EVENNESS_OF
+from balancekit.calculation.proof.groups_after import fates_sentence, together_sentences
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
@@ -16,9 +17,11 @@ from balancekit.calculation.proof.meeting_plan import (
     coverage_sentence,
     rate_sentence,
 )
+from balancekit.calculation.proof.plateaus import plateaus_sentences
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import plural
 from balancekit.charts.over_keys import Extra
+from balancekit.sharing.groups_part import FATE_HEADINGS, fate_rows
 from balancekit.sharing.markup import bullets, escape, folded, formula, paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.sheets import banded
@@ -56,6 +59,22 @@ def _evenness(page: Page) -> str:
         "same colour, less the slow change over the keyboard. What weighing alone would make is "
         "taken out; steps add in squares.</p>"
         f"{words}{table('Root mean square step from key to key', headings, rows, kind='cards')}"
+        f"{_plateaus(page)}"
+    )
+
+
+def _plateaus(page: Page) -> str:
+    """Say which runs of keys stand off together: as found, as expected, and as it came out."""
+    story = page.story
+    found = {"As found": story.first.plateaus, "Expected": story.expected_plateaus}
+    if story.last is not None:
+        found[f"Came out, {story.last.name}"] = story.last.plateaus
+    said = [f"{name}: {each}" for name, some in found.items() for each in plateaus_sentences(some)]
+    if not said:
+        return ""
+    return (
+        "<h3>Plateaus</h3><p>From key to key a run of keys that stands off as a whole is not seen, "
+        f"because inside it neighbours are alike. So it is looked for by itself.</p>{bullets(said)}"
     )
 
 
@@ -122,8 +141,17 @@ def _proof(page: Page) -> str:
         f"<h3>What came out: {escape(story.last.name)}</h3>{bullets(said)}"
         f"{paragraph(rate_sentence())}"
         f"{again if rows else nothing}{charts}"
-        f"<h3>Did the bands hold?</h3>{bullets(bands)}"
+        f"<h3>Did the bands hold?</h3>{bullets([*bands, *together_sentences(story.together)])}"
+        f"{_groups_after(page)}"
     )
+
+
+def _groups_after(page: Page) -> str:
+    fates = page.story.fates
+    told = paragraph(fates_sentence(fates) or "There is no group of keys, before or after.")
+    rows = fate_rows(fates)
+    listed = table("Groups before and after the work", FATE_HEADINGS, rows, kind="cards")
+    return f"<h3>What became of the groups?</h3>{told}{listed if rows else ''}"
 
 
 def _chart(page: Page, after: pd.DataFrame, expected: pd.DataFrame, name: str) -> str:

@@ -8,11 +8,18 @@ from functools import cached_property
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import compare_evenness
+from balancekit.calculation.proof.groups_after import (
+    Fate,
+    all_groups,
+    follow_groups,
+    off_together,
+)
 from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
+from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.instrument.choices.sheet_plan import planned
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
-from balancekit.sharing.before_after import evenness_before_after
+from balancekit.sharing.before_after import evenness_before_after, expected_plateaus
 from balancekit.sharing.work import Work, work_from
 
 
@@ -45,7 +52,12 @@ class Story:
     @cached_property
     def evenness(self) -> pd.DataFrame:
         """Evenness as found and as expected; see ``evenness_before_after``."""
-        return evenness_before_after(self.work)
+        return evenness_before_after(self.work, self.expected_plateaus)
+
+    @cached_property
+    def expected_plateaus(self) -> Plateaus:
+        """Runs of keys that are expected to stand off together after the work."""
+        return expected_plateaus(self.work)
 
     @property
     def proof_numbers(self) -> list[int]:
@@ -80,7 +92,26 @@ class Story:
         return band_coverage(self.last.without_slips, self.work.expected)
 
     @cached_property
+    def together(self) -> Plateaus:
+        """Runs of keys that came out off the plan together; see ``off_together``."""
+        if self.last is None:
+            return {}
+        return off_together(self.last.without_slips, self.work.expected)
+
+    @cached_property
+    def fates(self) -> tuple[Fate, ...]:
+        """What became of the groups of keys; see ``follow_groups``."""
+        if self.last is None:
+            return ()
+        after = all_groups(self.last.believed.groups, self.last.plateaus)
+        return follow_groups(self.work.groups, after, self.last.without_slips)
+
+    @cached_property
     def history(self) -> pd.DataFrame:
         """Evenness on every occasion from the first visit on; see ``compare_evenness``."""
         visits = [self.occasion(number) for number in range(len(self.instrument.visits))]
-        return compare_evenness({f"{v.number + 1}: {v.name}": v.without_slips for v in visits})
+        named = {f"{visit.number + 1}: {visit.name}": visit for visit in visits}
+        return compare_evenness(
+            {name: visit.without_slips for name, visit in named.items()},
+            {name: visit.plateaus for name, visit in named.items()},
+        )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
+from balancekit.calculation.proof.groups_after import Fate
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.uncertainty import known_decimals
 from balancekit.instrument.doubts import SLIP, STANDS_OUT
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
 FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
 GROUP_COLUMNS = (
     "first_key", "last_key", "quantity", "shift", "shift_u", "likely_cause", "check",
+)  # fmt: skip
+GROUP_AFTER_COLUMNS = (
+    "first_key", "last_key", "quantity", "became", "shift_before", "shift_before_u", "shift_after",
+    "shift_after_u", "likely_cause", "check",
 )  # fmt: skip
 
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
@@ -78,6 +83,26 @@ def groups_table(groups: Sequence[Group]) -> pd.DataFrame:
         for g in groups
     ]  # fmt: skip
     return pd.DataFrame(rows, columns=list(GROUP_COLUMNS))
+
+
+def groups_after_table(fates: Sequence[Fate]) -> pd.DataFrame:
+    """Return what became of the groups after the work, one row each, those that are new last.
+
+    Returns
+    -------
+    DataFrame with ``first_key, last_key, quantity, became``, how far the keys stood off before
+    and after the work with standard uncertainties (in the quantity's unit), ``likely_cause`` and
+    ``check``.
+    """
+    rows = [
+        (
+            f.group.first_key, f.group.last_key, f.group.quantity, f.became,
+            *(round(each, 4) if f.before else None for each in (f.group.shift, f.group.shift_u)),
+            round(f.after, 4), round(f.after_u, 4), f.group.likely_cause, f.group.check,
+        )
+        for f in fates
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=list(GROUP_AFTER_COLUMNS))
 
 
 def _number(name: str, value: float) -> str:

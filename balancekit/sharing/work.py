@@ -12,11 +12,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.hammers.hammer_curve import hammer_totals
 from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.groups_after import all_groups
+from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.calculation.proof.prediction import (
     KNOWN,
     USUAL_FRICTION,
@@ -26,7 +29,7 @@ from balancekit.calculation.proof.prediction import (
 )
 from balancekit.calculation.quantities import PARTS_COLUMNS
 from balancekit.calculation.words import plural
-from balancekit.instrument.believed import Believed, believe, without_slips
+from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
 from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
@@ -75,6 +78,7 @@ class Work:
     totals : what each operation adds up to, one sentence each, by operation.
     undecided : what was not decided or cannot be worked out, one sentence each.
     believed : what is believed of every key as found.
+    plateaus : runs of keys that stand off together, as found.
     """
 
     title: str
@@ -97,11 +101,17 @@ class Work:
     believed: Believed
     levers: pd.DataFrame = field(default_factory=pd.DataFrame)
     way: ChosenWay | None = None
+    plateaus: Plateaus = field(default_factory=dict)
 
     @property
     def weigh_first(self) -> Mapping[int, str]:
         """Keys with a doubted reading, by key, and what is doubted."""
         return self.believed.weigh_first
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """Groups of keys as found, plateaus of the balance weight among them."""
+        return all_groups(self.believed.groups, self.plateaus)
 
     @property
     def anything(self) -> bool:
@@ -175,6 +185,7 @@ def work_from(
         totals={},
         undecided=tuple(undecided),
         believed=believed,
+        plateaus=plateaus_of(instrument, findings),
     )
     return _with_totals(work, hammers)
 
@@ -224,6 +235,7 @@ def _work_of_way(
         believed=believed,
         levers=levers,
         way=way,
+        plateaus=plateaus_of(instrument, findings),
     )
     work = _with_totals(work, None)
     said = way_sentences(way, layout, levers)

@@ -95,6 +95,29 @@ def test_the_bands_of_the_demo_hold(bench):
     assert set(marks) == {"circle"}
 
 
+def test_the_groups_of_the_demo_are_followed(bench):
+    shown = text_of(panels.groups_after_panel(bench))
+    assert "Groups of keys:" in shown and "Key ratio" in shown
+    assert "came out" not in shown  # no run of keys came out off the plan
+
+
+def test_keys_that_come_out_off_together_are_not_called_held(home, bench):
+    held = bench.instrument
+    later = held.visits[1].readings.copy()
+    # 2.6 g in the balance weight: what 0.25 of action ratio makes with a hammer of 9 g, and what
+    # 0.023 of key ratio makes with a wippen of 18 g.
+    later.loc[later["key"].between(60, 76), ["down_weight_g", "up_weight_g"]] += 2.6
+    visit = held.visits[1]
+    spoiled = Bench(held.with_visit(Visit(visit.title, visit.date, later), 1))
+    desk = work_desk(spoiled)
+    told = Bands(desk).told.value
+    assert "The bands held" not in told and "keys came out off it together" in told
+    assert "balance weight of keys 6" in told and "above the plan together" in told
+    new = [fate.group for fate in desk.proof.fates if fate.became == "new"]
+    assert any(g.quantity == "balance_weight_g" and abs(g.first_key - 60) <= 2 for g in new)
+    assert "higher than that of their neighbours" in ThenAndNow(desk).plateaus.value
+
+
 def test_too_narrow_a_band_has_its_own_sign(bench):
     coverage = work_desk(bench).proof.coverage
     worse = {name: replace(found, inside=found.low - 1) for name, found in coverage.items()}

@@ -44,3 +44,16 @@ def test_the_report_has_them_as_a_table():
     assert {(row["first_key"], row["last_key"], row["quantity"]) for row in rows} >= {
         ("27", "43", "key_ratio"), ("50", "67", "strike_weight_g"),
     }  # fmt: skip
+    after = list(csv.DictReader(io.StringIO(files["groups_after.csv"].decode())))
+    assert list(after[0]) == [
+        "first_key", "last_key", "quantity", "became", "shift_before", "shift_before_u",
+        "shift_after", "shift_after_u", "likely_cause", "check",
+    ]  # fmt: skip
+    same = {(row["first_key"], row["last_key"], row["quantity"]) for row in after
+            if row["became"] != "new"}  # fmt: skip
+    assert same >= {(row["first_key"], row["last_key"], row["quantity"]) for row in rows}
+    page = files["report.html"].decode()
+    assert "Keys that are off together" in page and "What became of the groups?" in page
+    steps = list(csv.DictReader(io.StringIO(files["evenness.csv"].decode())))
+    told = {row["plateau"] for row in steps if row["quantity"] == "balance_weight_g"}
+    assert len(told) == 2 and "" not in told  # as found and after the work, a figure each

@@ -3,6 +3,9 @@
 The step between two neighbours of the same colour is looked at, less the mean step of
 that colour: a slow fall towards the treble is not unevenness, and neither is a sharp that
 differs from a natural. Weighing error makes steps as well; its share is taken out.
+
+Such a step does not see a plateau, a run of keys that stands off as a whole. So beside it stands
+how far the plateau does that stands off most; see ``plateaus``.
 """
 
 from __future__ import annotations
@@ -14,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.problems import refuse
+from balancekit.calculation.proof.plateaus import Plateaus, highest, keys_of
 from balancekit.calculation.quantities import uncertainty_name
 
 EVENNESS_OF = (
@@ -194,22 +198,56 @@ def expected_evenness(
     )
 
 
-def compare_evenness(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+PLATEAU_COLUMNS = ("plateau", "plateau_u", "plateau_keys")
+
+
+def with_plateaus(table: pd.DataFrame, plateaus: Plateaus, before: str = "") -> pd.DataFrame:
+    """Add how far the plateau stands off that does so most.
+
+    Parameters
+    ----------
+    table : indexed by quantity.
+    plateaus : by quantity; see ``plateaus.plateaus_in``.
+    before : what the names of the columns begin with.
+
+    Returns
+    -------
+    the table with ``plateau`` (0 where none was found, NaN where none was sought), ``plateau_u``
+    and ``plateau_keys``, which names its keys.
+    """
+    rows = {}
+    for name in table.index:
+        found = plateaus.get(str(name))
+        most, unknown = highest(found), float("nan")
+        shift = unknown if found is None else most.shift if most else 0.0
+        rows[name] = (shift, most.shift_u if most else unknown, keys_of(most) if most else "")
+    columns = [f"{before}{name}" for name in PLATEAU_COLUMNS]
+    return table.join(pd.DataFrame.from_dict(rows, orient="index", columns=columns))
+
+
+def compare_evenness(
+    tables: Mapping[str, pd.DataFrame], plateaus: Mapping[str, Plateaus] | None = None
+) -> pd.DataFrame:
     """Set the evenness of several occasions side by side.
 
     Parameters
     ----------
     tables : tables of keys by occasion, for example "as found" and "after the work".
+    plateaus : of each occasion, where they were sought.
 
     Returns
     -------
     DataFrame with one row for each quantity and occasion: ``quantity, occasion`` and the
-    columns of ``evenness_table``.
+    columns of ``evenness_table`` and ``with_plateaus``.
     """
+    found = plateaus or {}
     parts = [
-        evenness_table(table).reset_index().assign(occasion=name) for name, table in tables.items()
+        with_plateaus(evenness_table(table), found.get(name, {}))
+        .reset_index()
+        .assign(occasion=name)
+        for name, table in tables.items()
     ]
-    columns = ["quantity", "occasion", *NOT_KNOWN.__dataclass_fields__]
+    columns = ["quantity", "occasion", *NOT_KNOWN.__dataclass_fields__, *PLATEAU_COLUMNS]
     if not parts:
         return pd.DataFrame(columns=columns)
     joined = pd.concat(parts, ignore_index=True)

@@ -14,6 +14,7 @@ from balancekit.calculation.levers import Regulation, regulation_after
 from balancekit.calculation.linkage.distances import ActionGeometry, fit_distances
 from balancekit.calculation.linkage.moves import lever_moves
 from balancekit.calculation.plan.piano import ALL_KEYS, Shift
+from balancekit.calculation.proof.groups_after import meet
 from balancekit.instrument.believed import Believed
 from balancekit.instrument.choices import hammer_choice
 from balancekit.instrument.model import BenchSettings, Instrument
@@ -108,19 +109,12 @@ def _of_groups(
     ratios = [group for group in believed.groups if group.quantity == "action_ratio"]
     for group in believed.groups:
         if group.quantity == "key_ratio":
-            beside = [each for each in ratios if _meet(each, group)]
+            beside = [each for each in ratios if meet(each, group)]
             shift = max(beside, key=lambda g: abs(g.shift), default=None)
             found += _both(group, shift, believed, instrument, geometry)
-        elif group.quantity == "action_ratio" and not any(_meet(group, c) for c in capstan):
+        elif group.quantity == "action_ratio" and not any(meet(group, c) for c in capstan):
             found += _both(None, group, believed, instrument, geometry)
     return tuple(found)
-
-
-def _meet(one: Group, other: Group) -> bool:
-    """Whether two groups share most of their keys."""
-    shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
-    longest = max(g.last_key - g.first_key + 1 for g in (one, other))
-    return one.members == other.members and shared >= longest / 2
 
 
 def _both(

@@ -8,6 +8,7 @@ from functools import partial
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.proof.groups_after import together_sentences
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
@@ -46,6 +47,12 @@ def proof_of(desk: WorkDesk) -> Proof:
             "Weigh again after the work, and add it with 'Bring readings in' in notebook 1.",
         )
     return proof
+
+
+WHY_TOGETHER = (
+    "Each of them may lie in its own band, but a run of them has one cause: a group that the plan "
+    "did not know, or one that was put right without it."
+)
 
 
 class Compare(WorkView):
@@ -184,12 +191,16 @@ class Bands(WorkView):
         self.place.children = (view,)
         lines = [escape(coverage_sentence(found, name)) for name, found in coverage.items()]
         few = [name for name, found in coverage.items() if found.inside < found.low]
+        together = together_sentences(proof.together)
+        lines += [escape(each) for each in together]
         verdict = (
             "<b>The bands held.</b> What was promised is what came out."
             if not few
             else "<b>Some bands were too narrow.</b> Take the predictions with more care, or look "
             "at what was done besides the plan."
         )
+        if together:
+            verdict = f"<b>The plan did not hold: keys came out off it together.</b> {WHY_TOGETHER}"
         items = "".join(f"<li>{line}</li>" for line in lines)
         self.told.value = f"{verdict}<ul>{items}</ul>"
 

@@ -23,7 +23,7 @@ from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.after_proof import proof_of
 from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
-from balancekit.panels.work.work_expected import FORMULA, figure_text
+from balancekit.panels.work.work_expected import FORMULA, figure_text, plateaus_html
 from balancekit.panels.work.work_view import WorkView
 
 FRICTION_PARTS = {"low": 0.0, "quarter": 0.25, "middle": 0.5, "upper": 0.75, "high": 1.0}
@@ -36,7 +36,8 @@ class ThenAndNow(WorkView):
     def make(self) -> Sequence[widgets.Widget]:
         """Return the formula, the bars and the table."""
         self.place, self.table, self.told = widgets.VBox(), words(), words()
-        return [words(FORMULA), self.place, self.told, self.table]
+        self.plateaus = words()
+        return [words(FORMULA), self.place, self.told, self.table, self.plateaus]
 
     def show(self) -> None:
         """Draw the bars and fill the table."""
@@ -56,6 +57,8 @@ class ThenAndNow(WorkView):
              "Weighing makes, now", "Piano's own, now"),
             _rows(both, then, now),
         )  # fmt: skip
+        before, after = desk.plateaus(desk.before), desk.plateaus(desk.after)
+        self.plateaus.value = plateaus_html({"Before": before, "Now": after})
 
 
 def _without(proof: Proof, both: pd.DataFrame, now: str) -> str:

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import EVENNESS_OF
+from balancekit.calculation.proof.plateaus import Plateaus, plateaus_sentences
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.charts.before_after import BeforeAfter
 from balancekit.charts.evenness import IN_GRAMS, bars_chart, bars_data, bars_limit
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import panel, table_html, words
+from balancekit.panels.frame import escape, panel, table_html, words
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
-from balancekit.sharing.before_after import evenness_before_after
+from balancekit.sharing.before_after import evenness_before_after, expected_plateaus
 
 DRAWN = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
          "strike_weight_g", "inertia_g")  # fmt: skip
@@ -33,6 +34,21 @@ def figure_text(name: str, value: float) -> str:
     """Return an evenness as text: two decimals, for the ratio three; nothing if not known."""
     digits = 1 if name == "inertia_g" else 2 if QUANTITIES[name].unit else 3
     return "" if value != value else f"{value:.{digits}f}"
+
+
+def plateaus_html(found: Mapping[str, Plateaus]) -> str:
+    """Return which runs of keys stand off together on each occasion, as a list."""
+    lines = [
+        f"<li>{escape(name)}: {escape(each)}</li>"
+        for name, plateaus in found.items()
+        for each in plateaus_sentences(plateaus)
+    ]
+    if not lines:
+        return ""
+    return (
+        "<b>Plateaus:</b> inside a run of keys that stands off as a whole, neighbours are alike, "
+        f"so the step does not see it.<ul>{''.join(lines)}</ul>"
+    )
 
 
 class Expected(WorkView):
@@ -78,17 +94,19 @@ class ExpectedEvenness(WorkView):
 
     def make(self) -> Sequence[widgets.Widget]:
         """Return the formula, the chart and the table."""
-        self.table = words()
+        self.table, self.plateaus = words(), words()
         start = pd.DataFrame({"then": 0.0, "now": 0.0}, index=list(IN_GRAMS))
         self.bars = bars_chart(start, "as found", "expected after the work")
         self.view = ChartView(
             self.bars.figure, name="Bars of the piano's own step; the table has the same numbers."
         )
-        return [words(FORMULA), self.view, self.table]
+        return [words(FORMULA), self.view, self.table, self.plateaus]
 
     def show(self) -> None:
         """Fill the table and the bars."""
-        even = evenness_before_after(self.desk.work)
+        work = self.desk.work
+        expected = expected_plateaus(work)
+        even = evenness_before_after(work, expected)
         steps = even.rename(columns={"found_real": "then", "expected_real": "now"})
         with self.view.one_change():
             self.bars.show(bars_data(steps))
@@ -104,6 +122,7 @@ class ExpectedEvenness(WorkView):
         headings = ("From key to key", "Step read", "Weighing makes", "Piano's own, as found",
                     "Piano's own, expected")  # fmt: skip
         self.table.value = table_html(headings, rows) if rows else "Too few neighbours were read."
+        self.plateaus.value = plateaus_html({"As found": work.plateaus, "Expected": expected})
 
 
 def expected_panel(bench: Bench) -> widgets.VBox:
