@@ -77,7 +77,10 @@ class WeighNext(widgets.VBox):
         self.text.value = wrong(why)
 
     def say_state(self) -> None:
-        """Say that a plan is being looked for, or why none can be."""
+        """Say that a plan is being looked for, or why none can be; marks of other keys go."""
+        sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict("records")
+        if self.is_upright or sticks != self.keyboard.sticks:
+            self.keyboard.sticks, self.keyboard.marks = sticks, {}
         self.text.value = (
             "An upright has no action ratio to plan for."
             if self.is_upright
@@ -96,9 +99,6 @@ class WeighNext(widgets.VBox):
         if self._again:  # another goal or instrument was taken meanwhile
             self._later.ask()
             return
-        self.keyboard.sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict(
-            "records"
-        )
         steps = [
             (int(line["key"]), _labels(line["quantities"]), f"{line['worst_u']:.3f}")
             for line in plan.steps.to_dict("records")

@@ -6,6 +6,7 @@ import re
 import pytest
 
 from balancekit.calculation.weighing.scale import SCALE_CORRECTED
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
 from balancekit.instrument.table import averages
 from balancekit.panels import weigh_next
@@ -151,3 +152,30 @@ def test_a_goal_set_while_a_plan_is_looked_for_is_planned_next(bench, monkeypatc
     work, done = begun[1]
     done(work())
     assert "Nothing more is needed" in view.text.value
+
+
+@pytest.fixture
+def marked(bench):
+    view = WeighNext(bench)
+    view.fresh.value = True
+    assert view.keyboard.marks and len(view.keyboard.sticks) == 88
+    return view
+
+
+@pytest.mark.parametrize("looking", [False, True], ids=["at rest", "while a plan is looked for"])
+def test_marks_of_the_grand_go_where_an_upright_comes(bench, marked, monkeypatch, looking):
+    begun = []
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done: begun.append((work, done)))
+    if looking:
+        marked.goal.value = 0.2
+    bench.start(Instrument("Upright", BenchSettings(85, action="upright")))
+    for work, done in begun:
+        done(work())
+    assert marked.keyboard.marks == {} and len(marked.keyboard.sticks) == 85
+    assert "no action ratio" in marked.text.value and len(begun) == looking
+
+
+def test_marks_of_a_longer_keyboard_go_at_once(bench, marked, monkeypatch):
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done: None)
+    bench.start(Instrument("Model", BenchSettings(12)))
+    assert marked.keyboard.marks == {} and len(marked.keyboard.sticks) == 12
