@@ -312,6 +312,18 @@ _REGISTER = (
         "Up weight while the known mass hangs at the strike point.", COMMON,
     ),
     Quantity(
+        "down_weight_within_g", "Down weight within", "g", "g", 0, 20, None, None, 2, None,
+        "The down weight lies anywhere up to this far from its reading: half of the step between "
+        "the largest weight that was too light and the smallest that was enough; the reading is "
+        "their middle.", COMMON,
+    ),
+    Quantity(
+        "up_weight_within_g", "Up weight within", "g", "g", 0, 20, None, None, 2, None,
+        "The up weight lies anywhere up to this far from its reading: half of the step between the "
+        "largest weight that was lifted and the smallest that was not; the reading is their "
+        "middle.", COMMON,
+    ),
+    Quantity(
         "bench_time_min", "Bench time", "min", "min", 0, 600, None, None, 0, None,
         "How long one operation takes at the bench, each time it is done.", COMMON,
     ),
@@ -353,6 +365,12 @@ NEEDED_COLUMNS: tuple[str, ...] = tuple(
 
 TOUCH_COLUMNS: tuple[str, ...] = ("down_weight_g", "up_weight_g")
 """What is read on the key as it moves, in any action."""
+
+WITHIN_COLUMNS: dict[str, str] = {
+    "down_weight_g": "down_weight_within_g",
+    "up_weight_g": "up_weight_within_g",
+}
+"""By reading, the optional column that says how far from it the truth may lie, either way."""
 
 PARTS_COLUMNS: tuple[str, ...] = tuple(
     name for name in READING_COLUMNS if name not in TOUCH_COLUMNS

@@ -30,7 +30,7 @@ from balancekit.instrument.model import (
 from balancekit.instrument.notes import MOST_NOTES, NOTE_SCHEMA, in_order, note_from, note_values
 from balancekit.instrument.photographs import check_kept, joined
 from balancekit.instrument.table_files import from_bytes
-from balancekit.instrument.tables import TABLES, table_schema
+from balancekit.instrument.tables import TABLES, TableKind, as_written, table_schema
 from balancekit.instrument.write_table import to_bytes
 
 DESCRIPTOR = "datapackage.json"
@@ -167,7 +167,7 @@ def identified(instrument: Instrument) -> Instrument:
     return replace(instrument, identity=str(uuid.uuid5(uuid.NAMESPACE_OID, whole.hexdigest())))
 
 
-def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
+def _resource(name: str, kind: TableKind, key_count: int) -> dict[str, Any]:
     return {
         "name": name.replace("_", "-"),
         "path": f"{name}.csv",
@@ -175,8 +175,8 @@ def _resource(name: str, kind: str, key_count: int) -> dict[str, Any]:
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",
-        "description": TABLES[kind].meaning,
-        "schema": table_schema(TABLES[kind], key_count),
+        "description": kind.meaning,
+        "schema": table_schema(kind, key_count),
     }
 
 
@@ -201,8 +201,9 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
     count = instrument.settings.key_count
     for number, visit in enumerate(instrument.visits, start=1):
         name = "readings" if number == 1 else f"readings_{number}"
-        files[f"{name}.csv"] = to_bytes(visit.readings)
-        resources.append(_resource(name, "readings", count))
+        readings, readings_kind = as_written(visit.readings, TABLES["readings"])
+        files[f"{name}.csv"] = to_bytes(readings)
+        resources.append(_resource(name, readings_kind, count))
         confirmed = sorted([key, quantity] for key, quantity in visit.confirmed)
         visits.append(
             {"resource": name, "title": visit.title, "date": visit.date, "confirmed": confirmed}
@@ -210,7 +211,7 @@ def to_files(instrument: Instrument) -> dict[str, bytes]:
     for kind in sorted(instrument.tables):
         if len(instrument.tables[kind]):
             files[f"{kind}.csv"] = to_bytes(instrument.tables[kind])
-            resources.append(_resource(kind, kind, count))
+            resources.append(_resource(kind, TABLES[kind], count))
     for name in sorted(instrument.photographs):
         files[name] = instrument.photographs[name]
         resources.append(

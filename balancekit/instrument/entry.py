@@ -9,7 +9,7 @@ import pandas as pd
 
 from balancekit.calculation.keyboard import MOST_KEYS
 from balancekit.calculation.problems import BalancekitError, Problem
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS, typed
 
@@ -87,9 +87,12 @@ def set_cells(
 ) -> Instrument:
     """Return the instrument with some cells of a visit's readings changed, all or none.
 
+    A reading that is set anew is no longer known within what was noted of the one before.
+
     Parameters
     ----------
-    cells : ``{"row": row id, "column": column name, "value": number, text or None}`` each.
+    cells : ``{"row": row id, "column": column name, "value": number, text or None}`` each; the
+        columns of ``WITHIN_COLUMNS`` come after their reading.
     read_at : day and time (ISO 8601) of what is read now; a row keeps that of its first reading.
 
     Raises
@@ -126,11 +129,13 @@ def entry_ids(instrument: Instrument, visit: int) -> list[str]:
 
 def _set(table: pd.DataFrame, cell: Mapping[str, Any]) -> None:
     row, column, value = cell.get("row"), cell.get("column"), cell.get("value")
-    if row not in table.index or column not in ENTRY_COLUMNS:
+    if row not in table.index or column not in (*ENTRY_COLUMNS, *WITHIN_COLUMNS.values()):
         raise BalancekitError(Problem(f"There is no cell {row}, {column}.", "Load the page again."))
     if column in TEXT_COLUMNS:
         table.at[row, column] = str(value or "").strip()
         return
+    if column in WITHIN_COLUMNS:
+        table.at[row, WITHIN_COLUMNS[column]] = float("nan")
     if value is None:
         table.at[row, column] = float("nan")
         return

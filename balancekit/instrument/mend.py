@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from balancekit.calculation.quantities import WITHIN_COLUMNS
 from balancekit.instrument.doubts import COLUMNS_EXCHANGED, Doubt
 from balancekit.instrument.entry import entry_table, set_cells
 from balancekit.instrument.model import Instrument
@@ -37,7 +38,8 @@ def _exchanged(instrument: Instrument, visit: int) -> Instrument:
     """Name down and up weight the other way round, with what was doubted or kept of them."""
     held = instrument.visits[visit]
     names = {"down_weight_g": "up_weight_g", "up_weight_g": "down_weight_g"}
-    readings = held.readings.rename(columns=names)
+    widths = {WITHIN_COLUMNS[name]: WITHIN_COLUMNS[other] for name, other in names.items()}
+    readings = held.readings.rename(columns=names | widths)
     readings["doubted"] = readings["doubted"].str.replace(
         "|".join(names), lambda found: names[found[0]], regex=True
     )

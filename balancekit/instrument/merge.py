@@ -20,6 +20,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.merge_words import note_words, place_words, value_words
 from balancekit.instrument.model import Instrument, Section, Visit, chapter_place, key_place
 from balancekit.instrument.notes import Note
+from balancekit.instrument.tables import TABLES, as_written
 from balancekit.instrument.write_table import to_bytes
 
 NAMELESS = "An instrument"
@@ -350,7 +351,8 @@ def _rows_by_key(readings: pd.DataFrame) -> dict[int, str]:
     """Return the rows of each key as CSV; the same rows give the same text."""
     parts = {}
     for key, rows in readings.groupby("key", sort=True):
-        parts[int(str(key))] = to_bytes(rows.reset_index(drop=True)).decode()
+        written, _ = as_written(rows.reset_index(drop=True), TABLES["readings"])
+        parts[int(str(key))] = to_bytes(written).decode()
     return parts
 
 

@@ -13,6 +13,7 @@ from balancekit.calculation.quantities import (
     NEEDED_COLUMNS,
     READING_COLUMNS,
     TOUCH_COLUMNS,
+    WITHIN_COLUMNS,
     uncertainty_name,
 )
 from balancekit.calculation.weighing.repeats import Averaged, average
@@ -36,8 +37,13 @@ def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
     }
     result = {
         name: average(
-            readings["key"], readings[name], settings.reading_u[name], keys, drifts.get(name)
-        )
+            readings["key"],
+            readings[name],
+            settings.reading_u[name],
+            keys,
+            drifts.get(name),
+            readings.get(WITHIN_COLUMNS.get(name, "")),
+        )  # fmt: skip
         for name in READING_COLUMNS
     }
     if readings["spring_relief_g"].isna().all():

@@ -99,7 +99,7 @@ def cell_value(column: str, text: str, key_count: int) -> object:
     told = shown(text).replace("|", " ")
     if column == "read_at" and text.strip():
         try:
-            datetime.fromisoformat(text.strip())
+            check_time(text.strip())
         except ValueError:
             raise ValueError(
                 f"'{told}' is not a time.|Write day and time as 2026-05-04T10:30, or nothing."
@@ -128,3 +128,8 @@ def cell_value(column: str, text: str, key_count: int) -> object:
         allowed = f"{quantity.minimum:g} to {quantity.maximum:g} {quantity.unit}".strip()
         raise ValueError(f"'{told}' is not possible.|Give {allowed}.")
     return value
+
+
+def check_time(text: str) -> None:
+    """Raise a ValueError for what is no day, or day and time, in ISO 8601; weeks are none here."""
+    datetime.fromisoformat("" if "W" in text else text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
@@ -16,6 +16,7 @@ from balancekit.calculation.quantities import (
     OPTIONAL_COLUMNS,
     QUANTITIES,
     READING_COLUMNS,
+    WITHIN_COLUMNS,
 )
 from balancekit.calculation.words import nearest
 
@@ -75,8 +76,9 @@ TABLES: dict[str, TableKind] = {
                 *_MORE_COLUMNS,
                 "read_at",
                 "doubted",
+                *WITHIN_COLUMNS.values(),
             ),
-            OPTIONAL_COLUMNS | {"read_at", "doubted"},
+            OPTIONAL_COLUMNS | {"read_at", "doubted", *WITHIN_COLUMNS.values()},
         ),
         TableKind(
             "leads",
@@ -156,6 +158,16 @@ def typed(table: pd.DataFrame, kind: TableKind) -> pd.DataFrame:
         else:
             frame[column] = pd.to_numeric(frame[column]).astype(float)
     return frame.reset_index(drop=True)
+
+
+def as_written(table: pd.DataFrame, kind: TableKind) -> tuple[pd.DataFrame, TableKind]:
+    """Return a table and its kind as they are written: no empty column of widths.
+
+    A table without guided readings then is the one that was written before there were any.
+    """
+    bare = {name for name in WITHIN_COLUMNS.values() if name in table and table[name].isna().all()}
+    columns = tuple(name for name in kind.columns if name not in bare)
+    return table.drop(columns=list(bare)), replace(kind, columns=columns)
 
 
 def _field(column: str, kind: TableKind, key_count: int) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.choices.hammer_inputs import lead_sentence
 from balancekit.instrument.model import key_place
@@ -134,7 +134,19 @@ def _sureness(page: Page) -> str:
             digits = quantity.decimals + 1
             rows.append((quantity.axis_label, f"{int(known.sum())}", f"{u.median():.{digits}f}"))
     headings = ("Reading", "Keys", "Standard uncertainty")
-    return "<h3>How sure the readings are</h3>" + table("Each kind of reading", headings, rows)
+    told = table("Each kind of reading", headings, rows)
+    return f"<h3>How sure the readings are</h3>{told}{bullets(_steps(page))}"
+
+
+def _steps(page: Page) -> list[str]:
+    """Say which readings were left between two weights, and how far apart these were."""
+    raw = page.story.instrument.visits[page.story.first.number].readings
+    return [
+        f"{QUANTITIES[name].label}: {plural(len(widths), 'reading')} left between two weights, at "
+        f"most {2 * widths.max():g} g apart; a coarse step makes the band of its key wider."
+        for name, column in WITHIN_COLUMNS.items()
+        if len(widths := raw[column].dropna())
+    ]
 
 
 def _key_notes(page: Page) -> str:

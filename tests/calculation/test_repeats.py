@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from balancekit.calculation.weighing.guided import Threshold
 from balancekit.calculation.weighing.repeats import Averaged, average
 
 KEYS = pd.RangeIndex(1, 6, name="key")
@@ -110,3 +111,55 @@ def test_intervals_hold_the_truth_with_few_keys_repeated(repeated: int) -> None:
         found = average(number, pd.Series(draw.normal(50, 0.5, len(number))), STATED, keys)
         held.append(((found.mean - 50).abs() <= 1.96 * found.uncertainty).mean())
     assert 0.93 <= np.mean(held) <= 0.97
+
+
+def test_a_coarse_step_counts_for_less_and_widens_its_key_alone() -> None:
+    """The mean of readings of unlike uncertainty: weights by the inverse of their variance.
+
+    numpy.average weighs; the variance of the sum is from JCGM 100:2008, 5.1.2.
+    """
+    keys, values = pd.Series([1, 2, 3, 4, 4]), pd.Series([50.0, 50.0, 50.0, 50.0, 50.4])
+    within = pd.Series([float("nan"), 0.25, 1.0, 0.5, 2.0])
+    found = average(keys, values, STATED, KEYS, within=within)
+    alone = average(keys[:3], values[:3], STATED, KEYS, within=within[:3])
+    coarse = STATED**2 + (1.0 - 0.25) / 3
+    assert alone.uncertainty[[1, 2, 3]].tolist() == pytest.approx([STATED, STATED, coarse**0.5])
+    weights = 1 / np.array([STATED**2, STATED**2 + (4.0 - 0.25) / 3])
+    mean, whole = np.average([50.0, 50.4], weights=weights, returned=True)
+    assert found.mean[4] == pytest.approx(mean)
+    left = ((np.array([50.0, 50.4]) - mean) ** 2 * weights).sum() * STATED**2
+    assert found.hand == pytest.approx(left**0.5)
+    assert found.uncertainty[4] < whole**-0.5, "the two agree better than was stated"
+
+
+@pytest.mark.parametrize(
+    ("step_g", "repeats", "anew"),
+    [(0.5, 1, False), (1.0, 1, True), (2.0, 1, False), (2.0, 1, True), (2.0, 2, False)],
+)
+def test_bands_of_guided_readings_hold_the_truth(step_g: float, repeats: int, anew: bool) -> None:
+    """1.96 uncertainties hold the truth in 95 of 100 keys, however coarse the steps are.
+
+    The hand that is simulated is the stated 0.7 g less a step of 1 g; it judges once a reading,
+    or anew at each placement. Neighbours predict each key to 1.5 g.
+    """
+    draw = np.random.default_rng(5)
+    keys, hand = pd.RangeIndex(1, 601), (STATED**2 - 1 / 12) ** 0.5
+    truth = pd.Series(draw.uniform(40, 60, len(keys)), keys)
+    rows = []
+    for key in keys:
+        for _ in range(repeats):
+            search = Threshold(truth[key] + draw.normal(0, 1.5), 1.5, step_g)
+            judged = truth[key] + draw.normal(0, hand)
+            while not search.found:
+                judged = truth[key] + draw.normal(0, hand) if anew else judged
+                search = search.after(search.next_g, search.next_g >= judged)
+            rows.append((key, search.middle_g, search.within_g))
+    key, value, within = (pd.Series(column) for column in zip(*rows, strict=True))
+    found = average(key, value, STATED, keys, within=within)
+    held = ((found.mean - truth).abs() <= 1.96 * found.uncertainty).mean()
+    assert 0.935 <= held <= 0.985
+    without = average(key, value, STATED, keys)
+    if step_g == 2.0 and repeats == 1:
+        assert ((without.mean - truth).abs() <= 1.96 * without.uncertainty).mean() < 0.93
+    if step_g < 2.0:
+        assert found.uncertainty.equals(without.uncertainty), "a fine step widens nothing"

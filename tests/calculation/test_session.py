@@ -9,6 +9,7 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import DotProduct, Kernel
 
+from balancekit.calculation.quantities import WITHIN_COLUMNS
 from balancekit.calculation.weighing import session
 from balancekit.calculation.weighing.session import drift_sentence, find_drifts
 
@@ -101,3 +102,25 @@ def test_the_drift_is_that_of_a_gaussian_process(monkeypatch):
     assert drift.rows == pytest.approx(mean - mean[0], abs=0.01)
     u = (cover[-1, -1] + cover[0, 0] - 2 * cover[0, -1]) ** 0.5
     assert drift.end_u == pytest.approx(u, rel=0.01)
+
+
+def test_coarse_steps_tell_less_of_the_drift_as_in_a_gaussian_process(monkeypatch):
+    """Every second pair was left between weights 6 g apart: ``alpha`` is the variance of each."""
+    size, hours = 1.5, np.linspace(0, 1, 25)
+    values = 0.9 * hours + np.random.default_rng(3).normal(0, 0.5, 25)
+    monkeypatch.setattr(session, "size_grid", lambda *_: np.array([size]))
+    monkeypatch.setattr(session, "_TERMS", 400)
+    within = np.where(np.arange(25) % 2, 3.0, np.nan)
+    both = rows(np.ones(25, dtype=int), hours, 50 + values, "down_weight_g").assign(
+        up_weight_g=25 + values, down_weight_within_g=within, up_weight_within_g=within
+    )
+    drift = find_drifts(both, {name: U[name] for name in session.PAIR})["down_weight_g"]
+    kernel = size**2 * (0.8 * DotProduct(0.0, "fixed") + 0.2 * Walk()) + 1e4
+    one = 0.7**2 + np.nan_to_num((within**2 - 0.5**2) / 3)  # JCGM 100:2008, 4.3.7
+    process = GaussianProcessRegressor(kernel, alpha=one / 2, optimizer=None)
+    process.fit(hours[:, None], values)
+    mean = process.predict(hours[:, None])
+    assert drift.rows == pytest.approx(mean - mean[0], abs=0.01)
+    alike = find_drifts(both.assign(**dict.fromkeys(WITHIN_COLUMNS.values(), np.nan)),
+                        {name: U[name] for name in session.PAIR})["down_weight_g"]  # fmt: skip
+    assert np.abs(alike.rows - drift.rows).max() > 0.03 and alike.end_u < drift.end_u

@@ -54,6 +54,9 @@ def sentences(make) -> list[str]:
         (readings(read_at=["", "yesterday"]),
          "readings.csv line 3, key 61, read_at: 'yesterday' is not a time. Write day and time as "
          "2026-05-04T10:30, or nothing."),
+        (readings(read_at=["2026-W18-1", ""]),
+         "readings.csv line 2, key 1, read_at: '2026-W18-1' is not a time. Write day and time as "
+         "2026-05-04T10:30, or nothing."),
         (readings(note=[HALF, ""]),
          "readings.csv line 2, key 1, note: '?' holds a control character. Take it out."),
     ],

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import io
 import itertools
+from datetime import datetime
 
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
+from openpyxl import Workbook
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.instrument.bring_in.import_readings import understand
 from balancekit.instrument.tables import TABLES, typed
 from balancekit.instrument.write_table import (
@@ -38,7 +40,9 @@ def values(name: str) -> st.SearchStrategy[float]:
 
 
 rows = st.fixed_dictionaries(
-    {"key": st.integers(1, 88)} | {name: values(name) for name in READING_COLUMNS} | {"note": notes}
+    {"key": st.integers(1, 88)}
+    | {name: values(name) for name in (*READING_COLUMNS, *WITHIN_COLUMNS.values())}
+    | {"note": notes, "read_at": st.sampled_from(["", "2026-05-04", "2026-05-04T10:30+02:00"])}
 )
 tables = st.lists(rows, min_size=1, max_size=4).map(
     lambda many: typed(pd.DataFrame(many), TABLES["readings"])
@@ -128,3 +132,27 @@ def test_what_cannot_come_back_is_not_written(table, options, told):
     with pytest.raises(BalancekitError) as caught:
         to_bytes(pd.DataFrame(table), **options)
     assert told in str(caught.value)
+
+
+def test_times_and_steps_come_in_and_what_is_none_stays_as_a_remark():
+    data = (
+        b"Key,Down weight (g),Down weight within (g),Read at\r\n"
+        b"1,52,1,2026-05-04T10:30\r\n2,53,70,after lunch\r\n"
+    )
+    found = understand(data, "bench.csv", key_count=2)
+    assert found.questions == ()
+    assert found.readings["read_at"].tolist() == ["2026-05-04T10:30", ""]
+    np.testing.assert_array_equal(found.readings["down_weight_within_g"], [1.0, np.nan])
+    assert found.readings["note"].tolist() == [
+        "", "day and time of the reading: after lunch; down weight within (g): 70",
+    ]  # fmt: skip
+
+
+def test_a_time_of_a_workbook_comes_in():
+    book = Workbook()
+    for row in (["key", "down weight", "read at"], [1, 52, datetime(2026, 5, 4, 10, 30)]):
+        book.active.append(row)
+    out = io.BytesIO()
+    book.save(out)
+    found = understand(out.getvalue(), "bench.xlsx", key_count=1)
+    assert found.readings["read_at"].tolist() == ["2026-05-04T10:30:00"]

@@ -37,9 +37,9 @@ PEOPLE = st.sampled_from(["", "Ada", "Ben"])
 DAYS = st.sampled_from(["", "2026-02-01", "2026-02-02T10:30"])
 
 
-def _read_anew(held: Instrument, key: int, value: float) -> Instrument:
+def _read_anew(held: Instrument, key: int, value: float, within: float) -> Instrument:
     readings = held.visits[0].readings.copy()
-    readings.loc[readings["key"] == key, "down_weight_g"] = value
+    readings.loc[readings["key"] == key, ["down_weight_g", "down_weight_within_g"]] = value, within
     return held.with_readings(readings)
 
 
@@ -53,8 +53,9 @@ EDITS = st.one_of(
               st.integers(1, KEYS), WORDS),
     st.builds(lambda g: lambda held: held.with_choice("hammer_mass", {"balance_weight_g": g}),
               st.sampled_from([36.0, 37.0, 38.0])),
-    st.builds(lambda key, g: lambda held: _read_anew(held, key, g),
-              st.integers(1, KEYS), st.sampled_from([50.0, 60.0])),
+    st.builds(lambda key, g, within: lambda held: _read_anew(held, key, g, within),
+              st.integers(1, KEYS), st.sampled_from([50.0, 60.0]),
+              st.sampled_from([float("nan"), 1.0])),
     st.builds(
         lambda day: lambda held: held.with_visit(
             Visit("after", day, BASE.visits[0].readings.head(2)), len(held.visits)

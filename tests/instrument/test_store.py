@@ -59,6 +59,24 @@ def test_what_is_saved_opens_as_the_same(tmp_path):
     assert stamp == again
 
 
+def test_only_guided_readings_add_their_columns_and_the_schema_holds_them(tmp_path):
+    """A file from before guided readings opens, and is written as it was; frictionless checks."""
+    plain, guided = tmp_path / "plain", tmp_path / "guided"
+    stamp = save_folder(some(), plain, None)
+    assert "within" not in (plain / "readings.csv").read_text().splitlines()[0]
+    held, _ = open_folder(plain)
+    assert held.visits[0].readings["down_weight_within_g"].isna().all()
+    assert save_folder(held, plain, stamp) == stamp
+    readings = held.visits[0].readings
+    readings.loc[0, "down_weight_within_g"] = 0.5
+    save_folder(held.with_readings(readings), guided, None)
+    assert (guided / "readings.csv").read_text().splitlines()[0].endswith(",down_weight_within_g")
+    assert open_folder(guided)[0].visits[0].readings["down_weight_within_g"].tolist()[0] == 0.5
+    for folder in (plain, guided):
+        report = Package(str(folder / DESCRIPTOR)).validate()
+        assert report.valid, report.flatten(["rowNumber", "fieldName", "note"])
+
+
 def test_text_that_a_spreadsheet_would_run_is_escaped_on_disk_and_comes_back(tmp_path):
     save_folder(some(), tmp_path / "one", None)
     text = (tmp_path / "one" / "readings.csv").read_text()

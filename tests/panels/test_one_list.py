@@ -195,11 +195,13 @@ def test_understand_alone_says_what_needs_no_other_key():
 
 
 def test_columns_taken_the_other_way_round_keep_what_was_doubted_and_what_was_kept():
-    rows = [[1, 25.0, np.nan, "up_weight_g 500"], [2, 26.0, 51.0, ""]]
-    readings = pd.DataFrame(rows, columns=["key", "down_weight_g", "up_weight_g", "doubted"])
+    rows = [[1, 25.0, np.nan, "up_weight_g 500", np.nan], [2, 26.0, 51.0, "", 0.5]]
+    columns = ["key", "down_weight_g", "up_weight_g", "doubted", "down_weight_within_g"]
+    readings = pd.DataFrame(rows, columns=columns)
     held = Visit(readings=readings, confirmed=frozenset({(2, "down_weight_g")}))
     exchanged = Doubt(None, "down_weight_g", COLUMNS_EXCHANGED, "", "", "")
     (after,) = take_fitting(Instrument(visits=(held,)), 0, exchanged).visits
     assert after.readings["up_weight_g"].tolist() == [25.0, 26.0]
     assert after.readings["doubted"].tolist() == ["down_weight_g 500", ""]
+    assert after.readings["up_weight_within_g"].dropna().tolist() == [0.5]
     assert after.confirmed == {(2, "up_weight_g")}

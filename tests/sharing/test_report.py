@@ -87,6 +87,16 @@ def test_a_note_stands_in_its_chapter(page):
     assert "feels slow to return" in readings
 
 
+def test_a_guided_reading_is_told_and_comes_back_out_of_the_page():
+    instrument = identified(one_key_model())
+    assert "left between two weights" not in build_report(instrument)
+    readings = instrument.visits[0].readings.assign(down_weight_within_g=1.0)
+    page = build_report(guided := instrument.with_readings(readings))
+    told = "Down weight: 1 reading left between two weights, at most 2 g apart; a coarse step"
+    assert told in page and "Up weight: 1 reading left" not in page
+    assert to_files(from_report(page.encode())) == to_files(guided)
+
+
 def test_headings_go_down_one_step_at_a_time(page):
     headings = read(page).headings
     assert headings[0] == 1 and headings.count(1) == 1

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.uncertainty import coverage_factor
+from balancekit.calculation.weighing.guided import step_variance
 from balancekit.calculation.weighing.session import Drift
 
 STATED_COUNTS = 3
@@ -18,6 +19,9 @@ STATED_COUNTS = 3
 
 POOLED_COUNTS = 10
 # Our own choice: what the keyboard tells of the hand counts as ten repeats of the key itself.
+
+_LEAST_U = 1e-6
+# Our own choice: readings without any uncertainty are told from those with a step.
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,7 @@ def average(
     stated_u: float,
     all_keys: pd.Index,
     drift: Drift | None = None,
+    within: pd.Series | None = None,
 ) -> Averaged:
     """Average the readings of each key and give the mean's uncertainty.
 
@@ -70,16 +75,21 @@ def average(
 
     Drift over the session, where it is known, is taken off first, unless it is left in.
 
+    A reading that was left anywhere between two weights errs by half their distance over the root
+    of three besides. The stated uncertainty holds the usual step of 1 g; what goes beyond it is
+    added, and such a reading counts for less in its key's mean.
+
     Parameters
     ----------
     keys, values : key number and reading of each row, shape (n,); NaN is no reading.
     stated_u : standard uncertainty of one reading, if the scatter cannot tell.
     all_keys : the keys of the instrument.
     drift : over the session, of each row; see ``session.find_drifts``.
+    within : how far from each reading the truth may lie, either way; NaN is not known (n,).
 
     References
     ----------
-    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled). JCGM 101:2008, 6.4.9 (t distribution). Gelman and
+    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled), 4.3.7 (anywhere between two limits). JCGM 101:2008, 6.4.9 (t distribution). Gelman and
     others, Bayesian Data Analysis, 2.6: the conjugate prior of a variance; from memory.
 
     >>> one_key, readings = pd.Series([1] * 6), pd.Series([2.0, 0, 2, 0, 2, 0])
@@ -89,12 +99,21 @@ def average(
     """
     if drift is not None:
         values = values - drift.correction
-    known = values.notna()
-    groups = values[known].groupby(keys[known])
-    count = groups.count().reindex(all_keys, fill_value=0)
-    mean = groups.mean().reindex(all_keys)
-    squares = groups.var(ddof=1).mul(groups.count() - 1).reindex(all_keys).fillna(0.0)
-    freedom = (count - 1).clip(lower=0)
+    place = all_keys.get_indexer(pd.Index(keys))
+    known = values.notna().to_numpy() & (place >= 0)
+    place, read = place[known], values.to_numpy(dtype=float)[known]
+    width = np.zeros(len(read)) if within is None else within.to_numpy(dtype=float)[known]
+    weight = 1.0 / (1.0 + step_variance(width, stated_u) / max(stated_u**2, _LEAST_U**2))
+
+    def summed(each: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.bincount(place, each, len(all_keys))
+
+    count = np.bincount(place, minlength=len(all_keys))
+    share = weight / summed(weight)[place]
+    mean = summed(share * read)
+    mean += summed(share * (read - mean[place]))  # what rounding left in a sum of large numbers
+    squares = summed(weight * (read - mean[place]) ** 2)
+    freedom = np.maximum(count - 1, 0)
     whole, total = float(squares.sum()), int(freedom.sum())
     hand = float(np.sqrt(whole / total)) if total else float("nan")
     seen = total if hand > 0 else 0
@@ -102,13 +121,20 @@ def average(
     prior = (stated_u / _widening(STATED_COUNTS)) ** 2
     single = ((STATED_COUNTS * prior + whole) / freedoms) ** 0.5 * _widening(freedoms)
     own = ((POOLED_COUNTS * single**2 + squares) / (POOLED_COUNTS + freedom)) ** 0.5
-    one = own.where(squares > 0, single)
-    uncertainty: pd.Series = (one / np.sqrt(count.where(count > 0))).where(count > 0)
+    one = np.where(squares > 0, own, single)[place]
+    uncertainty = summed(share**2 * (one**2 + step_variance(width, one))) ** 0.5
+
+    def by_key(each: NDArray[np.float64]) -> pd.Series:
+        return pd.Series(np.where(count > 0, each, np.nan), all_keys)
+
     shared = None
     if drift is not None:
-        rows = pd.DataFrame(drift.errors)[known.to_numpy()].groupby(keys[known].to_numpy()).mean()
-        shared = rows.reindex(all_keys).fillna(0.0).to_numpy()
-    return Averaged(mean, uncertainty, count, hand, total, float(single), drift, shared)
+        errors = share[:, None] * drift.errors[known]
+        shared = np.column_stack([summed(column) for column in errors.T])
+    return Averaged(
+        by_key(mean), by_key(uncertainty), pd.Series(count, all_keys), hand, total, float(single),
+        drift, shared,
+    )  # fmt: skip
 
 
 def _widening(freedom: float) -> float:

@@ -20,7 +20,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.irregularities.trend_grid import log_prior, size_grid
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.quantities import QUANTITIES, WITHIN_COLUMNS
+from balancekit.calculation.weighing.guided import step_variance
 from balancekit.calculation.weighing.scale import ON_THE_SCALE
 from balancekit.calculation.words import plural
 
@@ -113,20 +114,33 @@ def find_drifts(readings: pd.DataFrame, reading_u: Mapping[str, float]) -> dict[
     }
     found = {}
     for name in whole.keys() - PAIR:
-        drift = _drift(keys, whole[name], hours, reading_u[name], _USUAL_SCALE)
+        even = np.ones(len(keys))
+        drift = _drift(keys, whole[name], hours, reading_u[name], _USUAL_SCALE, even)
         if drift is not None:
             found[name] = drift
     if all(name in whole for name in PAIR):
         mean: Floats = (whole[PAIR[0]] + whole[PAIR[1]]) / 2
         apart: Floats = (whole[PAIR[0]] - whole[PAIR[1]]) / 2
         spread = float(np.hypot(reading_u[PAIR[0]], reading_u[PAIR[1]]) / 2)
-        level = _drift(keys, mean, hours, spread, _USUAL_WEIGHTS)
-        half = _drift(keys, apart, hours, spread, _USUAL_WEIGHTS)
+        weight = _weight_of_steps(readings, reading_u)
+        level = _drift(keys, mean, hours, spread, _USUAL_WEIGHTS, weight)
+        half = _drift(keys, apart, hours, spread, _USUAL_WEIGHTS, weight)
         if level is not None and half is not None:
             found |= {
                 name: _sum(level, half, sign) for name, sign in zip(PAIR, (1, -1), strict=True)
             }
     return found
+
+
+def _weight_of_steps(readings: pd.DataFrame, reading_u: Mapping[str, float]) -> Floats:
+    """Return what each row of down and up weight counts, less than one after coarse steps (n,)."""
+    usual = sum(reading_u[name] ** 2 for name in PAIR)
+    coarse = [
+        step_variance(readings[WITHIN_COLUMNS[name]].to_numpy(dtype=float), reading_u[name])
+        for name in PAIR
+        if WITHIN_COLUMNS[name] in readings
+    ]
+    return np.asarray(usual / (usual + sum(coarse, np.zeros(len(readings)))), dtype=np.float64)
 
 
 def _sum(level: Drift, half: Drift, sign: int) -> Drift:
@@ -139,8 +153,9 @@ def _sum(level: Drift, half: Drift, sign: int) -> Drift:
 
 
 def _drift(
-    keys: NDArray[np.int_], values: Floats, hours: Floats, reading_u: float, usual: float
-) -> Drift | None:
+    keys: NDArray[np.int_], values: Floats, hours: Floats, reading_u: float, usual: float,
+    weight: Floats,
+) -> Drift | None:  # fmt: skip
     """Return the drift of one series, at every row that has a time."""
     timed, known = np.isfinite(hours), np.isfinite(values)
     if not known.any() or not reading_u > 0:
@@ -151,7 +166,7 @@ def _drift(
     basis = np.zeros((len(values), shapes.shape[1]))
     basis[timed] = shapes
     own, level = keys[known], values[known] - np.median(values[known])
-    inside, left, again = _within_keys(own, basis[known], level)
+    inside, left, again = _within_keys(own, basis[known], level, weight[known])
     mean, cover = _weigh(inside / reading_u, left / reading_u, reading_u, usual)
     root = np.linalg.cholesky(cover + 1e-12 * reading_u**2 * np.eye(len(cover)))
     rows, shared = basis @ mean, basis @ root
@@ -180,16 +195,16 @@ def _basis(hours: Floats) -> tuple[Floats, float]:
 
 
 def _within_keys(
-    keys: NDArray[np.int_], basis: Floats, values: Floats
+    keys: NDArray[np.int_], basis: Floats, values: Floats, weight: Floats
 ) -> tuple[Floats, Floats, NDArray[np.int_]]:
     """Return basis and values less the mean of their key, and the keys that tell of drift."""
     _, place = np.unique(keys, return_inverse=True)
-    count = np.bincount(place)
-    middle = np.bincount(place, values) / count
-    means = np.column_stack([np.bincount(place, column) / count for column in basis.T])
-    inside = basis - means[place]
+    count = np.bincount(place, weight)
+    middle = np.bincount(place, weight * values) / count
+    means = np.column_stack([np.bincount(place, weight * column) / count for column in basis.T])
+    inside, root = basis - means[place], np.sqrt(weight)
     telling = np.unique(keys[np.abs(inside).max(axis=1) > 0])
-    return inside, values - middle[place], telling
+    return inside * root[:, None], (values - middle[place]) * root, telling
 
 
 def _weigh(inside: Floats, left: Floats, reading_u: float, usual: float) -> tuple[Floats, Floats]:

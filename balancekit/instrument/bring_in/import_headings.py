@@ -7,16 +7,17 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal
 
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.instrument.bring_in.import_parts import Cell, shown
 
-COLUMNS = ("key", *READING_COLUMNS, "note")
+COLUMNS = ("key", *READING_COLUMNS, "note", "read_at", *WITHIN_COLUMNS.values())
 """What a heading can be assigned to."""
 
 Kind = Literal["column", "several", "not taken", "unknown"]
 
 _KEY = ("key", "keys", "key number", "key no", "key nr", "number", "no", "nr")
 _NOTE = ("note", "notes", "remark", "remarks", "comment", "comments")
+_READ_AT = ("read at", "time of reading", "date and time", "day and time")
 
 _SPELLINGS = {
     "down_weight_g": ("down weights",),
@@ -132,11 +133,13 @@ def _letters(label: str) -> str:
 
 
 _KNOWN: dict[str, str] = {
-    **{_letters(QUANTITIES[name].label): name for name in READING_COLUMNS},
+    **{_letters(QUANTITIES[name].label): name
+       for name in (*READING_COLUMNS, *WITHIN_COLUMNS.values())},
     **{_joined(words): "key" for words in _KEY},
     **{_joined(words): "note" for words in _NOTE},
+    **{_joined(words): "read_at" for words in _READ_AT},
     **{_joined(words): name for name, all_words in _SPELLINGS.items() for words in all_words},
-}
+}  # fmt: skip
 _UNCLEAR = {_joined(words): columns for words, columns in _SEVERAL.items()}
 _LEFT = {_joined(words): why for words, why in _NOT_TAKEN.items()}
 
@@ -215,6 +218,8 @@ def label(column: str) -> str:
         return "key number"
     if column == "note":
         return "note in your own words"
+    if column == "read_at":
+        return "day and time of the reading"
     quantity = QUANTITIES[column]
     unit = f" ({quantity.unit})" if quantity.unit else ""
     return quantity.label.lower() + unit

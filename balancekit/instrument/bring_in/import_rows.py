@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from functools import partial
 
 import pandas as pd
 
 from balancekit.calculation.problems import Problem
-from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_cells import Cells
 from balancekit.instrument.bring_in.import_headings import label
@@ -37,6 +38,7 @@ from balancekit.instrument.bring_in.import_parts import (
 from balancekit.instrument.bring_in.import_source import Source, TableLayout
 from balancekit.instrument.bring_in.import_text import too_many_rows
 from balancekit.instrument.marked import marks_text
+from balancekit.instrument.table_files import check_time
 from balancekit.instrument.tables import TABLES, typed
 from balancekit.instrument.write_table import without_guard
 
@@ -87,7 +89,7 @@ def read_rows(table: RawTable, layout: TableLayout, answers: Answers, key_count:
     if len(rows) > MOST_ROWS:
         body.problems.append(too_many_rows(table.place))
         return body
-    numbers = [source for name, source in layout.taken.items() if name in READING_COLUMNS]
+    numbers = [source for name, source in layout.taken.items() if name in QUANTITIES]
     cells = ((s.column or "", s.factor, _at(row, s)) for _, row in rows for s in numbers)
     body.decimal = find_decimal_sign(cells, answers, table.delimiter in (";", "\t"))
     body.remarks += _merged_values(table, layout, numbers)
@@ -234,6 +236,7 @@ def _values(
     """Read each cell; what cannot be is left open and marked, what is unclear is asked."""
     taken = layout.taken
     columns: dict[str, list[object]] = {name: [] for name in (*taken, "note", "doubted")}
+    when = taken.get("read_at")
     if layout.in_order:
         columns["key"] = []
     notes = [source for source in layout.sources if source.column == "note"]
@@ -253,7 +256,8 @@ def _values(
         short += len(row) < layout.width
         words = [text for text in (_note(_at(row, source)) for source in notes) if text]
         place = f"line {line}" + (f" (key {key})" if key else "")
-        own = {name: source for name, source in taken.items() if name not in ("key", "note")}
+        time = _time(_at(row, when), words.append) if when else ""
+        own = {name: source for name, source in taken.items() if name in QUANTITIES}
         for number, sources in enumerate([own, *layout.repeats]):
             if number and all(blank(_at(row, source)) for source in sources.values()):
                 continue
@@ -267,7 +271,9 @@ def _values(
                 columns[name].append(read.get(name, float("nan")))
             if "key" in columns:
                 columns["key"].append(key)
-            columns["note"].append("; ".join(words))
+            if when:
+                columns["read_at"].append(time)
+            columns["note"].append("; ".join([*words, *_widths_that_cannot_be(marks)]))
             columns["doubted"].append(marks_text(marks))
             words = []
     if table.sheet is None and short:
@@ -337,3 +343,23 @@ def _note(cell: Cell) -> str:
         return ""
     text = cell if isinstance(cell, str) else shown(cell)
     return without_guard(text)
+
+
+def _time(cell: Cell, note: Callable[[str], None]) -> str:
+    """Return day and time in ISO 8601; what is none of that stays as a remark."""
+    if isinstance(cell, date):
+        return cell.isoformat()
+    text = "" if blank(cell) else shown(cell)
+    try:
+        check_time(text)
+    except ValueError:
+        if text:
+            note(f"{label('read_at')}: {text}")
+        return ""
+    return text
+
+
+def _widths_that_cannot_be(marks: dict[str, str]) -> list[str]:
+    """Take the columns that are no readings out of the marks, and say them in the remark."""
+    others = [name for name in marks if name not in READING_COLUMNS]
+    return [f"{label(name)}: {marks.pop(name)}" for name in others]
