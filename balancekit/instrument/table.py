@@ -43,7 +43,7 @@ def averages(instrument: Instrument, visit: int = 0) -> dict[str, Averaged]:
             keys,
             drifts.get(name),
             readings.get(WITHIN_COLUMNS.get(name, "")),
-        )  # fmt: skip
+        )
         for name in READING_COLUMNS
     }
     if readings["spring_relief_g"].isna().all():

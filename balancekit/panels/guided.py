@@ -132,8 +132,8 @@ class Guided(widgets.VBox):
         low, high, value = max(search.below_g, 0.0), search.above_g, search.middle_g
         label = QUANTITIES[name].label.lower()
         place = self._row(key, name)
-        cells = [{"row": place, "column": name, "value": value},
-                 {"row": place, "column": WITHIN_COLUMNS[name], "value": search.within_g}]  # fmt: skip
+        read = {name: value, WITHIN_COLUMNS[name]: search.within_g}
+        cells = [{"row": place, "column": column, "value": g} for column, g in read.items()]
         self.bench.change(set_cells(self.bench.instrument, self.bench.visit, cells, time_now()))
         self._placed += search.placements
         self._read += 1

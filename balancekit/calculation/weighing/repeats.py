@@ -89,8 +89,9 @@ def average(
 
     References
     ----------
-    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled), 4.3.7 (anywhere between two limits). JCGM 101:2008, 6.4.9 (t distribution). Gelman and
-    others, Bayesian Data Analysis, 2.6: the conjugate prior of a variance; from memory.
+    JCGM 100:2008, 4.2 (type A), 4.2.4 (pooled), 4.3.7 (anywhere between two limits). JCGM
+    101:2008, 6.4.9 (t distribution). Gelman and others, Bayesian Data Analysis, 2.6: the conjugate
+    prior of a variance; from memory.
 
     >>> one_key, readings = pd.Series([1] * 6), pd.Series([2.0, 0, 2, 0, 2, 0])
     >>> hand = average(one_key, readings, 0.7, pd.RangeIndex(1, 2)).hand
