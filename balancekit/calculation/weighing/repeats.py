@@ -107,7 +107,7 @@ def average(
     weight = 1.0 / (1.0 + step_variance(width, stated_u) / max(stated_u**2, _LEAST_U**2))
 
     def summed(each: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.bincount(place, each, len(all_keys))
+        return np.bincount(place, each, len(all_keys)).astype(np.float64)
 
     count = np.bincount(place, minlength=len(all_keys))
     share = weight / summed(weight)[place]

@@ -117,7 +117,7 @@ def take(source: Source, answer: str | None) -> None:
 
 def settle_unit(source: Source, answers: Answers) -> None:
     """Ask before a column in another unit is converted."""
-    if source.column not in QUANTITIES:
+    if source.column is None or source.column not in QUANTITIES:
         return
     own = QUANTITIES[source.column].unit
     if source.unit in ("", own):
