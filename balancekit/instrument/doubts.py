@@ -85,6 +85,21 @@ class Doubt:
         return f"take {values}" if values else ""
 
     @property
+    def keep(self) -> bool:
+        """Whether what was read can be kept."""
+        return self.key is not None and self.kind != MISSING_READING
+
+    @property
+    def choices(self) -> str:
+        """What the list and the grid let one do at once, as a sentence, or "".
+
+        >>> Doubt(1, "up_weight_g", MARKED, "62", "", "", (("up_weight_g", 26.0),)).choices
+        'Take 26 g, or keep it.'
+        """
+        ways = [way for way in (self.take, "keep it" if self.keep else "") if way]
+        return ", or ".join(ways).capitalize() + "." if ways else ""
+
+    @property
     def sentence(self) -> str:
         """What is doubted, and what to do."""
         return f"{self.words}. {self.advice}"

@@ -30,7 +30,7 @@ def lines_of(doubts: Sequence[Doubt], show: bool = True) -> list[dict[str, objec
             "words": f"{_KINDS.get(doubt.kind, '')}{doubt.words}",
             "advice": doubt.advice,
             "take": doubt.take,
-            "keep": doubt.key is not None and doubt.kind != MISSING_READING,
+            "keep": doubt.keep,
             "show": show and doubt.key is not None,
         }
         for doubt in doubts

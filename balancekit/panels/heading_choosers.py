@@ -100,8 +100,10 @@ class HeadingChoosers(widgets.VBox):
         text, _, forget = self._lines[name]
         first = escape(", ".join(heading.first_values)) or "nothing in the first rows"
         guess = escape(heading.choices[0][1].removeprefix("yes, "))
-        how = f"; {_HOW[heading.how].format(guess=guess)}" if heading.how in _HOW else ""
-        text.value = f"<b>{escape(name)}</b>: {first}{how}"
+        how = _HOW.get(heading.how, "{understood}").format(
+            guess=guess, understood=escape(heading.understood)
+        )
+        text.value = f"<b>{escape(name)}</b>: {first}; {how}"
         forget.layout.display = None if heading.how == REMEMBERED else "none"
         self.boxes[name].value = self.given.get(name) or _settled(heading)
 

@@ -94,6 +94,7 @@ def _readings(page: Page) -> str:
         f"read more than once: {plural(again, 'key')}."
     )
     flags = flags_table(first.findings)
+    choices = {(d.key, name): d.choices for d in first.findings.told for name in d.quantities}
     rows = [
         (
             "all" if key is pd.NA else f"{key}",
@@ -101,7 +102,7 @@ def _readings(page: Page) -> str:
             kind.replace("-", " "),
             read,
             expected,
-            advice,
+            f"{advice} {choices[None if key is pd.NA else key, quantity]}".strip(),
         )
         for key, quantity, kind, read, expected, advice in flags.itertuples(index=False, name=None)
     ]

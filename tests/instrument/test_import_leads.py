@@ -11,6 +11,8 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bring_in.import_leads import LeadNotes, understand_leads
 from balancekit.instrument.bring_in.import_numbers import Fault
 from balancekit.instrument.bring_in.import_plugs import Noted, read_plugs, read_size
+from balancekit.instrument.bring_in.import_readings import understand
+from tests.instrument.people_files import an_afternoon
 
 
 def one(count, size=None, *places) -> tuple[Noted, ...]:
@@ -148,6 +150,19 @@ def test_a_column_that_says_nothing_is_asked():
     answers = {"meaning: stuff": "place", "measured from": "front edge", "size": "12.7"}
     found = understand_leads(text.encode(), "leads.csv", answers=answers)
     assert found.plugs == {1: ((12.7, 100.0),), 2: ((12.7, 98.0),)}
+
+
+def test_a_count_among_the_readings_is_taken_from_the_same_file():
+    """The afternoon's file: its readings are not asked for here, and it is told there to come."""
+    written = an_afternoon()
+    found = understand_leads(written.data, written.name)
+    assert [question.id for question in found.questions] == ["rows", "counted"]
+    answers = {"rows": "leave out", "counted": "unknown"}
+    found = understand_leads(written.data, written.name, answers=answers)
+    assert (found.counted[1], found.counted[88], len(found.counted)) == (3, 1, 88)
+    readings = understand(written.data, written.name, answers=written.answers)
+    (leads,) = [heading for heading in readings.headings if heading.written == "leads"]
+    assert "drop this file on “What is in the keys now?”" in leads.understood
 
 
 def test_columns_that_contradict_each_other_are_no_plugs():

@@ -164,6 +164,7 @@ def test_each_heading_that_was_not_understood_has_a_chooser(bench, panel):
     panel.headings.boxes["Taste"].value = "key"
     panel.headings.all_guesses.click()
     assert panel.headings.boxes["Dn. wt."].value == "down_weight_g"
+    assert "down weight (g)" in beside(panel, "Dn. wt.") and "guess" not in beside(panel, "Dn. wt.")
     box.value = "note"
     assert panel.headings.boxes["h"] is box
     assert panel.taking.layout.display == "flex"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 
 import numpy as np
@@ -27,6 +28,7 @@ from balancekit.panels.bring_in import BringIn
 from balancekit.panels.entry import EntryDesk, entry_columns
 from balancekit.panels.flags import Flags
 from balancekit.panels.widgets import Grid
+from balancekit.sharing.report import build_report
 from balancekit.sharing.tables import flags_table
 from tests.instrument.test_doubts import sound
 
@@ -134,10 +136,12 @@ def test_import_grid_list_command_and_report_say_the_same(home, tmp_path, capsys
     assert marks == {f"{doubt.words}. {doubt.advice}" for doubt in doubts if doubt.key}
     cli.main(["check", str(file)])
     out = capsys.readouterr().out
-    report = flags_table(bench.findings)
+    report, page = flags_table(bench.findings), html.unescape(build_report(bench.instrument))
     for doubt in doubts:
         assert f"{doubt.words}. {doubt.advice}" in out
         assert doubt.advice in report["advice"].tolist()
+        assert f"{doubt.advice} {doubt.choices}" in page
+    assert "Take 50.5 g and 26 g, or keep it." in {doubt.choices for doubt in doubts}
 
 
 def test_what_is_taken_and_kept_in_the_import_comes_to_the_bench(home):

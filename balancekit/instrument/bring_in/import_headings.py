@@ -55,6 +55,7 @@ _SEVERAL = {
 
 _FROM_THE_KEY = "made from the key number and the first note"
 _COMPUTED = "computed here from the readings"
+_PLUGS = "plugs; drop this file on “What is in the keys now?” as well"
 _NOT_TAKEN = {
     "note name": _FROM_THE_KEY,
     "note names": _FROM_THE_KEY,
@@ -68,6 +69,7 @@ _NOT_TAKEN = {
     "friction weight": _COMPUTED,
     "action ratio": _COMPUTED,
     "missing": _COMPUTED,
+    **dict.fromkeys(("lead", "leads", "plug", "plugs", "lead plugs"), _PLUGS),
 }
 
 GRAMS_IN = {

@@ -10,7 +10,7 @@ from balancekit.calculation.leads.plugs import USUAL_DIAMETERS_MM
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_heading_row import heading_score
-from balancekit.instrument.bring_in.import_headings import read_heading, same, written
+from balancekit.instrument.bring_in.import_headings import guesses, read_heading, same, written
 from balancekit.instrument.bring_in.import_kind import kind_of
 from balancekit.instrument.bring_in.import_numbers import (
     Fault,
@@ -108,7 +108,7 @@ def understand_leads(
     roles = {
         at: _role(heading, [_at(row, at) for _, row in body], given)
         for at, heading in enumerate(headings)
-        if heading and at != key and read_heading(heading).kind == "unknown"
+        if heading and at != key and _about_plugs(heading)
     }
     measured = _measured_from(headings, roles, given)
     read: dict[int, tuple[Noted, ...]] = {}
@@ -186,6 +186,12 @@ def _key_column(table: RawTable) -> tuple[int, int]:
 
 def _at(row: Sequence[Cell], at: int) -> Cell:
     return row[at] if at < len(row) else None
+
+
+def _about_plugs(heading: str) -> bool:
+    """Say whether a heading may be of plugs; what is of readings, in full or short, is not."""
+    strange = read_heading(heading).kind == "unknown" and not guesses(heading)
+    return strange or re.search(_PLUG_WORDS, same(heading)) is not None
 
 
 def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
