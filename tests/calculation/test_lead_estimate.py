@@ -12,36 +12,46 @@ from balancekit.calculation.leads.lead_estimate import estimate_lead
 from balancekit.calculation.problems import BalancekitError
 
 
-def invented(seed: int, recorded: int):
+def invented(seed: int, recorded: int, from_one_end: bool = False):
     """Return front weights, sticks, what is recorded, and the truth by key.
 
     Sticks of one piano are off the plain wood by some grams in common and each by some more;
-    one to four plugs of 7 to 14 g lie where a hand would bore them.
+    one to four plugs of 7 to 14 g lie where a hand would bore them. Who looks ``from_one_end`` finds
+    sticks and places that change over the keyboard.
     """
     draw = np.random.default_rng(seed)
     keys = keyboard()
     sticks = usual_sticks(keys["colour"], key_ratio=pd.Series(0.5, keys.index))
     arm = sticks["arm_mm"]
     bare = wood_front_weight_g(sticks) + draw.normal(0, 5) + draw.normal(0, 2.5, len(keys))
-    middle = draw.uniform(0.5, 0.7)
+    middle = pd.Series(draw.uniform(0.5, 0.7), keys.index)
+    if from_one_end:
+        along = pd.Series(np.linspace(-0.5, 0.5, len(keys)), keys.index)
+        bare += along * draw.normal(0, 3)
+        middle += along * draw.normal(0, 0.15)
     rows = {}
     for key in keys.index:
         mass = draw.uniform(7, 14, draw.integers(1, 5))
-        place = arm[key] * np.clip(draw.normal(middle, 0.08, len(mass)), 0.2, 0.9)
+        place = arm[key] * np.clip(draw.normal(middle[key], 0.08, len(mass)), 0.2, 0.9)
         rows[key] = (mass.sum(), (mass * place).sum() / arm[key],
                      (mass * place**2).sum() / arm[key] ** 2)  # fmt: skip
     names = ["lead_g", "lead_front_weight_g", "lead_inertia_g"]
     truth = pd.DataFrame.from_dict(rows, orient="index", columns=names)
     front = bare + truth["lead_front_weight_g"] + draw.normal(0, 0.3, len(keys))
     seen = sorted(draw.choice(keys.index, recorded, replace=False))
+    if from_one_end:
+        seen = list(range(1, recorded + 1))
     return front, pd.Series(0.3, keys.index), sticks, truth.loc[seen], truth
 
 
-@pytest.mark.parametrize("recorded", [0, 3, 12, 40])
-def test_the_uncertainty_of_estimated_lead_keeps_its_word(recorded):
+@pytest.mark.parametrize(
+    ("recorded", "from_one_end"),
+    [(0, False), (3, False), (12, False), (40, False), (12, True), (44, True)],
+)
+def test_the_uncertainty_of_estimated_lead_keeps_its_word(recorded, from_one_end):
     inside, totals, wide = [], [], []
     for seed in range(80):
-        front, u, sticks, seen, truth = invented(seed, recorded)
+        front, u, sticks, seen, truth = invented(seed, recorded, from_one_end)
         found = estimate_lead(front, u, sticks, seen)
         guess = found[found["estimated"]]
         true = truth.loc[guess.index]

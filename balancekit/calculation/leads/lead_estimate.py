@@ -21,6 +21,10 @@ PLUG_PLACE = 0.6
 PLUG_PLACE_U = 0.12
 # From memory: plugs sit at about six tenths of the arm; two thirds of keys within these limits.
 
+_REGION, _FADING_KEYS = 0.5, 22.0
+# Our own choices: half of what differs from piano to piano differs along the keyboard as well, as
+# plugs sit elsewhere in the treble than in the bass; it fades over a quarter of the keyboard.
+
 _WORTH = 4.0
 # Our own choice: the value from memory weighs as much as so many recorded keys.
 
@@ -34,7 +38,8 @@ def estimate_lead(
     """Return the lead in each key: counted where it was recorded, estimated elsewhere.
 
     The bare sticks of recorded keys (front weight less what their lead presses) say how far the
-    plain wooden stick is off, and how much that scatters.
+    plain wooden stick is off, and how much that scatters. The farther a key is from them, the less
+    they tell of it.
 
     Parameters
     ----------
@@ -72,8 +77,10 @@ def estimate_lead(
     wood = wood_front_weight_g(sticks).reindex(keys)
     known = recorded.reindex(keys)
     off = (front_weight_g - known["lead_front_weight_g"].astype(float) - wood).dropna()
-    shift, shift_u, scatter = _shift(off.to_numpy())
-    place, place_shared_u, place_scatter = _place(recorded)
+    shift, shift_u, scatter = _learnt(off, keys, 0.0, BARE_U_G)
+    place, place_shared_u, place_scatter = _learnt(
+        _places(recorded), keys, PLUG_PLACE, PLUG_PLACE_U
+    )
     bare_u, place_u = np.hypot(shift_u, scatter), np.hypot(place_shared_u, place_scatter)
     pressed = front_weight_g - wood - shift
     pressed_u = np.hypot(front_weight_u_g.fillna(0.0), bare_u)
@@ -96,28 +103,37 @@ def estimate_lead(
     return out
 
 
-def _learnt(values: np.ndarray, usual: float, usual_u: float) -> tuple[float, float, float]:
-    """Return the middle of some values, its uncertainty, and the scatter of one of them.
+def _learnt(
+    values: pd.Series, keys: pd.Index, usual: float, usual_u: float
+) -> tuple[pd.Series, pd.Series, float]:
+    """Return the middle at every key, its uncertainty, and the scatter of one key about it.
 
-    What is from memory counts as a few values, so that two keys alone claim nothing.
+    What is from memory counts as a few values, so that two keys alone claim nothing. Keys are the
+    less alike the farther they are apart.
+
+    References
+    ----------
+    Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.2.
     """
+    if values.empty:
+        return pd.Series(usual, keys), pd.Series(usual_u, keys), usual_u / 2
     count = len(values)
-    if not count:
-        return usual, usual_u, usual_u / 2
     squares = float(((values - values.mean()) ** 2).sum()) + _WORTH * (usual_u / 2) ** 2
     scatter = (squares / (_WORTH + count - 1.0)) ** 0.5
-    weight = count / scatter**2 + 1.0 / usual_u**2
-    middle = (float(values.sum()) / scatter**2 + usual / usual_u**2) / weight
-    return middle, weight**-0.5, scatter
+    at, everywhere = (index.to_numpy(dtype=float) for index in (values.index, keys))
+    region = _REGION * usual_u
+
+    def alike(one: np.ndarray) -> np.ndarray:
+        apart = np.abs(at[:, None] - one)
+        return np.asarray(usual_u**2 + region**2 * np.exp(-apart / _FADING_KEYS))
+
+    gain = np.linalg.solve(alike(at) + scatter**2 * np.eye(count), alike(everywhere))
+    middle = usual + (values.to_numpy(dtype=float) - usual) @ gain
+    left = usual_u**2 + region**2 - (gain * alike(everywhere)).sum(axis=0)
+    return pd.Series(middle, keys), pd.Series(np.sqrt(left.clip(min=0.0)), keys), scatter
 
 
-def _shift(off_g: np.ndarray) -> tuple[float, float, float]:
-    """Return how far bare sticks are off the plain wood, how well known, and their scatter [g]."""
-    return _learnt(off_g, 0.0, BARE_U_G)
-
-
-def _place(recorded: pd.DataFrame) -> tuple[float, float, float]:
-    """Return where plugs sit as a part of the arm, how well known, and the scatter of keys."""
-    lead = recorded[recorded["lead_front_weight_g"].astype(float) > 0]
-    each = (lead["lead_inertia_g"] / lead["lead_front_weight_g"]).to_numpy(dtype=float)
-    return _learnt(each, PLUG_PLACE, PLUG_PLACE_U)
+def _places(recorded: pd.DataFrame) -> pd.Series:
+    """Return where the lead of each recorded key sits, as a part of the arm."""
+    lead = recorded[recorded["lead_front_weight_g"].astype(float) > 0].astype(float)
+    return lead["lead_inertia_g"] / lead["lead_front_weight_g"]
