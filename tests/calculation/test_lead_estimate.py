@@ -16,8 +16,8 @@ def invented(seed: int, recorded: int, from_one_end: bool = False):
     """Return front weights, sticks, what is recorded, and the truth by key.
 
     Sticks of one piano are off the plain wood by some grams in common and each by some more;
-    one to four plugs of 7 to 14 g lie where a hand would bore them. Who looks ``from_one_end`` finds
-    sticks and places that change over the keyboard.
+    one to four plugs of 7 to 14 g lie where a hand would bore them. Who looks ``from_one_end``
+    finds sticks and places that change over the keyboard.
     """
     draw = np.random.default_rng(seed)
     keys = keyboard()
