@@ -9,6 +9,7 @@ from balancekit.calculation.quantities import QUANTITIES, Quantity
 from balancekit.lesson.lever_chain.lever_view import LeverView, key_scene
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.lever_chain.parts import PARTS, WEIGHING_WORDS, parts_list_html
+from balancekit.lesson.word_pictures import word_pictures_html
 from balancekit.panels.frame import panel, table_html, words
 
 COLUMNS = ("word", "meaning", "unit", "how", "usual")
@@ -78,7 +79,7 @@ def parts_panel() -> widgets.VBox:
         words(parts_list_html()),
         view,
         words("<b>Words of weighing</b>"),
-        words(table_html(("Word", "Meaning"), sorted(WEIGHING_WORDS.items()))),
+        words(word_pictures_html()),
     )
 
 

@@ -10,7 +10,7 @@ from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import PARTS
+from balancekit.lesson.lever_chain.parts import PARTS, WEIGHING_WORDS
 from balancekit.lesson.toy.piano import WORKS_MJ, play, uneven_keys
 
 POINTS = """svg => {
@@ -207,9 +207,17 @@ def test_the_uneven_piano_is_played_by_mouse_and_keys(lab, page, seen):
 def test_every_part_has_a_small_picture(lab, page, seen):
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.parts_panel()")
     pictures = page.locator(".lesson-pictures figure")
-    expect(pictures).to_have_count(len(PARTS))
+    expect(pictures).to_have_count(len(PARTS) + len(WEIGHING_WORDS))
+    for word in WEIGHING_WORDS:
+        expect(page.get_by_role("img", name=f"Picture: {word}", exact=True)).to_be_visible()
     for name, part in PARTS.items():
         card = pictures.filter(has=page.locator("b", has_text=re.compile(f"^{part.word}$")))
         expect(card.locator("svg")).to_have_count(1)
-        assert card.locator(f'svg [data-part="{name}"].lit').count() >= 1
+        lit = card.locator(f'svg [data-part="{name}"].lit').first
+        # The whole part is in the picture, not a piece of it.
+        part_box, picture = lit.bounding_box(), card.locator("svg").bounding_box()
+        for start, size in (("x", "width"), ("y", "height")):
+            assert part_box[start] >= picture[start] - 2, name
+            end = part_box[start] + part_box[size]
+            assert end <= picture[start] + picture[size] + 2, name
     assert seen.console_errors == []

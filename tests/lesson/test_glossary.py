@@ -7,6 +7,8 @@ from pathlib import Path
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.glossary import find_words, glossary_table, part_words
+from balancekit.lesson.lever_chain.parts import WEIGHING_WORDS
+from balancekit.lesson.word_pictures import word_pictures_html
 
 
 def test_the_glossary_is_the_register():
@@ -19,6 +21,20 @@ def test_the_glossary_is_the_register():
     assert table.loc["strike_weight_g", "how"] == "weighed"
     assert "friction_g" in find_words("half of down").index
     assert len(find_words("no such word at all")) == 0
+
+
+def test_each_word_of_weighing_has_its_picture():
+    """The part of the bell within one standard uncertainty: 68.27 % by any normal table."""
+    cards = word_pictures_html().split("<figure>")[1:]
+    assert len(cards) == len(WEIGHING_WORDS)
+    for card, (word, meaning) in zip(cards, sorted(WEIGHING_WORDS.items()), strict=True):
+        assert f"Picture: {word}" in card and f"<b>{word}</b> {meaning}" in card
+        assert card.count("<polyline") + card.count("<circle") + card.count("<rect") >= 2
+    bell = next(card for card in cards if "Picture: standard uncertainty" in card)
+    assert ">68 %<" in bell
+    # Each dot of the scatter hangs on its line: as many ways as readings.
+    scatter = next(card for card in cards if "Picture: scatter" in card)
+    assert scatter.count("<circle") == scatter.count("<polyline") - 1
 
 
 def test_the_glossary_is_linked_from_the_notebooks():

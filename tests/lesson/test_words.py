@@ -17,6 +17,7 @@ from balancekit.lesson.lever_chain.inertia_panel import LeadAndHammer, SolveDesk
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.lever_chain.parts import WEIGHING_WORDS
 from balancekit.lesson.lever_chain.stroke import stroke_table, stroke_words
+from balancekit.lesson.measure.virtual_bench_panel import VirtualDesk
 from balancekit.lesson.practice.chain import read_steps, wrong_step
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -85,6 +86,15 @@ def test_two_thirds_and_one_in_twenty_by_the_normal_distribution():
     said = WEIGHING_WORDS["standard uncertainty"]
     assert "Two thirds" in said and 1 - 2 * stats.norm.sf(1) == pytest.approx(2 / 3, abs=0.02)
     assert "one in twenty" in said and 2 * stats.norm.sf(2) == pytest.approx(1 / 20, abs=0.005)
+
+
+def test_nineteen_of_twenty_by_the_normal_distribution():
+    desk = VirtualDesk(seed=5)
+    desk.read("strike_weight_g")
+    desk.entries["strike_weight_g"].value = "10"
+    desk.compare()
+    assert "about 19 of 20 should" in desk.result.value
+    assert 1 - 2 * stats.norm.sf(2) == pytest.approx(19 / 20, abs=0.005)
 
 
 def test_what_a_file_can_and_cannot_tell_is_said():

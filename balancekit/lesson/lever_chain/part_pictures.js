@@ -11,7 +11,8 @@ function showPictures(pictures, svg, el) {
     const card = document.createElement("figure");
     if (boxes.length) {
       const box = boxes[0];
-      const high = Math.max(46, Math.min(90, box.height * scale * 1.7));
+      // The whole part, and a little around it; three wide to two high.
+      const high = Math.max(46, box.height * scale * 1.7, box.width * scale * 1.15 / 1.5);
       const middle = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
       const x = left + (middle[0] - whole.left) * scale - high * 0.75;
       const y = top + (middle[1] - whole.top) * scale - high / 2;
@@ -21,7 +22,7 @@ function showPictures(pictures, svg, el) {
       picture.setAttribute("role", "img");
       picture.setAttribute("aria-label", `Picture: ${word}`);
       for (const node of picture.querySelectorAll("[tabindex]")) node.removeAttribute("tabindex");
-      for (const node of picture.querySelectorAll(".lesson-label")) node.remove();
+      for (const node of picture.querySelectorAll(".lesson-label, .lesson-follow")) node.remove();
       for (const node of picture.querySelectorAll(`[data-part="${name}"]`)) node.classList.add("lit");
       card.append(picture);
     }

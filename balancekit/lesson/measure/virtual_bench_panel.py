@@ -73,7 +73,6 @@ class VirtualDesk(widgets.VBox):
         hold(self.view, weight_hold(self.weight))
         self.weight.observe(lambda _: self.lay_weight(), "value")
         set_row = row(
-            self.weight,
             button("Set it on the key at rest", lambda: self.set_weight(False), main=True),
             button("Set it on the pressed key", lambda: self.set_weight(True), main=True),
         )
@@ -86,7 +85,7 @@ class VirtualDesk(widgets.VBox):
         )
         super().__init__(
             [
-                self.title_line, self.view, set_row, self.said, read_row, self.taken,
+                self.title_line, self.view, self.weight, set_row, self.said, read_row, self.taken,
                 words("<b>What you found</b>; leave open what you did not find."), found,
                 row(button("How near did I come?", self.compare, main=True),
                     button("Another key", self.take_key)),
