@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 import numpy as np
@@ -222,6 +222,23 @@ def beyond(table: pd.DataFrame, key_count: int, name: str) -> list[Problem]:
         return []
     rows = np.flatnonzero(table["key"].to_numpy() > key_count)
     return [_problem(int(row), "key", table, key_count, name) for row in rows]
+
+
+def section_problems(first_keys: Sequence[tuple[int, str]], key_count: int) -> Iterator[Problem]:
+    """Find sections that begin beyond the keyboard or where another one begins.
+
+    Parameters
+    ----------
+    first_keys : first key and name of each section, from the left.
+    """
+    before = 0
+    for first, name in first_keys:
+        told = f"The section '{shown(name)}' begins at key {first}"
+        if first > key_count:
+            yield Problem(f"{told}.", f"Give a whole number, 1 to {key_count}.")
+        if first == before:
+            yield Problem(f"{told}, as another one does.", "Give each section its own first key.")
+        before = first
 
 
 def _column(

@@ -26,6 +26,7 @@ from balancekit.instrument.accepted import (
     accepted_table,
     accepted_words,
     beyond,
+    section_problems,
 )
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.notes import Note, in_order
@@ -214,7 +215,7 @@ class Section:
                     f"Write a name and its first key, 1 to {key_count}, for example: treble 57.",
                 )
             sections.append(Section(name.strip(), int(first)))
-        return tuple(sorted(sections, key=lambda section: section.first_key))
+        return tuple(sections)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -255,7 +256,7 @@ class Instrument(ByValue):
     def __post_init__(self) -> None:
         accepted_words(self.title, "The title", LONGEST_TITLE)
         _put(self, "visits", tuple(self.visits))
-        _put(self, "sections", tuple(self.sections))
+        _put(self, "sections", tuple(sorted(self.sections, key=lambda each: each.first_key)))
         _put(self, "tables", Tables.of(self.tables))
         _put(self, "choices", Choices.of(self.choices))
         for chapter, note in self.chapter_notes.items():
@@ -270,8 +271,6 @@ class Instrument(ByValue):
         if not 1 <= len(self.visits) <= MOST_VISITS:
             message = f"There are {len(self.visits)} sets of readings."
             raise refuse(message, f"Give 1 to {MOST_VISITS}.")
-        if len(self.sections) > MOST_KEYS:
-            raise refuse(f"There are {len(self.sections)} sections.", f"Give up to {MOST_KEYS}.")
         problems = list(self._beyond_the_keys())
         if problems:
             raise BalancekitError(problems)
@@ -304,10 +303,8 @@ class Instrument(ByValue):
             for key, quantity in sorted(visit.confirmed):
                 if key > count:
                     yield Problem(f"'{key}' is not a key.", advice, visit.title, column=quantity)
-        for section in self.sections:
-            if section.first_key > count:
-                message = f"The section '{shown(section.name)}' begins at key {section.first_key}."
-                yield Problem(message, advice)
+        firsts = [(section.first_key, section.name) for section in self.sections]
+        yield from section_problems(firsts, count)
         for kind in self.tables:
             yield from beyond(self.tables[kind], count, kind)
 

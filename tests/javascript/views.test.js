@@ -78,6 +78,19 @@ test("lead_record.js sends the plug at its line, and takes out the one that is t
   assert.equal(kernel.listeners(), 0);
 });
 
+test("lead_record.js takes out the nearest of two plugs in reach, and stays on a shorter key", () => {
+  const at = page("", ["panels/leads/lead_record.js"]);
+  const stick = { length: 380, height: 25, pin: 220, zones: [] };
+  const plugs = [{ place: 94, diameter: 14 }, { place: 104, diameter: 14 }];
+  const kernel = model({ stick, plugs, name: "Key 4", state: "two plugs", said: "" });
+  const { el, close } = drawn(at, at.view, kernel), root = el.querySelector(".bench-record");
+  press(at, root, "Enter");
+  assert.deepEqual(plain(kernel.sent), [{ kind: "take", place: 104 }]);
+  kernel.set("stick", { ...stick, length: 90 });
+  assert.match(root.getAttribute("aria-label"), /Line at 90 mm/);
+  close();
+});
+
 test("chart_table.js asks for the numbers only while its fold is open", async () => {
   const at = page("", ["panels/chart_table.js"]), kernel = model({}), { el, close } = drawn(at, at.view, kernel);
   assert.deepEqual(kernel.sent, []);

@@ -23,8 +23,10 @@ function render({ model, el }) {
   el.append(root, said);
   let cursor = 100;
 
-  const near = (place) => model.get("plugs").find((plug) =>
-    Math.abs(plug.place - place) <= Math.max(plug.diameter / 2, 2));
+  const far = (plug, place) => Math.abs(plug.place - place);
+  const near = (place) => model.get("plugs")
+    .filter((plug) => far(plug, place) <= Math.max(plug.diameter / 2, 2))
+    .sort((one, other) => far(one, place) - far(other, place))[0];
   function press(place) {
     const rounded = Math.round(place * 2) / 2, plug = near(rounded);
     model.send(plug ? { kind: "take", place: plug.place } : { kind: "put", place: rounded });
@@ -33,6 +35,7 @@ function render({ model, el }) {
     const stick = model.get("stick"), plugs = model.get("plugs");
     if (!stick.length) return;
     const length = stick.length, height = stick.height;
+    cursor = Math.min(cursor, length);  // the key before may have been longer
     const svg = drawn("svg", { viewBox: `-8 -16 ${length + 16} ${height + 56}`, width: "100%",
       "aria-hidden": "true" });
     svg.append(drawn("rect", { x: 0, y: 0, width: length, height, class: "wood" }));
