@@ -9,7 +9,8 @@ import pytest
 from scipy.stats import Covariance, multivariate_normal
 
 from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
-from balancekit.calculation.believed.groups import Run, Search, find_runs, find_shared_runs
+from balancekit.calculation.believed.groups import Run, find_runs, find_shared_runs
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import lines
 from balancekit.calculation.keyboard import keyboard
@@ -23,7 +24,7 @@ ERROR = 0.1
 
 def search(values: np.ndarray, where: np.ndarray = READ) -> Search:
     noise = np.full(len(where), ERROR**2)
-    return Search.of(where, values[where], noise, NATURALS, PLACES, SIZES)
+    return Search(where, values[where], noise, NATURALS, PLACES, SIZES)
 
 
 def series(seed: int, *shifted: tuple[int, int, float]) -> np.ndarray:

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from statsmodels.datasets import nile
 
-from balancekit.calculation.believed.groups import Search, find_runs
+from balancekit.calculation.believed.groups import find_runs
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend_grid import Sizes
 
 GUARDS = ("balancekit.calculation.believed.groups.find_runs",)
@@ -24,7 +25,7 @@ def search_of(values: np.ndarray) -> Search:
     count = len(values)
     places = np.linspace(-0.5, 0.5, count)
     sizes = Sizes(change=50, bend=2, step=250, scatter=150)  # level, with no course that bends
-    return Search.of(
+    return Search(
         np.arange(count), values - np.median(values), np.ones(count), np.ones(count, dtype=bool),
         places, sizes,
     )  # fmt: skip

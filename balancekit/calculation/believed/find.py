@@ -11,10 +11,10 @@ import pandas as pd
 from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES
 from balancekit.calculation.believed.groups import (
     Run,
-    Search,
     find_runs,
     find_shared_runs,
 )
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
 from balancekit.calculation.irregularities.trend_grid import Floats
@@ -128,7 +128,7 @@ def _search(table: pd.DataFrame, name: str) -> Search | None:
     reading = as_read(table, name).astype(float)
     spread = table[uncertainty_name(name)].astype(float)
     series = Series.of(reading, spread, table["colour"], EXPECTED[name])
-    return Search.of(
+    return Search(
         series.where, series.values, series.noise, series.naturals, series.places, EXPECTED[name]
     )
 

@@ -2,8 +2,9 @@
 
 With Q the inverse covariance of the readings, what is asked of a run h is h'Qy and h'Qh. Both are
 differences of sums of Q that run from the first reading on, so all runs cost no more than one. Q
-itself is never written out: the readings, the shapes of the course and the running ones are made
-white by one triangular root, and the course is taken off by Woodbury's identity.
+itself is never written out: the readings, the shapes of the course and the running ones are turned
+to the axes of the errors, where a scatter of any size is only another divisor, and the course is
+taken off by Woodbury's identity.
 
 References
 ----------
@@ -23,59 +24,65 @@ from balancekit.calculation.irregularities.trend_grid import Floats
 
 
 @dataclass(frozen=True)
-class White:
-    """The readings made white by their errors and scatter, with courses of several sizes.
+class Turned:
+    """Readings turned to the axes of their errors, with scatters and courses of several sizes.
 
     Attributes
     ----------
-    root : lower root of the covariance of errors and scatter, (n, n).
-    values : white readings, (n,).
-    shapes : white shapes of the course, (n, r).
-    halves : lower root of what the shapes are known by, for each size of the course, (b, r, r).
-    weight : log likelihood of the readings for each size, up to a constant, (b,).
+    both : the readings and behind them the shapes of the course, turned, (n, 1 + r).
+    sums : sums of the first 0, 1 ... n readings, and behind them the readings, turned, (n, n + 2).
+    divisors : one over error and scatter squared on each axis, for each scatter, (s, n).
+    halves : lower root of what the shapes are known by, for each scatter and course, (s, b, r, r).
+    weight : log likelihood of the readings, up to a constant, (s, b).
     """
 
-    root: Floats
-    values: Floats
-    shapes: Floats
+    both: Floats
+    sums: Floats
+    divisors: Floats
     halves: Floats
     weight: Floats
 
     @classmethod
-    def of(cls, cover: Floats, values: Floats, shapes: Floats, known: Floats) -> White:
-        """Make readings white.
+    def of(
+        cls, errors: Floats, values: Floats, shapes: Floats, scatter: Floats, known: Floats
+    ) -> Turned:
+        """Turn readings.
 
         Parameters
         ----------
-        cover : covariance of errors and scatter, (n, n).
+        errors : covariance of the weighing errors, (n, n).
         values, shapes : readings (n,) and shapes of the course (n, r).
+        scatter : sizes of the scatter, (s,).
         known : one over the mean square of each shape, for each size of the course, (b, r).
         """
-        root = scipy.linalg.cholesky(cover, lower=True, check_finite=False)
-        both, _ = scipy.linalg.lapack.dtrtrs(root, np.column_stack([values, shapes]), lower=1)
-        square = both.T @ both
-        halves = np.linalg.cholesky(square[1:, 1:] + known[:, :, None] * np.eye(known.shape[1]))
-        size = np.log(np.diagonal(root)).sum() - 0.5 * np.log(known).sum(axis=1)
-        size = size + np.log(np.diagonal(halves, axis1=1, axis2=2)).sum(axis=1)
-        course = np.linalg.solve(halves, np.broadcast_to(square[1:, :1], (*known.shape, 1)))
-        fit = square[0, 0] - np.sum(course**2, axis=(1, 2))
-        return cls(root, both[:, 0], both[:, 1:], halves, -size - 0.5 * fit)
+        both, square = np.column_stack([values, shapes]), np.diagonal(errors)
+        sums = np.column_stack([np.triu(np.ones((len(values), len(values) + 1)), 1), values])
+        if np.count_nonzero(errors) > np.count_nonzero(square):
+            square, axes = np.linalg.eigh(errors)
+            both, sums = axes.T @ both, axes.T @ sums
+        divisors: Floats = 1 / (np.maximum(square, 0.0) + scatter[:, None] ** 2)
+        inner = (both.T * divisors[:, None, :]) @ both
+        eye = np.eye(known.shape[1])
+        halves = np.linalg.cholesky(inner[:, None, 1:, 1:] + known[:, :, None] * eye)
+        course = np.linalg.solve(halves, inner[:, None, 1:, :1])
+        size = -0.5 * np.log(divisors).sum(axis=1)[:, None] - 0.5 * np.log(known).sum(axis=1)
+        size = size + np.log(np.diagonal(halves, axis1=2, axis2=3)).sum(axis=2)
+        fit = inner[:, :1, 0] - np.sum(course**2, axis=(2, 3))
+        return cls(both, sums, divisors, halves, -size - 0.5 * fit)
 
-    def running(self, sizes: NDArray[np.bool_]) -> list[Floats]:
-        """Return the sums of Q, and of Qy behind them, for some sizes of the course.
+    def running(self, kept: NDArray[np.bool_]) -> list[Floats]:
+        """Return the sums of Q, and of Qy behind them, at the points (s, b) that are kept.
 
         The first n + 1 rows and columns are sums over 0, 1 ... n readings, the last is y's.
         """
-        count = len(self.values)
-        sums, _ = scipy.linalg.lapack.dtrtrs(
-            self.root, np.triu(np.ones((count, count + 1)), 1), lower=1
-        )
-        sums = np.column_stack([sums, self.values])
-        whole, seen = sums.T @ sums, self.shapes.T @ sums
         found = []
-        for half in self.halves[sizes]:
-            course, _ = scipy.linalg.lapack.dtrtrs(half, seen, lower=1)
-            found.append(whole - course.T @ course)
+        for divisors, halves, own in zip(self.divisors, self.halves, kept, strict=True):
+            if own.any():
+                white = self.sums * np.sqrt(divisors)[:, None]
+                whole, seen = white.T @ white, (self.both[:, 1:].T * divisors) @ self.sums
+                for half in halves[own]:
+                    course, _ = scipy.linalg.lapack.dtrtrs(half, seen, lower=1)
+                    found.append(whole - course.T @ course)
         return found
 
 

@@ -1,0 +1,282 @@
+"""One series laid on a grid of sizes: scatter, bends, and errors that neighbours share.
+
+Nothing is decided here. Each point of the grid is weighed by its marginal likelihood and prior,
+and from all of them come the evidence for a group, the sizes, and what they leave open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from balancekit.calculation.believed.expected_course import (
+    NEIGHBOUR_SHARES,
+    brought_near,
+    log_prior_of_scatter,
+    neighbour_errors,
+    smooth_shapes,
+)
+from balancekit.calculation.believed.groups import Look, Run, columns
+from balancekit.calculation.believed.running_sums import Turned, steps_of
+from balancekit.calculation.irregularities.trend_grid import (
+    Floats,
+    Sizes,
+    lines,
+    log_prior,
+    size_grid,
+)
+
+_SHARES: list[float] = [*NEIGHBOUR_SHARES]
+
+_NOTHING = 30.0
+# Our own choice: a reading that is odd alone counts as one this many times less sure.
+
+_SCATTER, _BEND = (7, 1.7), (6, 3.0)
+# Points and factor of the two sizes: coarse, because sums over them are smooth.
+
+
+_HOPELESS = 30.0
+# Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
+
+_NEEDLESS = 10.0
+# The same below the best of those that need less scatter and bend.
+
+
+@dataclass
+class Search:
+    """One series as every point of a small grid of sizes sees it.
+
+    Attributes
+    ----------
+    where, read, noise : place of each reading among the keys, the reading, and the square of its
+        weighing error, (n,).
+    naturals, places : colour and place of every key.
+    expected : what is expected of the series before it is weighed.
+    runs, shifts : groups that are put into the course, and about how far each is shifted.
+    values : readings, far ones brought near, (n,).
+    errors : covariance of the weighing errors for each of ``NEIGHBOUR_SHARES``, (3, n, n).
+    scatter, bend : the grid, (s,) and (b,).
+    whole : log of likelihood x prior at each point of it, (s, 3, b).
+    running : sums of Q, the inverse covariance of the readings, and of Qy, at the points that
+        are not hopeless; see ``running_sums``, (G, n + 2, n + 2).
+    weight, sizes : log weight, and scatter, bend and the part of the weighing errors' variance
+        that neighbours share, at these points, (G,) and (G, 3).
+    ends : covariance of the true values of the keys that were read, because the ends of the
+        groups are not sure, (n, n).
+    looks : what was worked out since the last group was put in, by whether of sharps only.
+    """
+
+    where: NDArray[np.intp]
+    read: Floats
+    noise: Floats
+    naturals: NDArray[np.bool_]
+    places: Floats
+    expected: Sizes
+    runs: tuple[Run, ...] = ()
+    shifts: tuple[float, ...] = ()
+    values: Floats = field(init=False)
+    errors: Floats = field(init=False)
+    scatter: Floats = field(init=False)
+    bend: Floats = field(init=False)
+    whole: Floats = field(init=False)
+    running: Floats = field(init=False)
+    weight: Floats = field(init=False)
+    sizes: Floats = field(init=False)
+    ends: Floats | float = 0.0
+    looks: dict[bool, Look] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._prepare()
+
+    def _prepare(self) -> None:
+        """Lay the series on the grid, with the groups that are known by now."""
+        steps, expected = columns(self.runs, self.naturals)[self.where], self.expected
+        moved = steps @ np.array(self.shifts)
+        near, spread, alone = brought_near(self.read - moved, self.noise, self.naturals[self.where])
+        self.values = near + moved
+        self.scatter = size_grid(3 * max(spread, 0.5 * expected.scatter), *_SCATTER)
+        self.bend = size_grid(max(10 * float(np.std(self.values)), 3 * expected.bend), *_BEND)
+        each: Floats = np.sqrt(self.noise)
+        self.errors = np.array(
+            [neighbour_errors(self.where, share) * each[:, None] * each for share in _SHARES]
+        )
+        odd = np.diag(np.where(alone, (_NOTHING * spread) ** 2, 0.0))
+        shapes, known = self._course(steps)
+        turned = [
+            Turned.of(errors + odd, self.values, shapes, self.scatter, known)
+            for errors in self.errors
+        ]
+        self.whole = np.stack([each.weight for each in turned], axis=1)
+        self.whole += log_prior_of_scatter(self.scatter, expected.scatter)[:, None, None]
+        self.whole += np.log([*NEIGHBOUR_SHARES.values()])[:, None]
+        self.whole += log_prior(self.bend, expected.bend)
+        self._keep(turned)
+
+    def _course(self, steps: Floats) -> tuple[Floats, Floats]:
+        """Return the shapes of the course, and what each is known by at each size of it."""
+        expected = self.expected
+        wide = [100.0 * (np.ptp(self.values) + expected.change), expected.change, expected.step]
+        level = lines(self.places, self.naturals)[self.where] * wide
+        bends = smooth_shapes(len(self.naturals))[self.where]
+        shapes = np.hstack([level, expected.step * steps, bends])
+        known = np.ones((len(self.bend), shapes.shape[1]))
+        known[:, -bends.shape[1] :] = 1 / self.bend[:, None] ** 2
+        return shapes, known
+
+    def _keep(self, turned: Sequence[Turned]) -> None:
+        """Work the running sums out at the points that a group could make likely."""
+        kept = _worth_a_look(self.whole)
+        points: list[tuple[int, NDArray[np.intp], NDArray[np.intp]]] = []
+        for part in range(len(_SHARES)):
+            scatter, bend = np.nonzero(kept[:, part])
+            points.append((part, scatter, bend))
+        self.running = np.array(
+            [sums for part, *_ in points for sums in turned[part].running(kept[:, part])]
+        )
+        self.weight = np.concatenate([self.whole[s, part, b] for part, s, b in points])
+        self.sizes = np.vstack(
+            [
+                np.column_stack([self.scatter[s], self.bend[b], np.full(len(s), _SHARES[part])])
+                for part, s, b in points
+            ]
+        )
+        self.looks.clear()
+
+    def left_open(self) -> Floats:
+        """Return the covariance of the true values that the sizes being open makes, (K, K).
+
+        With other sizes the same readings are drawn further or less far towards the course.
+        """
+        drawn = self._drawn(np.diff(self.running[:, :-1, -1]))
+        off = (drawn - self.share @ drawn) * np.sqrt(self.share)[:, None]
+        result = np.zeros((len(self.naturals),) * 2)
+        result[np.ix_(self.where, self.where)] = off.T @ off + self.ends
+        return result
+
+    def _drawn(self, pulls: Floats) -> Floats:
+        """Return how far the errors are drawn at each point of the grid, (G, n)."""
+        drawn = np.empty_like(pulls)
+        for errors, part in zip(self.errors, _SHARES, strict=True):
+            at = self.sizes[:, 2] == part
+            drawn[at] = pulls[at] @ errors
+        return drawn
+
+    def doubt_ends(
+        self, first: NDArray[np.intp], last: NDArray[np.intp], sharps: bool, evidence: Floats
+    ) -> None:
+        """Take in what other ends of a group would make of the true values.
+
+        Parameters
+        ----------
+        first, last : readings at which it may begin and end, the most likely first, (R,).
+        sharps : whether only the sharps belong to it.
+        evidence : log evidence for each, (R,).
+        """
+        count = len(self.where)
+        inside = (np.arange(count) >= first[:, None]) & (np.arange(count) <= last[:, None])
+        if sharps:
+            inside &= ~self.naturals[self.where]
+        drawn = np.empty(inside.shape)
+        for number, column in enumerate(inside.astype(float)):
+            lean, shift, gain = self._with(column)
+            weight = self.weight + gain
+            share = np.exp(weight - weight.max()) / np.exp(weight - weight.max()).sum()
+            drawn[number] = (share * shift) @ self._drawn(np.diff(lean[:, :-1]))
+        share = np.exp(evidence - evidence[0]) / np.exp(evidence - evidence[0]).sum()
+        off = (drawn - drawn[0]) * np.sqrt(share)[:, None]
+        self.ends = self.ends + off.T @ off
+
+    def _with(self, column: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return h'Q run along, the shift, and the log evidence for it, at every point."""
+        steps = steps_of(column)
+        lean = self.running @ steps
+        held, pull = lean @ steps, lean[:, -1]
+        wide = 1 + self.shift**2 * held
+        shift = self.shift**2 / wide * pull
+        return lean, shift, 0.5 * (shift * pull - np.log(wide))
+
+    def told(self) -> Floats:
+        """Return the evidence for each part that neighbours may share, by its prior, (3,)."""
+        parts = [self.share[self.sizes[:, 2] == part].sum() for part in NEIGHBOUR_SHARES]
+        result: Floats = np.array(parts) / np.array([*NEIGHBOUR_SHARES.values()])
+        return result
+
+    def expect(self, shares: Floats) -> None:
+        """Take another prior of the part that neighbours share."""
+        factors = shares / np.array([*NEIGHBOUR_SHARES.values()])
+        for number, (part, factor) in enumerate(zip(NEIGHBOUR_SHARES, factors, strict=True)):
+            self.weight[self.sizes[:, 2] == part] += np.log(factor)
+            self.whole[:, number] += np.log(factor)
+
+    def mixed(self) -> tuple[float, float, float]:
+        """Return scatter and bend as root mean squares, and the mean part that neighbours share.
+
+        Between the points of the scatter the log weight is a smooth curve.
+        """
+        log_weight = np.tensordot(_between(len(self.scatter)), self.whole, 1)
+        share = np.exp(log_weight - log_weight.max())
+        share /= share.sum()
+        scatter = np.exp(_between(len(self.scatter)) @ np.log(self.scatter))
+        scatter_mean = share.sum(axis=(1, 2)) @ scatter**2
+        bend_mean = share.sum(axis=(0, 1)) @ self.bend**2
+        neighbours = share.sum(axis=(0, 2)) @ np.array([*NEIGHBOUR_SHARES])
+        return float(scatter_mean**0.5), float(bend_mean**0.5), float(neighbours)
+
+    def look(self, sharps: bool) -> Look:
+        """Return the evidence for every run of the keys, or of the sharps, as it now stands."""
+        if sharps not in self.looks:
+            self.looks[sharps] = Look.at(self, sharps)
+        return self.looks[sharps]
+
+    @property
+    def shift(self) -> float:
+        """Prior size of a shift."""
+        return self.expected.step
+
+    @property
+    def share(self) -> Floats:
+        """Weights of the points of the grid, adding up to 1."""
+        raw = np.exp(self.weight - self.weight.max())
+        result: Floats = raw / raw.sum()
+        return result
+
+    def take(self, run: Run) -> None:
+        """Put a group into the course, and look at all sizes of it anew."""
+        _, shift, gain = self._with(run.column(self.naturals)[self.where])
+        self.weight = self.weight + gain
+        self.runs += (run,)
+        self.shifts += (float(self.share @ shift),)
+        self._prepare()
+
+    def run(self, first: int, last: int, sharps: bool, odds: float) -> Run:
+        """Return a run of readings as a run of keys; the shorter side, if it reaches an end."""
+        count = len(self.where)
+        if not sharps and last - first + 1 > count / 2 and (first == 0 or last == count - 1):
+            first, last = (last + 1, count - 1) if first == 0 else (0, first - 1)
+        low = 0 if first == 0 else int(self.where[first])
+        high = len(self.naturals) - 1 if last == count - 1 else int(self.where[last])
+        return Run(low, high, sharps, odds)
+
+
+def _worth_a_look(whole: Floats) -> NDArray[np.bool_]:
+    """Tell which points of the grid a group could make likely, (s, 3, b).
+
+    A group takes scatter and bends away. So a point is hopeless if it is far less likely than the
+    best, or less likely than one that needs less of both.
+    """
+    less = np.maximum.accumulate(np.maximum.accumulate(whole, axis=0), axis=2)
+    result: NDArray[np.bool_] = (whole > whole.max() - _HOPELESS) & (whole > less - _NEEDLESS)
+    return result
+
+
+@lru_cache(maxsize=8)
+def _between(points: int) -> Floats:
+    """Return what makes values at so many even points into values between them as well."""
+    fine = np.linspace(0, points - 1, 6 * points - 5)
+    result: Floats = scipy.interpolate.CubicSpline(np.arange(points), np.eye(points))(fine)
+    return result
