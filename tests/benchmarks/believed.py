@@ -34,37 +34,50 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from scipy.stats import norm
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from balancekit.calculation.believed.joint import SIGNS, Known
 from balancekit.calculation.believed.misread import Readings
-from balancekit.calculation.quantities import uncertainty_name
+from balancekit.calculation.proof.prediction import KNOWN, USUAL_FRICTION, Planned, predict
+from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
 from balancekit.instrument.believed import Believed, believe
-from balancekit.instrument.findings import find_all
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.table import reading_table
 from tests.benchmarks.invented_pianos import (
     GROUP,
     KEYS,
+    ODD_KEYS,
     PARTS,
+    ROUGH,
     SHAPES,
     Piano,
     invent,
     keep_some,
+    work,
 )
 
 QUANTITIES_HELD = (*PARTS, "balance_weight_g")
+PREDICTED = ("front_weight_g", "down_weight_g", "up_weight_g", "friction_g", "balance_weight_g")
 BAND = 1.96
 # 95 % of a normal distribution (standard table).
-SAMPLED = "quiet, two on 16 keys"
+SAMPLED = {"quiet, two on 16 keys": "quiet", "rough, two on 16 keys": ROUGH}
+FEW = ("wippen_weight_g", "key_ratio")
+ROWS = (*SHAPES, ROUGH, *SAMPLED, ODD_KEYS)
 WITHIN_KEYS = 2
-PLANTED = ("shifted group", "steps between sections", "a section off", "saw-tooth")
+PLANTED = ("shifted group", "steps between sections", "a section off", "saw-tooth", ROUGH)
 """Shapes in which some group is really there, so that one is no false call."""
+LOOPS = 400
+"""Choleskys of 88 equations in the reference, with which a time is compared."""
+
+Bands = dict[str, list[np.ndarray]]
 
 
 def finds_the_group(believed: Believed) -> bool:
@@ -77,13 +90,59 @@ def finds_the_group(believed: Believed) -> bool:
     )
 
 
-def held(believed: Believed, piano: Piano) -> dict[str, int]:
-    """Count the true values that lie in their band, by quantity."""
-    inside = {}
-    for name in QUANTITIES_HELD:
-        off = np.abs(believed.table[name] - piano.truth[name])
-        inside[name] = int((off <= BAND * believed.table[uncertainty_name(name)]).sum())
-    return inside
+def given(row: str, seed: int) -> tuple[Piano, Instrument, Findings]:
+    """Invent the piano of a row of the table, weigh it, and find what the readings say.
+
+    Where keys are really odd, the user looks at them again and confirms what was read.
+    """
+    piano = invent(SAMPLED.get(row, row), seed)
+    readings = piano.readings.assign(note="")
+    if row in SAMPLED:
+        readings = keep_some(readings, FEW, np.linspace(1, KEYS, 16).round())
+    instrument = Instrument().with_readings(readings)
+    findings = find_all(instrument, 0, reading_table(instrument))
+    kept = {
+        (flag.key, flag.quantity)
+        for flag in findings.flags
+        if flag.key - 1 in piano.odd and flag.quantity in READING_COLUMNS
+    }
+    if kept:
+        visit = Visit(readings=instrument.visits[0].readings, confirmed=frozenset(kept))
+        instrument = instrument.with_visit(visit, 0)
+        findings = find_all(instrument, 0, reading_table(instrument))
+    return piano, instrument, findings
+
+
+def held(table: pd.DataFrame, truth: dict[str, np.ndarray], names: Sequence[str]) -> Bands:
+    """Tell of every key whether its true value lies in its band, by quantity."""
+    off = {name: np.abs(table[name] - truth[name]) for name in names}
+    return {n: [(off[n] <= BAND * table[uncertainty_name(n)]).to_numpy()] for n in names}
+
+
+def predicted(believed: Believed, piano: Piano, seed: int) -> Bands:
+    """Work as a plan would: even hammers, lead for an even balance weight, doubted keys left."""
+    table = believed.table
+    left = table.index.isin([*believed.weigh_first])
+    strike = table["strike_weight_g"].rolling(9, center=True, min_periods=1).median()
+    strike = strike.where(((table["strike_weight_g"] - strike).abs() > 0.25) & ~left)
+    lifted = table["wippen_weight_g"] * table["key_ratio"]
+    lifted = lifted + strike.fillna(table["strike_weight_g"]) * table["action_ratio"]
+    front = (lifted - 37.0).where(~left)
+    planned = Planned(strike_weight_g=strike, front_weight_g=front, **USUAL_FRICTION)
+    expected = predict(table, planned, cover=believed.by_key(KNOWN))
+    wanted = {"strike_weight_g": strike.to_numpy(), "front_weight_g": front.to_numpy()}
+    return held(expected, work(piano, wanted, seed), PREDICTED)
+
+
+def join(bands: Sequence[Bands]) -> dict[str, np.ndarray]:
+    """Put the pianos of one row below each other, (pianos, keys)."""
+    return {name: np.array([each[name][0] for each in bands]) for name in bands[0]}
+
+
+def line(title: str, bands: dict[str, np.ndarray], keys: np.ndarray | None = None) -> str:
+    """Return the shares of 100 that hold, on all keys or on those that are marked."""
+    shares = [100 * np.mean(inside if keys is None else inside[keys]) for inside in bands.values()]
+    return f"{title:32}" + "".join(f"{share:9.1f}" for share in shares)
 
 
 def found_when_misread(seeds: range, by_g: float = 5.0) -> str:
@@ -116,33 +175,68 @@ def found_when_misread(seeds: range, by_g: float = 5.0) -> str:
     )
 
 
+def reference_s() -> float:
+    """Return the processor time of a loop of Choleskys, in the same run [s]."""
+    square = np.eye(88) + 0.5
+    begin = time.process_time()
+    for _ in range(LOOPS):
+        np.linalg.cholesky(square)
+    return time.process_time() - begin
+
+
+def take_row(row: str, seeds: range) -> tuple[list[str], list[str], float]:
+    """Return the lines of one row, of both stages, and the processor time of what is believed."""
+    read, after, odd, named, spent = [], [], [], 0, 0.0
+    for seed in seeds:
+        begin = time.process_time()
+        piano, instrument, findings = given(row, seed)
+        believed = believe(instrument, 0, findings)
+        spent += time.process_time() - begin
+        read.append(held(believed.table, piano.truth, QUANTITIES_HELD))
+        after.append(predicted(believed, piano, seed))
+        odd.append(np.isin(np.arange(KEYS), piano.odd))
+        named += finds_the_group(believed) if row == "shifted group" else bool(believed.groups)
+    said = (
+        "found"
+        if row == "shifted group"
+        else "real"
+        if SAMPLED.get(row, row) in PLANTED
+        else "false"
+    )
+    groups = f"{100 * named / len(seeds):5.0f} {said}"
+    tables: tuple[list[str], list[str]] = ([], [])
+    for lines, bands in zip(tables, (join(read), join(after)), strict=True):
+        if row == ODD_KEYS:
+            lines.append(line("odd keys, confirmed", bands, np.array(odd)))
+            continue
+        lines.append(line(row, bands) + (groups if lines is tables[0] else ""))
+        if row in SAMPLED:
+            few = np.linspace(1, KEYS, 16).round() - 1
+            filled = np.broadcast_to(~np.isin(np.arange(KEYS), few), (len(seeds), KEYS))
+            lines.append(line("   keys filled in", bands, filled))
+    return *tables, spent
+
+
 def main() -> int:
-    """Print the table."""
+    """Print the tables."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     start = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    shapes = sys.argv[3].split(",") if len(sys.argv) > 3 else [*SHAPES, SAMPLED]
+    rows = sys.argv[3].split(";") if len(sys.argv) > 3 else [*ROWS]
     seeds = range(start, start + count)
-    print(f"{count} pianos a shape, seeds from {start}. Of 100 true values in their 95 % band:")
-    print(f"{'shape':28}" + "".join(f"{name[:12]:>14}" for name in QUANTITIES_HELD) + "  groups")
-    begin = time.process_time()
-    for shape in shapes:
-        inside, named = dict.fromkeys(QUANTITIES_HELD, 0), 0
-        for seed in seeds:
-            piano = invent("quiet" if shape == SAMPLED else shape, seed)
-            readings = piano.readings.assign(note="")
-            if shape == SAMPLED:
-                few = np.linspace(1, KEYS, 16).round()
-                readings = keep_some(readings, ("wippen_weight_g", "key_ratio"), few)
-            believed = believe(Instrument().with_readings(readings))
-            for name, number in held(believed, piano).items():
-                inside[name] += number
-            found = finds_the_group(believed) if shape == "shifted group" else believed.groups
-            named += bool(found)
-        shares = "".join(f"{100 * inside[n] / (count * KEYS):14.1f}" for n in QUANTITIES_HELD)
-        said = "found" if shape == "shifted group" else "real" if shape in PLANTED else "false"
-        print(f"{shape:28}{shares}  {100 * named / count:.0f} {said}", flush=True)
-    each = (time.process_time() - begin) / (count * len(shapes))
-    print(f"{each:.2f} s of processor time for each piano.")
+    print(f"{count} pianos a row, seeds from {start}. Of 100 true values in their 95 % band, read:")
+    print(f"{'':32}" + "".join(f"{name[:8]:>9}" for name in QUANTITIES_HELD) + "   groups")
+    later, spent, loops = [], 0.0, []
+    for row in rows:
+        loops.append(reference_s())
+        lines, after, seconds = take_row(row, seeds)
+        print("\n".join(lines), flush=True)
+        later += after
+        spent += seconds / (count * len(rows))
+    print("Predicted after the work:")
+    print(f"{'':32}" + "".join(f"{name[:8]:>9}" for name in PREDICTED))
+    print("\n".join(later), flush=True)
+    each = spent / min(loops)
+    print(f"{spent:.2f} s of processor time for each piano, as {LOOPS * each:.0f} Choleskys of 88.")
     if len(sys.argv) < 4:
         print(found_when_misread(seeds))
     return 0

@@ -63,7 +63,8 @@ class Turned:
         divisors: Floats = 1 / (np.maximum(square, 0.0) + scatter[:, None] ** 2)
         inner = (both.T * divisors[:, None, :]) @ both
         eye = np.eye(known.shape[1])
-        halves = np.linalg.cholesky(inner[:, None, 1:, 1:] + known[:, :, None] * eye)
+        seen: Floats = inner[:, None, 1:, 1:] + known[:, :, None] * eye
+        halves = np.asarray(np.linalg.cholesky(seen), dtype=np.float64)
         course = np.linalg.solve(halves, inner[:, None, 1:, :1])
         size = -0.5 * np.log(divisors).sum(axis=1)[:, None] - 0.5 * np.log(known).sum(axis=1)
         size = size + np.log(np.diagonal(halves, axis1=2, axis2=3)).sum(axis=2)
