@@ -6,7 +6,8 @@ import pytest
 import statsmodels.api as sm
 
 from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
-from balancekit.calculation.believed.groups import Run, Search
+from balancekit.calculation.believed.groups import Run
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import lines
 from balancekit.calculation.proof import plateaus
@@ -54,8 +55,8 @@ def test_how_far_runs_stand_off_is_what_statsmodels_says(monkeypatch) -> None:
     seen: list[tuple[Search, list[Run], list[tuple[float, float]]]] = []
     real = plateaus._shifts
 
-    def kept(search, running, runs):
-        seen.append((search, list(runs), real(search, running, runs)))
+    def kept(search, runs):
+        seen.append((search, list(runs), real(search, runs)))
         return seen[-1][2]
 
     monkeypatch.setattr(plateaus, "_shifts", kept)

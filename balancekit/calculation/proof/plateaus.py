@@ -3,34 +3,35 @@
 The step from key to key does not see a plateau, because inside it neighbours are alike. So runs
 of keys are sought as groups are: beside a slow course, a step between the colours and scatter, at
 a price that chance seldom pays; see ``believed.groups``. How high they stand follows for all of
-them together. At each point of the grid of sizes, with Q the inverse covariance of the readings,
-y the readings, H a column of 0 and 1 for each plateau and t the prior size of a shift::
+them together. At each point of the grid of sizes, with Q the inverse covariance of the readings
+with all plateaus in it, y the readings, h a column of 0 and 1 and t the prior size of a shift::
 
-    cover = (H'QH + 1 / t^2)^-1        shift = cover H'Qy
+    shift = t^2 h'Qy        variance = t^2 - t^4 h'Qh
 
 and the points are mixed by their weight w::
 
-    shift = sum(w shift)        u^2 = sum(w (cover + (shift of the point - shift)^2))
+    shift = sum(w shift)        u^2 = sum(w (variance + (shift of the point - shift)^2))
 
 References
 ----------
-Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.7, explicit basis.
+Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.2: the
+mean and variance of one part of a sum of normals.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.groups import Run, Search, find_runs
+from balancekit.calculation.believed.groups import Run, find_runs
 from balancekit.calculation.believed.running_sums import steps_of
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED
-from balancekit.calculation.irregularities.trend_grid import Floats
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
 PLATEAUS_OF = ("balance_weight_g", "friction_g")
@@ -74,11 +75,10 @@ def find_plateaus(
     search = _search(values, values_u, colours, quantity)
     if search is None:
         return None
-    before = search.running
     runs = find_runs(search)
     found = [
         _plateau(run, shift, values.index)
-        for run, shift in zip(runs, _shifts(search, before, runs), strict=True)
+        for run, shift in zip(runs, _shifts(search, runs), strict=True)
     ]
     return tuple(sorted(found, key=lambda each: (each.first_key, each.last_key)))
 
@@ -131,9 +131,9 @@ def shift_of(
     asked = Run(first, last, run[2] == "sharps", 0.0)
     if search is None or not asked.column(search.naturals)[search.where].any():
         return float("nan"), float("nan")
-    before = search.running
     others = [each for each in find_runs(search) if not _overlap(each, asked)]
-    return _shifts(search, before, [asked, *others])[0]
+    together = replace(search, runs=(asked, *others), shifts=(0.0,) * (1 + len(others)), looks={})
+    return _shifts(together, [asked])[0]
 
 
 def _overlap(one: Run, other: Run) -> bool:
@@ -149,24 +149,21 @@ def _search(
         return None
     sizes = EXPECTED[quantity]
     series = Series.of(values.astype(float), values_u.fillna(0.0), colours, sizes)
-    return Search.of(
-        series.where, series.values, series.noise, series.naturals, series.places, sizes
-    )
+    return Search(series.where, series.values, series.noise, series.naturals, series.places, sizes)
 
 
-def _shifts(search: Search, running: Floats, runs: Sequence[Run]) -> list[tuple[float, float]]:
-    """Return how far some runs stand off, all of them together; see the module."""
+def _shifts(search: Search, runs: Sequence[Run]) -> list[tuple[float, float]]:
+    """Return how far some of the runs in the course stand off; see the module."""
     if not runs:
         return []
     columns = [run.column(search.naturals)[search.where] for run in runs]
     lean = np.column_stack([steps_of(column) for column in columns])
-    seen = running @ lean
-    held = lean.T @ seen
-    cover = np.linalg.inv(held + np.eye(len(runs)) / search.shift**2)
-    mean = np.einsum("gij,gj->gi", cover, seen[:, -1])
+    seen = search.running @ lean
+    mean = search.shift**2 * seen[:, -1]
+    variance = search.shift**2 - search.shift**4 * np.einsum("nr,gnr->gr", lean, seen)
     share = search.share
     middle = share @ mean
-    square = share @ (np.diagonal(cover, axis1=1, axis2=2) + (mean - middle) ** 2)
+    square = share @ (variance + (mean - middle) ** 2)
     return list(zip(middle.tolist(), np.sqrt(square).tolist(), strict=True))
 
 
