@@ -26,6 +26,7 @@ class DrawnWays:
     limit_g : below it more work cannot be told from less [g].
     here : number of the way in hand.
     pinned : numbers of the ways that are kept beside it.
+    gap_percent : by how much each may be above the best there is, proven; none if not given.
     """
 
     hours: Floats
@@ -34,24 +35,29 @@ class DrawnWays:
     limit_g: float
     here: int
     pinned: Sequence[int] = ()
+    gap_percent: Sequence[float] = ()
 
 
 def ways_data(drawn: DrawnWays | None) -> dict[str, dict[str, Any]]:
     """Return the data of ``ways_chart``, by source; empty before there are ways."""
     if drawn is None:
-        none: dict[str, Any] = {"hours": [], "uneven_g": [], "name": []}
+        none: dict[str, Any] = {"hours": [], "uneven_g": [], "name": [], "gap_percent": []}
         return {"ways": none, "here": dict(none), "pinned": dict(none)}
-
-    def some(numbers: Sequence[int]) -> dict[str, Any]:
-        places = np.array(numbers, dtype=int)
-        return {
-            "hours": drawn.hours[places],
-            "uneven_g": drawn.uneven_g[places],
-            "name": [drawn.names[place] for place in numbers],
-        }
-
     every = list(range(len(drawn.hours)))
-    return {"ways": some(every), "here": some([drawn.here]), "pinned": some(list(drawn.pinned))}
+    return {"ways": some_ways(drawn, every), "here": some_ways(drawn, [drawn.here]),
+            "pinned": some_ways(drawn, list(drawn.pinned))}  # fmt: skip
+
+
+def some_ways(drawn: DrawnWays, numbers: Sequence[int]) -> dict[str, Any]:
+    """Return the columns of some ways."""
+    places = np.array(numbers, dtype=int)
+    gaps = drawn.gap_percent or [0.0] * len(drawn.hours)
+    return {
+        "hours": drawn.hours[places],
+        "uneven_g": drawn.uneven_g[places],
+        "name": [drawn.names[place] for place in numbers],
+        "gap_percent": [gaps[place] for place in numbers],
+    }
 
 
 def ways_chart(drawn: DrawnWays | None, *, height: int = 380) -> Chart:
@@ -80,7 +86,8 @@ def ways_chart(drawn: DrawnWays | None, *, height: int = 380) -> Chart:
     fig.scatter("hours", "uneven_g", source=sources["here"], marker="diamond", size=22,
                 color=DOUBT, line_color="white", legend_label="the way in hand")  # fmt: skip
     legend_above(fig)
-    tips = [("", "@name"), ("Hours", "@hours{0.0}"), ("Stays uneven", "@uneven_g{0.00} g")]
+    tips = [("", "@name"), ("Hours", "@hours{0.0}"), ("Stays uneven", "@uneven_g{0.00} g"),
+            ("No way leaves less by more than", "@gap_percent{0.00} %")]  # fmt: skip
     fig.add_tools(HoverTool(renderers=[dots], tooltips=tips))
     chart = Chart(fig, sources)
     fit_ways(chart, drawn)

@@ -150,6 +150,10 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) or bool(_NUMBER.fullmatch(str(value)))
 
 
+_SHARE_STEP = 0.04
+# Our own choice: a progress bar moves twenty-five times.
+
+
 class Later:
     """Calls a function once, a little after the last time it was asked for.
 
@@ -201,3 +205,22 @@ def beside(
             raise
 
     loop.run_in_executor(None, work).add_done_callback(show)
+
+
+def from_beside(show: Callable[[float], None]) -> Callable[[float], None]:
+    """Return a function that slow work beside the kernel calls, and that shows in the kernel.
+
+    A share that is hardly more than the last one is not shown: each is a message to the page.
+    """
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:
+        return show
+    last = [-1.0]
+
+    def told(share: float) -> None:
+        if share >= last[0] + _SHARE_STEP:
+            last[0] = share
+            loop.call_soon_threadsafe(show, share)
+
+    return told

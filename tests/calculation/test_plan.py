@@ -28,7 +28,7 @@ from balancekit.calculation.plan.telling import (
     ways_table,
     why,
 )
-from balancekit.calculation.plan.treatments import Steps, Treatments, list_treatments
+from balancekit.calculation.plan.treatments import FRICTION, Steps, Treatments, list_treatments
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.problems import BalancekitError
 from tests.calculation.invented_pianos import invented_leads, invented_piano
@@ -232,10 +232,21 @@ def test_ways_side_by_side_and_why():
     table = ways_table(front, numbers, sure, colours)
     assert tuple(table.columns) == WAYS_COLUMNS and table["balance_step_g"].is_monotonic_decreasing
     assert table["hours"].tolist() == [way.minutes / 60 for way in (front.ways[0], front.ways[-1])]
-    for key in (1, 15, 30):
+    for key in range(1, 31):
         considered = why(treatments, front.ways[-1], key)
-        assert considered["taken"].sum() == 1 and "leave it" in considered["treatment"].tolist()
-        assert considered["left_g"].is_monotonic_increasing
+        assert "leave it" in considered["treatment"].tolist()
+        own = considered[considered["work"] == "key"]
+        assert own["left_g"].is_monotonic_increasing and own["taken"].sum() == 1
+        rubs = considered[considered["work"] == FRICTION]
+        place = int(np.flatnonzero(treatments.piano.keys == key)[0])
+        assert len(rubs) == 2 * (place in treatments.friction_keys)
+        if len(rubs):  # by hand: left alone it counts by its excess, put right by the hand
+            left = rubs.set_index("treatment")["left_g"]
+            assert left["leave the friction"] == pytest.approx(
+                abs(treatments.piano.excess_friction_g[place])
+            )
+            assert left["put the friction right"] == pytest.approx(treatments.piano.hand_friction_g)
+            assert rubs["money"].tolist() == [0.0, COSTS.price("ease friction")]
 
 
 def test_costs_are_checked_and_come_back():

@@ -5,9 +5,10 @@ import re
 import pytest
 
 from balancekit import panels
+from balancekit.calculation.plan.front import MOST_GAP_PERCENT
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices import lead_choice, plan_bounds, plan_wishes
-from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way
+from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way, from_json
 from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.choices.lead_choice import LeadChoice
 from balancekit.instrument.choices.plan_wishes import PlanWishes, wishes_of
@@ -132,10 +133,54 @@ def test_what_is_ticked_stays_and_the_rest_is_planned_again():
     assert desk.plan.front.uneven_g[0] < 0.9 * 2.9
 
 
+def test_moved_levers_are_ticked_by_themselves_and_stay():
+    bench = Bench(studio_grand())
+    desk, order = plan_desk(bench), Order(plan_desk(bench))
+    assert order.levers.layout.display == "none"
+    numbers = range(len(desk.plan.front.ways))
+    first = next(n for n in numbers if desk.plan.way(n).decision.shifts)
+    desk.hours = desk.plan.way(first).minutes / 60 + 0.01
+    before = desk.plan.front.uneven_g[0]
+    desk.choose()
+    chosen = chosen_way(bench.instrument)
+    assert chosen.levers and order.levers.layout.display == ""
+    order.levers.value = True
+    order.tick()
+    way = chosen_way(bench.instrument)
+    assert way.levers_moved and way.done == () and "The levers are moved" in order.said.value
+    assert desk.plan.follow is not None and desk.plan.piano.shifts == ()
+    part = chosen.levers[0].ratio_part
+    rows = desk.plan.piano.keys.get_indexer(list(chosen.levers[0].keys))
+    found = desk.plan.occasion.believed.table["action_ratio"].to_numpy()
+    assert desk.plan.piano.action_ratio[rows] == pytest.approx(part * found[rows])
+    assert desk.plan.front.uneven_g[0] < before
+    desk.choose()
+    assert chosen_way(bench.instrument).levers == chosen.levers
+    assert from_json(way.to_json(), 88) == way
+
+
+def test_the_page_shows_how_far_the_search_is_and_how_sure_each_way_is_the_best(planned):
+    front = FrontView(plan_desk(planned))
+    assert front.share.layout.display == "none"
+    shares: list[float] = []
+    desk = plan_desk(Bench(sampled_grand()))
+    desk.observe(lambda change: shares.append(change["new"]), ["share"])
+    desk.start()
+    assert shares[-1] == pytest.approx(1.0) and len(shares) > 10
+    assert "No way leaves less by more than" in front.side.value
+    assert "Cannot be undone" in front.side.value and "hammers trimmed" in front.side.value
+    gaps = front.chart.sources["ways"].data["gap_percent"]
+    assert len(gaps) == len(plan_desk(planned).plan.front.ways)
+    assert max(gaps) <= MOST_GAP_PERCENT
+
+
 def test_why_names_the_treatments_of_a_key_and_costs_can_be_changed(planned):
     why = Why(plan_desk(planned))
     planned.key = 50
     assert "Key 50" in why.told.value and "leave it" in why.list.value
+    planned.key = 34
+    assert "capstan line of keys 27 to 43" in why.told.value
+    assert "put the friction right" in why.list.value and "Its friction:" in why.told.value
     bench = Bench(one_key_model())
     costs = Costs(bench)
     costs.copy()

@@ -10,8 +10,9 @@ import pandas as pd
 
 from balancekit.calculation.plan.front import Front, Way
 from balancekit.calculation.plan.knowledge import Chances, wanted_line
-from balancekit.calculation.plan.piano import INERTIA_SCALE_G, Floats
-from balancekit.calculation.plan.treatments import Treatments
+from balancekit.calculation.plan.piano import ALL_KEYS, INERTIA_SCALE_G, Floats
+from balancekit.calculation.plan.treatments import FRICTION, Treatments
+from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.proof.evenness import find_evenness
 from balancekit.calculation.words import plural
 
@@ -104,6 +105,28 @@ def _where(keys: Sequence[int]) -> str:
     return f"on {plural(len(keys), 'key')}"
 
 
+def stays_of(treatments: Treatments, way: Way) -> str:
+    """Say what of a way cannot be undone, counted: levers, hammers, holes, springs."""
+    told, own = tell(treatments, way), way.chosen[: treatments.piano.count]
+    moved: dict[str, int] = {}
+    for number in way.decision.shifts:
+        shift = treatments.piano.shifts[number]
+        if not USUAL[f"move {shift.lever}"].undone:
+            moved[shift.lever] = moved.get(shift.lever, 0) + len(shift.rows)
+    counts = {
+        **{f"{lever} moved": count for lever, count in moved.items()},
+        "hammer trimmed": int((told.strike_g < 0).sum()),
+        "new hole": int(treatments.new_holes[own].sum()),
+        "spring fitted": int(treatments.fitted[own].sum()),
+    }
+    return ", ".join(_counted(what, count) for what, count in counts.items() if count) or NOTHING
+
+
+def _counted(what: str, count: int) -> str:
+    thing, _, done = what.partition(" ") if what != "new hole" else (what, "", "")
+    return f"{plural(count, thing)} {done}".rstrip()
+
+
 def ways_table(
     front: Front, numbers: Sequence[int], sure: Sequence[Chances], colours: pd.Series
 ) -> pd.DataFrame:
@@ -150,10 +173,11 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame with ``treatment`` (words), ``minutes``, ``strike_g`` and ``front_g`` (changes [g]),
+    DataFrame with ``work`` ("key" or "friction": the two are decided apart), ``treatment``
+    (words), ``minutes``, ``money``, ``strike_g`` and ``front_g`` (changes [g]),
     ``new_holes``, ``balance_off_g`` (balance weight less its line [g]), ``inertia_off_g``
     (inertia less its course [g]), ``left_g`` (what is left uneven [g]) and ``taken``, sorted by
-    what is left.
+    what is left; friction comes last.
     """
     piano = treatments.piano
     place = int(np.flatnonzero(piano.keys == key)[0])
@@ -173,16 +197,28 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
         relief = float(treatments.relief_g[row])
         lines.append(
             (
-                kind, float(treatments.minutes[row]), strike, front,
+                "key", kind, float(treatments.minutes[row]), float(treatments.money[row]),
+                strike, front,
                 int(treatments.new_holes[row]),
                 float(off[place] + ratio[place] * strike - front - relief),
                 float(heavy[place] + ratio[place] ** 2 * strike + treatments.lead_inertia_g[row]),
                 float(left[row]) ** 0.5, row == taken,
             )
         )  # fmt: skip
-    columns = ["treatment", "minutes", "strike_g", "front_g", "new_holes", "balance_off_g",
-               "inertia_off_g", "left_g", "taken"]  # fmt: skip
-    return pd.DataFrame(lines, columns=columns).sort_values("left_g", ignore_index=True)
+    columns = ["work", "treatment", "minutes", "money", "strike_g", "front_g", "new_holes",
+               "balance_off_g", "inertia_off_g", "left_g", "taken"]  # fmt: skip
+    found = pd.DataFrame(lines, columns=columns).sort_values("left_g", ignore_index=True)
+    number = np.flatnonzero(treatments.friction_keys == place)
+    if not len(number):
+        return found
+    own = piano.count + int(number[0])
+    rubs = [
+        (FRICTION, "put the friction right" if treatments.eased[row] else "leave the friction",
+         float(treatments.minutes[row]), float(treatments.money[row]), 0.0, 0.0, 0, 0.0, 0.0,
+         float(left[row]) ** 0.5, row == int(way.chosen[own]))
+        for row in np.flatnonzero(treatments.row == own).tolist()
+    ]  # fmt: skip
+    return pd.concat([found, pd.DataFrame(rubs, columns=columns)], ignore_index=True)
 
 
 def _kind(treatments: Treatments, row: int) -> str:
@@ -195,14 +231,36 @@ def _kind(treatments: Treatments, row: int) -> str:
     return " and ".join(words) or "leave it"
 
 
+def why_levers(treatments: Treatments, way: Way, costs: WorkCosts, key: int) -> list[str]:
+    """Say for each lever that takes in a key what moving it costs, and whether the way does."""
+    piano, said = treatments.piano, []
+    place = int(np.flatnonzero(piano.keys == key)[0])
+    for number, shift in enumerate(piano.shifts):
+        if place in shift.rows and shift.place != ALL_KEYS:
+            does = "moved in this way" if number in way.decision.shifts else "not moved here"
+            hours = len(shift.rows) * costs.each(f"move {shift.lever}") / 60
+            said.append(
+                f"{shift.words}, {abs(shift.move_mm):.1f} mm: {does}; {hours:.1f} h for the group, "
+                f"action ratio x {shift.ratio_part:.3f}"
+            )
+    for shift in (piano.shifts[number] for number in way.decision.shifts):
+        if shift.place == ALL_KEYS:
+            said.append(f"{shift.words}: moved in this way")
+    return said
+
+
 def why_words(considered: pd.DataFrame) -> str:
     """Say in two sentences why the taken treatment was taken."""
-    taken = considered[considered["taken"]].iloc[0]
-    best = considered.iloc[0]
+    of_key = considered[considered["work"] == "key"]
+    taken = of_key[of_key["taken"]].iloc[0]
+    best = of_key.iloc[0]
     text = (
         f"Taken: {taken['treatment']}, {taken['minutes']:.0f} min; {taken['left_g']:.1f} g are "
         f"left uneven (inertia counted {INERTIA_SCALE_G:g} g to a gram)."
     )
+    rubs = considered[considered["taken"] & (considered["work"] == FRICTION)]
+    if len(rubs):
+        text += f" Its friction: {rubs.iloc[0]['treatment']}, {rubs.iloc[0]['minutes']:.0f} min."
     if best["treatment"] == taken["treatment"]:
         return f"{text} No other treatment of this key leaves less."
     return (

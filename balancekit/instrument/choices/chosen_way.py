@@ -73,6 +73,7 @@ class ChosenWay:
     keys : work on single keys, from the left.
     levers : groups on which a lever is moved.
     done : keys whose work is ticked as done.
+    levers_moved : whether the levers are ticked as moved.
     """
 
     name: str
@@ -83,11 +84,21 @@ class ChosenWay:
     keys: tuple[KeyWork, ...] = ()
     levers: tuple[LeverWork, ...] = ()
     done: tuple[int, ...] = ()
+    levers_moved: bool = False
 
-    def with_done(self, keys: Iterable[int]) -> ChosenWay:
-        """Return the way with the work of just these keys ticked as done."""
-        worked = {work.key for work in self.keys}
-        return replace(self, done=tuple(sorted(worked & set(keys))))
+    @property
+    def begun(self) -> bool:
+        """Whether anything is ticked as done."""
+        return bool(self.done) or self.levers_moved
+
+    def with_done(self, keys: Iterable[int], levers_moved: bool = False) -> ChosenWay:
+        """Return the way with the work of just these keys ticked as done.
+
+        Levers come first at the bench, so they count as moved once any key is done.
+        """
+        worked = {work.key for work in self.keys} & set(keys)
+        moved = bool(self.levers) and (levers_moved or bool(worked))
+        return replace(self, done=tuple(sorted(worked)), levers_moved=moved)
 
     def to_json(self) -> dict[str, Any]:
         """Return the way as plain JSON values."""
@@ -176,6 +187,9 @@ def from_json(value: object, key_count: int) -> ChosenWay:
             raise _problem(ease, "ease", "Give true or false.")
         lines = _lines(work.get("lines"))
         keys.append(KeyWork(_key(work.get("key"), key_count), ease=ease, lines=lines, **weights))
+    moved = told.get("levers_moved", bool(told.get("done")))
+    if not isinstance(moved, bool):
+        raise _problem(moved, "levers_moved", "Give true or false.")
     levers = []
     for each in _list(told.get("levers", []), "levers"):
         work = _known(each, LeverWork, "levers")
@@ -199,6 +213,7 @@ def from_json(value: object, key_count: int) -> ChosenWay:
         tuple(sorted(keys, key=lambda work: work.key)),
         tuple(levers),
         tuple(_key(key, key_count) for key in _list(told.get("done", []), "done")),
+        moved and bool(levers),
     )
 
 

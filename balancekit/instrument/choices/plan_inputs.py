@@ -98,7 +98,7 @@ def piano_of(occasion: Occasion, leads: LeadPlan | None) -> Piano:
 def with_done(piano: Piano, way: ChosenWay, occasion: Occasion) -> Piano:
     """Return the piano with the done work of a way in it; nothing more is planned on those keys.
 
-    Levers come first at the bench, so they count as moved once any key is done. A done key that
+    A done key that
     was weighed again, in the visit after, has the balance weight that was read then.
 
     Parameters

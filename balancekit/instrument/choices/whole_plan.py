@@ -206,7 +206,8 @@ class WholePlan(ByValue):
             if weights or key in told.eased:
                 lines = self.lines.get(int(key)) if "front_weight_g" in weights else None
                 keys.append(KeyWork(int(key), ease=key in told.eased, lines=lines, **weights))
-        levers = list(self.follow.levers) if self.follow is not None and done else []
+        begun = self.follow is not None and self.follow.levers_moved
+        levers = list(self.follow.levers) if self.follow is not None and begun else []
         for each in way.decision.shifts:
             shift = piano.shifts[each]
             moved = tuple(int(piano.keys[row]) for row in shift.rows)
@@ -217,7 +218,7 @@ class WholePlan(ByValue):
         return ChosenWay(
             self.name(number), round(way.minutes, 1), round(way.money, 2),
             round(way.decision.first_g, 2), round(way.decision.last_g, 2),
-            tuple(sorted(keys, key=lambda work: work.key)), tuple(levers), done,
+            tuple(sorted(keys, key=lambda work: work.key)), tuple(levers), done, begun,
         )  # fmt: skip
 
 
@@ -254,7 +255,7 @@ def plan_whole(
     costs = WorkCosts.from_table(instrument.table("work_minutes"))
     leads = leads_decided(held)
     piano = piano_of(held, leads)
-    if follow is not None and follow.done:
+    if follow is not None and follow.begun:
         piano = with_done(piano, follow, held)
     wanted = line_decided(instrument, leads) if level_g is None else (level_g, level_g, 0.0)
     in_lines = leads is not None and leads.choice.layout == lead_choice.IN_LINES

@@ -17,13 +17,15 @@ from balancekit.instrument.choices import chosen_way, hammer_choice, lead_choice
 from balancekit.instrument.choices.chosen_way import ChosenWay, with_way
 from balancekit.instrument.choices.whole_plan import WholePlan, plan_whole
 from balancekit.instrument.descriptor import to_files
-from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import Later, beside
+from balancekit.instrument.occasion import Occasion
+from balancekit.panels.frame import Later, beside, from_beside
 
 START_AFTER_S = 0.5
 # Our own choice: rest of the bench before ways are looked for anew.
 
 USUAL_HOURS = 4.0
+
+NO_PLAN = "There is no plan yet."
 
 LOOKING = "Looking for ways: the first in about a second."
 
@@ -37,12 +39,14 @@ class PlanDesk(traitlets.HasTraits):
     ------
     plan : the ways; None before they are found.
     state : what is going on, in words; "" when all is there.
+    share : of the ways, how much is done while they are looked for, 0 to 1.
     hours : hours there are; 0 for none given, then the way to start from is in hand.
     pinned : numbers of ways that are kept for comparing.
     """
 
     plan = traitlets.Instance(WholePlan, allow_none=True)
     state = traitlets.Unicode("")
+    share = traitlets.Float(0.0)
     hours = traitlets.Float(0.0)
     pinned = traitlets.Tuple()
 
@@ -53,7 +57,8 @@ class PlanDesk(traitlets.HasTraits):
         self._asked = ""
         self._later = Later(START_AFTER_S, self.start)
         bench.observe(lambda _: self._ask(), ["instrument", "visit"])
-        self._ask()
+        self._asked = self._rests_on()
+        self.start()
 
     def _rests_on(self) -> str:
         """Return all that the ways depend on, as one text that changes when it does."""
@@ -76,14 +81,18 @@ class PlanDesk(traitlets.HasTraits):
         run = self._run = object()
         self.plan, self.pinned = None, ()
         self.state = LOOKING
-        self._find(run, self.bench.instrument, self.bench.visit, short=True)
+        self._find(run, Occasion(self.bench.instrument, self.bench.visit), short=True)
 
-    def _find(self, run: object, instrument: Instrument, visit: int, *, short: bool) -> None:
-        follow = chosen_way.chosen_way(instrument) if self.done else None
+    def _find(self, run: object, occasion: Occasion, *, short: bool) -> None:
+        way = self.way
+        follow = way if way is not None and way.begun else None
+        self.share = 0.0
+        told = from_beside(lambda share: self._progress(run, share))
 
         def work() -> WholePlan | BalancekitError:
             try:
-                return plan_whole(instrument, visit, short=short, follow=follow)
+                return plan_whole(occasion.instrument, occasion.visit, occasion=occasion,
+                                  short=short, follow=follow, done=told)  # fmt: skip
             except BalancekitError as error:
                 return error
 
@@ -91,26 +100,27 @@ class PlanDesk(traitlets.HasTraits):
             if run is not self._run:
                 return
             if isinstance(found, BalancekitError):
-                self.state = f"There is no plan yet. {found.problems[0]}"
+                self.state = f"{NO_PLAN} {found.problems[0]}"
                 return
-            self.state = "These are the first ways. All of them in some seconds." if short else ""
             self.plan = found
+            self.state = "These are the first ways. All of them in some seconds." if short else ""
             if short:
-                self._find(run, instrument, visit, short=False)
+                self._find(run, occasion, short=False)
 
         def failed(why: str) -> None:
             self.state = why
 
         beside(work, done, failed)
 
+    def _progress(self, run: object, share: float) -> None:
+        if run is self._run:
+            self.share = min(max(share, 0.0), 1.0)
+
     @property
-    def done(self) -> tuple[int, ...]:
-        """Keys whose work is ticked as done, by the chosen way."""
-        try:
-            way = chosen_way.chosen_way(self.bench.instrument)
-        except BalancekitError:
-            return ()
-        return () if way is None else way.done
+    def done(self) -> tuple[object, ...]:
+        """What is ticked as done of the chosen way: whether its levers are, and keys."""
+        way = self.way
+        return () if way is None else (way.levers_moved, *way.done)
 
     @property
     def number(self) -> int:
@@ -143,11 +153,12 @@ class PlanDesk(traitlets.HasTraits):
         except BalancekitError:
             return None
 
-    def tick(self, keys: tuple[int, ...]) -> None:
-        """Keep which keys' work is done."""
+    def tick(self, keys: tuple[int, ...], levers_moved: bool = False) -> None:
+        """Keep which keys' work is done, and whether the levers are moved."""
         way = self.way
         if way is not None:
-            self.bench.change(with_way(self.bench.instrument, way.with_done(keys)))
+            done = way.with_done(keys, levers_moved)
+            self.bench.change(with_way(self.bench.instrument, done))
 
     def when_changed(self, call: Callable[[], None], *names: str) -> None:
         """Call a view now and whenever one of the traits changes."""

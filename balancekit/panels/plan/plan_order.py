@@ -7,8 +7,11 @@ import pandas as pd
 
 from balancekit.calculation.words import in_words, plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import Later, button, caution, escape, panel, row, table_html, words
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
+
+FOLLOWS_AFTER_S = 0.25
+# Our own choice: rest of the slider after which the order of work follows it.
 
 
 class Order(widgets.VBox):
@@ -21,12 +24,24 @@ class Order(widgets.VBox):
             description="Done: keys", placeholder="for example 3, 5, 12-20",
             continuous_update=False, style={"description_width": "initial"},
         )  # fmt: skip
+        self.levers = widgets.Checkbox(description="the levers are moved", indent=False)
         self.said = words()
         super().__init__(
-            [self.told, self.list, row(self.ticks, button("Tick these as done", self.tick)),
-             self.said]
+            [self.told, self.list,
+             row(self.ticks, self.levers, button("Tick these as done", self.tick)), self.said]
         )  # fmt: skip
-        desk.when_changed(self.refresh)
+        desk.when_changed(self.refresh, "plan", "state")
+        follow = Later(FOLLOWS_AFTER_S, self.refresh)
+        desk.observe(lambda _: follow.ask(), ["hours"])
+        desk.bench.when_changed(self._show_ticks, "instrument")
+
+    def _show_ticks(self) -> None:
+        """Show what is ticked of the chosen way."""
+        way = self.desk.way
+        self.levers.layout.display = "" if way is not None and way.levers else "none"
+        self.levers.value = way is not None and way.levers_moved
+        if way is not None and way.done:
+            self.ticks.value = in_words(way.done).partition(" ")[2].replace(" to ", "-")
 
     def refresh(self) -> None:
         """Show the work of the way in hand by hours."""
@@ -67,11 +82,13 @@ class Order(widgets.VBox):
                 "ranges, for example 3, 5, 12-20.</span>"
             )
             return
-        self.desk.tick(tuple(keys))
-        done = () if self.desk.way is None else self.desk.way.done
+        self.desk.tick(tuple(keys), bool(self.levers.value))
+        way = self.desk.way
+        done = () if way is None else way.done
+        moved = " The levers are moved." if way is not None and way.levers_moved else ""
         self.said.value = (
-            f"{plural(len(done), 'key')} of the way are done. What is left is planned again, "
-            "with new readings of done keys where the next visit has them."
+            f"{plural(len(done), 'key')} of the way are done.{moved} What is left is planned "
+            "again, with new readings of done keys where the next visit has them."
         )
 
 

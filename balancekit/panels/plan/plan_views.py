@@ -2,21 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import ipywidgets as widgets
 import numpy as np
 import traitlets
 
-from balancekit.calculation.plan.telling import why, why_words
+from balancekit.calculation.plan.front import Way
+from balancekit.calculation.plan.telling import stays_of, why, why_levers, why_words
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.words import plural
-from balancekit.charts.ways import DrawnWays, fit_ways, ways_chart, ways_data
+from balancekit.charts.ways import DrawnWays, fit_ways, some_ways, ways_chart, ways_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, working
+from balancekit.panels.frame import (
+    Later,
+    button,
+    escape,
+    panel,
+    row,
+    slider,
+    table_html,
+    words,
+    working,
+)
 from balancekit.panels.plan.plan_bounds import Bounds
-from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
+from balancekit.panels.plan.plan_desk import NO_PLAN, USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
 from balancekit.panels.table_entry import TableEntry
@@ -24,11 +37,15 @@ from balancekit.panels.widgets import Keyboard
 
 MOST_HOURS = 60.0
 
+WORDS_AFTER_S = 0.25
+# Our own choice: rest of a slider after which words and tables follow it.
+
 _SIDE_BY_SIDE = {
     "way": ("What is done", "{}"), "hours": ("Hours", "{:.1f}"),
     "money": ("Money for parts", "{:.2f}"),
     "hammers_touched": ("Hammers", "{:.0f}"), "plugs_in": ("Plugs in", "{:.0f}"),
     "plugs_out": ("Plugs out", "{:.0f}"), "new_holes": ("New holes", "{:.0f}"),
+    "stays": ("Cannot be undone", "{}"),
     "capstan_mm": ("Capstans moved (mm)", "{:.1f}"),
     "balance_weight_g": ("Balance weight, mean (g)", "{:.1f}"),
     "inertia_g": ("Inertia at the finger, mean (g)", "{:.0f}"),
@@ -38,6 +55,7 @@ _SIDE_BY_SIDE = {
     "inertia_step_percent": ("Step of inertia (%)", "{:.1f}"),
     "sure_percent": ("Sure of 95 keys in 100 (%)", "{:.0f}"),
     "every_percent": ("Sure of every key (%)", "{:.0f}"),
+    "gap_percent": ("No way leaves less by more than (%)", "{:.2f}"),
 }  # fmt: skip
 
 
@@ -63,20 +81,34 @@ class FrontView(widgets.VBox):
             button("Unpin all", desk.unpin),
         )  # fmt: skip
         self.chosen, self.numbers = words(), ChartTable(self.chart.figure)
+        self.share = widgets.FloatProgress(
+            value=0.0, max=1.0, description="Ways looked for",
+            style={"description_width": "initial"},
+        )  # fmt: skip
         self._named: tuple[object, list[str]] = (None, [])
+        self._drawn: DrawnWays | None = None
+        self._tell_later = Later(WORDS_AFTER_S, self._tell)
         self._listing = False
         super().__init__(
-            [self.state, self.hours, self.corners, self.view, self.told, self.buttons, self.chosen,
-             Saving(desk.bench), self.side, self.numbers]
+            [self.state, self.share, self.hours, self.corners, self.view, self.told,
+             self.buttons, self.chosen, Saving(desk.bench), self.side, self.numbers]
         )  # fmt: skip
         self.hours.observe(self._moved, "value")
         self.corners.observe(self._go_to, "value")
         desk.hours = USUAL_HOURS
-        desk.when_changed(self.refresh)
+        desk.when_changed(self.refresh, "plan", "state", "pinned")
+        desk.when_changed(self._follow, "hours")
+        desk.when_changed(self._show_share, "share", "state")
         desk.bench.when_changed(self._say_chosen, "instrument")
 
     def _moved(self, change: dict[str, float]) -> None:
         self.desk.hours = max(float(change["new"]), 1e-6)
+
+    def _show_share(self) -> None:
+        looking = bool(self.desk.state) and not self.desk.state.startswith(NO_PLAN)
+        self.share.layout.display = "" if looking else "none"
+        if looking:
+            self.share.value = self.desk.share
 
     def start_way(self) -> None:
         """Move the slider to the way that a plan starts from."""
@@ -114,18 +146,40 @@ class FrontView(widgets.VBox):
         ):  # fmt: skip
             part.layout.display = shown
         if plan is None:
+            self._drawn = None
             return
         front = plan.front
         self.hours.max = float(max(np.ceil(front.minutes[-1] / 6) / 10, 1.0))
         self._list_corners(plan)
         names = self._names(plan)
-        drawn = DrawnWays(front.minutes / 60, front.uneven_g, names, plan.limit_g, desk.number,
-                          [n for n in desk.pinned if n < len(front.ways)])  # fmt: skip
+        self._drawn = drawn = DrawnWays(
+            front.minutes / 60,
+            front.uneven_g,
+            names,
+            plan.limit_g,
+            desk.number,
+            [n for n in desk.pinned if n < len(front.ways)],
+            [way.gap_percent for way in front.ways],
+        )
         with self.view.one_change():
             self.chart.show(ways_data(drawn))
             fit_ways(self.chart, drawn)
-        self.told.value = self._words(desk.number)
-        self._side_by_side()
+        self._tell()
+
+    def _follow(self) -> None:
+        """Move the mark to the way in hand at once; the words follow when the slider rests."""
+        if self.desk.plan is None or self._drawn is None:
+            return
+        number = self.desk.number
+        if number != self._drawn.here:
+            self._drawn = replace(self._drawn, here=number)
+            self.chart.show({"here": some_ways(self._drawn, [number])})
+            self._tell_later.ask()
+
+    def _tell(self) -> None:
+        if self.desk.plan is not None:
+            self.told.value = self._words(self.desk.number)
+            self._side_by_side()
 
     def _names(self, plan: WholePlan) -> list[str]:
         """Return what each way does, worked out once a plan."""
@@ -143,6 +197,7 @@ class FrontView(widgets.VBox):
             f"{left:.2f} g stay uneven; nothing done: {plan.front.uneven_g[0]:.2f} g. "
             f"The chance that at least 95 of 100 keys end within {plan.tolerance_g:g} g of their "
             f"line is {sure.most_percent:.0f} %; every key: {sure.every_percent:.0f} %. "
+            f"Their line: {_line_words(way)}. "
         )
         if number > plan.default:
             more = way.minutes - plan.way(plan.default).minutes
@@ -185,6 +240,7 @@ class FrontView(widgets.VBox):
             inertia_g=[each.inertia_g.mean() for each in told],
             lead_g=[plan.treatments.lead_inertia_g[each].mean() for each in own],
             left_g=plan.front.uneven_g[numbers],
+            stays=[stays_of(plan.treatments, plan.way(number)) for number in numbers],
             every_percent=[plan.sure(number).every_percent for number in numbers],
         )
         rows = [
@@ -194,9 +250,20 @@ class FrontView(widgets.VBox):
         self.side.value = table_html(["", *(named[number] for number in numbers)], rows)
 
 
+def _line_words(way: Way) -> str:
+    """Say which balance weight a way leads to, from the first key to the last."""
+    first, last = way.decision.first_g, way.decision.last_g
+    if abs(way.decision.middle_off_g) >= 0.05:
+        middle = (first + last) / 2 + way.decision.middle_off_g
+        return f"{first:.1f} g over {middle:.1f} g to {last:.1f} g of balance weight"
+    if abs(first - last) < 0.05:
+        return f"{first:.1f} g of balance weight on every key"
+    return f"{first:.1f} g of balance weight at the first key to {last:.1f} g at the last"
+
+
 def _signed(text: str, name: str) -> str:
     """Write a number with its true minus, or that there is none; words keep their hyphens."""
-    if name == "way":
+    if name in ("way", "stays"):
         return text
     return "–" if text == "nan" else text.replace("-", "−")
 
@@ -212,7 +279,9 @@ class Why(widgets.VBox):
         bench.when_changed(self._new_keys, "instrument")
         traitlets.link((bench, "key"), (self.board, "key"))
         bench.observe(lambda _: self.refresh(), ["key"])
-        desk.when_changed(self.refresh)
+        desk.when_changed(self.refresh, "plan", "state")
+        follow = Later(WORDS_AFTER_S, self.refresh)
+        desk.observe(lambda _: follow.ask(), ["hours"])
 
     def _new_keys(self) -> None:
         self.board.sticks = _sticks(self.desk.bench)
@@ -228,19 +297,22 @@ class Why(widgets.VBox):
         self.told.value = f"<b>Key {key}.</b> {escape(why_words(considered))}" + (
             f" {escape(first)} Nothing that cannot be undone is planned here." if first else ""
         )
+        levers = why_levers(plan.treatments, plan.way(self.desk.number), plan.costs, key)
+        if levers:
+            self.told.value += f"<ul>{''.join(f'<li>{escape(each)}</li>' for each in levers)}</ul>"
 
         def grams(value: float) -> str:
             return f"{value + 0.0:+.1f}".replace("-", "−") if abs(value) >= 0.05 else "0.0"
 
         self.list.value = table_html(
-            ["Treatment", "Minutes", "Hammer (g)", "Front weight (g)", "New holes",
+            ["Treatment", "Minutes", "Money", "Hammer (g)", "Front weight (g)", "New holes",
              "Balance weight off its line (g)", "Inertia off its course (g)",
              "Left uneven (g)", ""],
             [
-                (line["treatment"], f"{line['minutes']:.0f}", grams(line["strike_g"]),
-                 grams(line["front_g"]), line["new_holes"], grams(line["balance_off_g"]),
-                 grams(line["inertia_off_g"]), f"{line['left_g']:.2f}",
-                 "taken" if line["taken"] else "")
+                (line["treatment"], f"{line['minutes']:.0f}", f"{line['money']:.2f}",
+                 grams(line["strike_g"]), grams(line["front_g"]), line["new_holes"],
+                 grams(line["balance_off_g"]), grams(line["inertia_off_g"]),
+                 f"{line['left_g']:.2f}", "taken" if line["taken"] else "")
                 for line in considered.to_dict("records")
             ],
         )  # fmt: skip

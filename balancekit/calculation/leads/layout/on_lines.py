@@ -49,6 +49,8 @@ def layout_on_lines(
     ------
     BalancekitError : a plug of the lines that is no longer in the stock.
     """
+    if not on:
+        return find_layout(bench, target_front_weight_g, slider)
     prices = mix_prices(bench.rules, slider)
     target = target_front_weight_g.reindex(bench.keys)
     known = target.notna().to_numpy()
