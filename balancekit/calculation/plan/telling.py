@@ -25,6 +25,8 @@ WAYS_COLUMNS = (
 
 NOTHING = "nothing"
 
+THIRDS = ("bass", "middle", "treble")
+
 
 @dataclass(frozen=True, eq=False)
 class Told:
@@ -86,23 +88,35 @@ def _keys_by_kind(told: Told) -> dict[str, list[int]]:
 def name_of(treatments: Treatments, way: Way) -> str:
     """Say in a few words what a way does.
 
-    Keys of one kind of work are named as a run where the run holds hardly any other key.
+    Keys of one kind of work are named as a run where the run holds hardly any other key, and by
+    the third of the keyboard where all lie in one.
     """
     work = _keys_by_kind(tell(treatments, way))
     parts = [treatments.piano.shifts[number].words for number in way.decision.shifts]
-    parts += [f"{what} {_where(keys)}" for what, keys in work.items()]
+    every = treatments.piano.keys
+    parts += [
+        f"{what} {_where(keys, int(every[0]), int(every[-1]))}" for what, keys in work.items()
+    ]
     if not parts:
         return NOTHING
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])}, then {parts[-1]}"
 
 
-def _where(keys: Sequence[int]) -> str:
+def _where(keys: Sequence[int], lowest: int, highest: int) -> str:
+    """Say where some keys are.
+
+    >>> _where([1, 5, 9], 1, 88), _where([1, 5, 60], 1, 88), _where([4, 5, 6], 1, 88)
+    ('on 3 keys of the bass only', 'on 3 keys', 'of keys 4 to 6')
+    """
     first, last = min(keys), max(keys)
     if len(keys) == 1:
         return f"of key {first}"
     if len(keys) >= 0.8 * (last - first + 1):
         return f"of keys {first} to {last}"
-    return f"on {plural(len(keys), 'key')}"
+    third = (highest - lowest + 1) / 3
+    thirds = {int((key - lowest) / third) for key in (first, last)}
+    part = f" of the {THIRDS[thirds.pop()]} only" if len(thirds) == 1 else ""
+    return f"on {plural(len(keys), 'key')}{part}"
 
 
 def stays_of(treatments: Treatments, way: Way) -> str:
