@@ -112,6 +112,7 @@ def test_what_is_ticked_stays_and_the_rest_is_planned_again():
     desk = plan_desk(bench)
     desk.hours = 6.0
     order = Order(desk)
+    assert re.search("<td[^>]*>1 to [2-9]</td><td[^>]*>(lever|friction)", order.list.value)
     order.ticks.value = "3"
     order.tick()
     assert "Choose a way first" in order.said.value

@@ -54,11 +54,14 @@ class Order(widgets.VBox):
             self.told.value, self.list.value = "This way asks for nothing.", ""
             return
         rows = []
+        before = 0
         for hour, part in order.groupby("hour"):
+            hours = f"{hour}" if hour == before + 1 else f"{before + 1} to {hour}"
+            before = int(hour)
             for work, some in part.groupby("work", sort=False):
                 keys = _runs(some)
                 undone = "yes" if some["undone"].all() else "no: it cuts or bores"
-                rows.append((f"{hour}", str(work), keys, f"{some['minutes'].sum():.0f}", undone))
+                rows.append((hours, str(work), keys, f"{some['minutes'].sum():.0f}", undone))
             last = part.iloc[-1]
             rows.append((f"after {last['minutes_so_far'] / 60:.1f} h", "", "may stop here"
                          if last["may_stop"] else "go on: a lever is half moved", "",
