@@ -233,6 +233,26 @@ _REGISTER = (
         COMMON,
     ),
     Quantity(
+        "covering_g", "Covering of the key", "g", "g", 0, 40, None, None, 1, None,
+        "Mass of what covers the key: top and front of a natural, the cap of a sharp.", MEMORY,
+    ),
+    Quantity(
+        "covering_mm", "Middle of the covering", "mm", "mm", 1, 200, None, None, 0, None,
+        "How far behind the key's front edge the middle of its covering lies.", MEMORY,
+    ),
+    Quantity(
+        "capstan_g", "Capstan", "g", "g", 0, 40, None, None, 1, None,
+        "Mass of the capstan, with what it stands on.", MEMORY,
+    ),
+    Quantity(
+        "back_check_g", "Back check", "g", "g", 0, 40, None, None, 1, None,
+        "Mass of the back check with its wire.", MEMORY,
+    ),
+    Quantity(
+        "back_check_mm", "Back check from the back end", "mm", "mm", 0, 150, None, None, 0, None,
+        "How far before the key's back end the back check stands.", MEMORY,
+    ),
+    Quantity(
         "from_mm", "From", "mm", "mm", -400, 400, None, None, 0, None,
         "Where a place without holes begins: distance from the balance pin, negative behind it.",
         COMMON,

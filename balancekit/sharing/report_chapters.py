@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
+from balancekit.calculation.leads.bare_key import bare_inertia_parts_g
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.calculation.words import plural
-from balancekit.instrument.choices.hammer_inputs import lead_sentence
+from balancekit.instrument.choices.hammer_inputs import hammer_inputs, lead_sentence, sticks_of
 from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing import report_proof
@@ -43,6 +44,7 @@ UPRIGHT = (
 )
 MOST_FLAGS = 60
 LONG_SHEET = 20
+COLOURS = ("natural", "sharp")
 
 
 @dataclass(frozen=True)
@@ -229,6 +231,37 @@ def _lead_found(page: Page) -> str:
         return f"What lead is in the keys cannot be said yet. {error}"
 
 
+_BARE = {
+    "wood": ("Wood, as a plain bar", "wood_density_g_cm3"),
+    "covering": ("Covering", "covering_g"),
+    "capstan": ("Capstan", "capstan_g"),
+    "back_check": ("Back check", "back_check_g"),
+    "centre": ("Where the front weight puts the centre of mass", ""),
+}
+
+
+def _bare_key(page: Page) -> str:
+    """Return what a key without lead sets against the finger, part by part."""
+    story = page.story
+    try:
+        table_of = hammer_inputs(story.instrument, story.visit, story.first.findings).table
+    except BalancekitError:
+        return ""  # what is lacking is said above
+    sticks = sticks_of(story.instrument, table_of)
+    parts = bare_inertia_parts_g(sticks, table_of["bare_front_weight_g"])
+    mean = parts.groupby(sticks["colour"]).mean()
+    given = story.instrument.table("key_sticks")
+    rows = []
+    for name, (label, column) in _BARE.items():
+        own = column in given and given[column].notna().any()
+        usual = "usual, from memory" if column.endswith("_g") else "handbook, spruce"
+        source = "the front weight" if not column else "your table" if own else usual
+        cells = [f"{mean[name].get(colour, float('nan')):.1f}" for colour in COLOURS]
+        rows.append((label, *cells, source))
+    caption = "Inertia of a key without lead at the finger, in the mean"
+    return table(caption, ("Part", "Naturals (g)", "Sharps (g)", "From"), rows, kind="cards")
+
+
 def _leads(page: Page) -> str:
     if page.upright:
         return paragraph(UPRIGHT)
@@ -240,7 +273,7 @@ def _leads(page: Page) -> str:
             legend="Dashed line: what each key is to show after the work.",
         )  # fmt: skip
     said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
-    found = paragraph(_lead_found(page))
+    found = paragraph(_lead_found(page)) + _bare_key(page)
     said += front_steps(work)
     words = formula(
         "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",

@@ -14,15 +14,14 @@ import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.hammers.hammer_curve import hammer_totals
-from balancekit.calculation.inertia import wippen_inertia_g
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.friction_by_load import ASSEMBLY_U_G, LoadPart
 from balancekit.calculation.proof.groups_after import all_groups
 from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.calculation.proof.prediction import (
     KNOWN,
-    USUAL_FRICTION,
     KeyMass,
     Planned,
     predict,
@@ -32,12 +31,17 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
 from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
-from balancekit.instrument.choices.hammer_inputs import HammerInputs, hammer_inputs
+from balancekit.instrument.choices.hammer_inputs import (
+    HammerInputs,
+    hammer_inputs,
+    others_found_g,
+)
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.friction_work import friction_work
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.ratio_checks import load_part_of
 from balancekit.instrument.table import reading_table
 from balancekit.sharing.way_work import (
     way_hammers,
@@ -79,6 +83,7 @@ class Work:
     undecided : what was not decided or cannot be worked out, one sentence each.
     believed : what is believed of every key as found.
     plateaus : runs of keys that stand off together, as found.
+    load_part : the part of the friction that grows with the load.
     """
 
     title: str
@@ -102,6 +107,7 @@ class Work:
     levers: pd.DataFrame = field(default_factory=pd.DataFrame)
     way: ChosenWay | None = None
     plateaus: Plateaus = field(default_factory=dict)
+    load_part: LoadPart = field(default_factory=LoadPart)
 
     @property
     def weigh_first(self) -> Mapping[int, str]:
@@ -151,7 +157,8 @@ def work_from(
     friction = friction_work(found, findings)
     planned, springs = _planned(found, findings, friction, hammers, leads)
     doubted = list(believed.weigh_first)
-    planned = _without(planned, doubted)
+    load_part = load_part_of(instrument, believed.table)
+    planned = _without(planned, doubted, load_part)
     inputs = _inputs(instrument, visit, findings, hammers, leads)
     expected = predict(
         believed.table,
@@ -180,12 +187,13 @@ def work_from(
         springs=springs,
         planned=planned,
         expected=expected,
-        others_found_g=_others_found_g(believed.table, inputs),
+        others_found_g=others_found_g(believed.table, inputs),
         trends=findings.trends,
         totals={},
         undecided=tuple(undecided),
         believed=believed,
         plateaus=plateaus_of(instrument, findings),
+        load_part=load_part,
     )
     return _with_totals(work, hammers)
 
@@ -201,7 +209,8 @@ def _work_of_way(
     spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
     believed = believe(instrument, visit, findings)
     planned = way_planned(way, found, layout, trend.trend, spread)
-    planned = _without(planned, list(believed.weigh_first))
+    load_part = load_part_of(instrument, believed.table)
+    planned = _without(planned, list(believed.weigh_first), load_part)
     eased = [work.key for work in way.keys if work.ease]
     friction = friction_work(found, findings)
     relief = planned.spring_relief_g
@@ -228,7 +237,7 @@ def _work_of_way(
         springs=springs,
         planned=planned,
         expected=predict(believed.table, planned, key_mass=mass, cover=believed.by_key(KNOWN)),
-        others_found_g=_others_found_g(believed.table, estimates),
+        others_found_g=others_found_g(believed.table, estimates),
         trends=findings.trends,
         totals={},
         undecided=(),
@@ -236,6 +245,7 @@ def _work_of_way(
         levers=levers,
         way=way,
         plateaus=plateaus_of(instrument, findings),
+        load_part=load_part,
     )
     work = _with_totals(work, None)
     said = way_sentences(way, layout, levers)
@@ -329,14 +339,14 @@ def _planned(
     return planned, springs[springs["planned_relief_g"].notna()]
 
 
-def _without(planned: Planned, keys: list[int]) -> Planned:
+def _without(planned: Planned, keys: list[int], load_part: LoadPart) -> Planned:
     """Leave undone what cannot be undone on keys to be weighed first; let friction change."""
     strike, front = planned.strike_weight_g, planned.front_weight_g
     return replace(
         planned,
-        friction_load_part=USUAL_FRICTION["friction_load_part"],
-        friction_load_part_u=USUAL_FRICTION["friction_load_part_u"],
-        assembly_u_g=USUAL_FRICTION["assembly_u_g"],
+        friction_load_part=load_part.part,
+        friction_load_part_u=load_part.part_u,
+        assembly_u_g=ASSEMBLY_U_G,
         strike_weight_g=None if strike is None else strike.where(~strike.index.isin(keys)),
         front_weight_g=None if front is None else front.where(~front.index.isin(keys)),
     )
@@ -363,18 +373,6 @@ def _key_mass(inputs: HammerInputs, leads: LeadPlan | None) -> KeyMass:
     table = inputs.table
     lead = table["lead_inertia_g"] if leads is None else leads.lead_inertia_g
     return KeyMass(table["stick_inertia_g"], lead, lead_u_g=table["lead_inertia_u_g"])
-
-
-def _others_found_g(found: pd.DataFrame, inputs: HammerInputs | None) -> pd.Series:
-    """Return the inertia of all but hammer and shank, as found [g]."""
-    if inputs is None:
-        return pd.Series(float("nan"), found.index)
-    wippen = wippen_inertia_g(
-        wippen_weight_g=found["wippen_weight_g"].where(found["wippen_weight_g"] >= 0),
-        key_ratio=found["key_ratio"].where(found["key_ratio"] > 0),
-    )
-    others: pd.Series = wippen + inputs.table["stick_inertia_g"] + inputs.table["lead_inertia_g"]
-    return others
 
 
 def _with_totals(work: Work, hammers: HammerPlan | None) -> Work:

@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.keyboard import keyboard
-from balancekit.calculation.leads.key_stick import usual_sticks, wood_front_weight_g
+from balancekit.calculation.leads.bare_key import bare_front_weight_g
+from balancekit.calculation.leads.key_stick import usual_sticks
 from balancekit.calculation.leads.lead_estimate import estimate_lead
 from balancekit.calculation.problems import BalancekitError
 
@@ -23,7 +24,7 @@ def invented(seed: int, recorded: int, from_one_end: bool = False):
     keys = keyboard()
     sticks = usual_sticks(keys["colour"], key_ratio=pd.Series(0.5, keys.index))
     arm = sticks["arm_mm"]
-    bare = wood_front_weight_g(sticks) + draw.normal(0, 5) + draw.normal(0, 2.5, len(keys))
+    bare = bare_front_weight_g(sticks) + draw.normal(0, 5) + draw.normal(0, 2.5, len(keys))
     middle = pd.Series(draw.uniform(0.5, 0.7), keys.index)
     if from_one_end:
         along = pd.Series(np.linspace(-0.5, 0.5, len(keys)), keys.index)
@@ -91,8 +92,8 @@ def test_a_record_off_the_keyboard_is_refused():
 
 
 def test_lead_behind_the_pin_is_lead_all_the_same():
-    """By hand: 12 g less than the wood, at 0.6 of the arm, is 20 g of lead and 7.2 g of inertia."""
+    """By hand: 12 g less than the bare key, at 0.6 of the arm: 20 g of lead, 7.2 g of inertia."""
     _, u, sticks, seen, _ = invented(2, 0)
-    found = estimate_lead(wood_front_weight_g(sticks) - 12.0, u, sticks, seen)
+    found = estimate_lead(bare_front_weight_g(sticks) - 12.0, u, sticks, seen)
     for name, grams in (("lead_front_weight", -12.0), ("lead", 20.0), ("lead_inertia", 7.2)):
         assert found[f"{name}_g"].tolist() == pytest.approx([grams] * len(found))

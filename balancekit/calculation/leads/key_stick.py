@@ -30,6 +30,11 @@ USUAL_STICK = {
         "balance_free_mm": 12.0,
         "front_free_mm": 48.0,
         "back_free_mm": 25.0,
+        "covering_g": 6.0,
+        "covering_mm": 60.0,
+        "capstan_g": 6.0,
+        "back_check_g": 6.0,
+        "back_check_mm": 15.0,
     },
     "sharp": {
         "stick_length_mm": 365.0,
@@ -38,10 +43,16 @@ USUAL_STICK = {
         "balance_free_mm": 12.0,
         "front_free_mm": 40.0,
         "back_free_mm": 25.0,
+        "covering_g": 8.0,
+        "covering_mm": 46.0,
+        "capstan_g": 6.0,
+        "back_check_g": 6.0,
+        "back_check_mm": 15.0,
     },
 }
 # From memory: sticks of a grand of medium size, the width where the plugs go, the balance
-# mortise, the front mortise and the back check. Measure the instrument's own.
+# mortise, the front mortise and the back check; a natural covered with plastic and a sharp capped
+# with hard wood, a capstan of brass, a back check on its wire. Measure the instrument's own.
 
 CAPSTAN_FREE_MM = 8.0
 # From memory: wood that stays on each side of the capstan.
@@ -57,6 +68,11 @@ STICK_COLUMNS = (
     "front_free_mm",
     "back_free_mm",
     "capstan_mm",
+    "covering_g",
+    "covering_mm",
+    "capstan_g",
+    "back_check_g",
+    "back_check_mm",
 )
 """The columns of a table of key sticks."""
 
@@ -123,7 +139,8 @@ def usual_sticks(
     DataFrame indexed by key: ``colour`` and ``STICK_COLUMNS``.
         ``balance_free_mm`` stays clear of holes on each side of the pin, ``front_free_mm``
         behind the front edge, ``back_free_mm`` before the back end [mm]; ``capstan_mm`` is
-        the capstan's distance from the pin, negative.
+        the capstan's distance from the pin, negative. Of what is fixed to the wood see
+        ``bare_key``.
 
     Raises
     ------
@@ -184,7 +201,9 @@ def _check(table: pd.DataFrame) -> None:
     problems = []
     for name in STICK_COLUMNS:
         least = -1e9 if name == "capstan_mm" else 0.0
-        bad = table.index[~(table[name] > least)] if name != "front_edge_mm" else table.index[:0]
+        may_be_none = name in ("front_edge_mm", "covering_g", "capstan_g", "back_check_g",
+                               "back_check_mm")  # fmt: skip
+        bad = table.index[:0] if may_be_none else table.index[~(table[name] > least)]
         problems += [
             Problem(
                 f"{name} is {table.loc[key, name]:g}.",
@@ -237,22 +256,22 @@ def from_front_edge_mm(distance_mm: Values, *, arm_mm: Values, front_edge_mm: Va
 def wood_front_weight_g(sticks: pd.DataFrame) -> pd.Series:
     """Return the front weight of the plain wooden sticks, without anything in them [g].
 
-    A straight bar, its mass at its middle. Key covering, capstan, button and back check are
-    not counted, so it only says roughly where a key without leads lies.
+    A straight bar, its mass at its middle. What is fixed to it comes on top; see ``bare_key``.
     """
     centre = front_end_mm(sticks) - sticks["stick_length_mm"] / 2
-    result: pd.Series = stick_mass_g(**_sizes(sticks)) * centre / sticks["arm_mm"]
+    result: pd.Series = stick_mass_g(**stick_sizes(sticks)) * centre / sticks["arm_mm"]
     return result
 
 
 def wood_inertia_g(sticks: pd.DataFrame) -> pd.Series:
     """Return the inertia of the plain wooden sticks at the finger [g]."""
-    inertia = stick_inertia_g_mm2(**_sizes(sticks), pin_to_front_mm=front_end_mm(sticks))
+    inertia = stick_inertia_g_mm2(**stick_sizes(sticks), pin_to_front_mm=front_end_mm(sticks))
     result: pd.Series = inertia / sticks["arm_mm"] ** 2
     return result
 
 
-def _sizes(sticks: pd.DataFrame) -> dict[str, pd.Series]:
+def stick_sizes(sticks: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return the sizes of the wood, as ``inertia.stick_mass_g`` names them."""
     return {
         "length_mm": sticks["stick_length_mm"],
         "height_mm": sticks["stick_height_mm"],

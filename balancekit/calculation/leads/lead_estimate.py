@@ -1,7 +1,7 @@
 """Lead in keys whose plugs nobody recorded, from their front weight and the bare stick.
 
 A key with no record is unknown, never empty. What its front weight has beyond that of the bare
-stick comes from lead. That is good enough for inertia, with its uncertainty; it is no ground to
+key comes from lead. That is good enough for inertia, with its uncertainty; it is no ground to
 bore or to take out anything. Look into the key first.
 """
 
@@ -10,12 +10,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.leads.key_stick import wood_front_weight_g
+from balancekit.calculation.leads.bare_key import bare_front_weight_g
 from balancekit.calculation.problems import refuse
 
 BARE_U_G = 6.0
-# From memory: covering, capstan, button, back check and the wood's density shift the front
-# weight of the bare sticks of one piano by about this much, and scatter by half of it.
+# From memory: covering, capstan, back check and the wood's density, none of them weighed, shift
+# the front weight of the bare keys of one piano by about this much, and scatter by half of it.
 
 PLUG_PLACE = 0.6
 PLUG_PLACE_U = 0.12
@@ -38,8 +38,8 @@ def estimate_lead(
     """Return the lead in each key: counted where it was recorded, estimated elsewhere.
 
     The bare sticks of recorded keys (front weight less what their lead presses) say how far the
-    plain wooden stick is off, and how much that scatters. The farther a key is from them, the less
-    they tell of it.
+    key by its parts is off, and how much that scatters; see ``bare_key``. The farther a key is
+    from them, the less they tell of it.
 
     Parameters
     ----------
@@ -64,7 +64,9 @@ def estimate_lead(
 
     >>> stick = pd.DataFrame({"arm_mm": 240.0, "front_edge_mm": 13.0, "stick_length_mm": 506.0,
     ...                       "stick_height_mm": 25.0, "stick_width_mm": 13.0,
-    ...                       "wood_density_g_cm3": 0.4}, index=[1])
+    ...                       "wood_density_g_cm3": 0.4, "capstan_mm": -120.0,
+    ...                       "covering_g": 0.0, "covering_mm": 60.0, "capstan_g": 0.0,
+    ...                       "back_check_g": 0.0, "back_check_mm": 15.0}, index=[1])
     >>> none = pd.DataFrame(columns=["lead_g", "lead_front_weight_g", "lead_inertia_g"])
     >>> found = estimate_lead(pd.Series(30.0, [1]), pd.Series(0.3, [1]), stick, none)
     >>> found[["lead_g", "lead_front_weight_g", "lead_inertia_g"]].round(2).values.tolist()
@@ -74,7 +76,7 @@ def estimate_lead(
     stray = recorded.index.difference(keys)
     if len(stray):
         raise refuse(f"Key {stray[0]} is not on the keyboard.", f"Keys are 1 to {len(keys)}.")
-    wood = wood_front_weight_g(sticks).reindex(keys)
+    wood = bare_front_weight_g(sticks).reindex(keys)
     known = recorded.reindex(keys)
     off = (front_weight_g - known["lead_front_weight_g"].astype(float) - wood).dropna()
     shift, shift_u, scatter = _learnt(off, keys, 0.0, BARE_U_G)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.by_value import ByValue
-from balancekit.calculation.leads.key_stick import wood_inertia_g
+from balancekit.calculation.inertia import wippen_inertia_g
+from balancekit.calculation.leads.bare_key import bare_inertia_g
 from balancekit.calculation.leads.lead_estimate import PLUG_PLACE
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -158,6 +159,23 @@ def _doubted(findings: Findings, instrument: Instrument, visit: int) -> dict[int
     }
 
 
+def others_found_g(found: pd.DataFrame, inputs: HammerInputs | None) -> pd.Series:
+    """Return the inertia of all but hammer and shank, as found; missing without inputs [g].
+
+    Parameters
+    ----------
+    found : by key, with ``wippen_weight_g`` and ``key_ratio``.
+    """
+    if inputs is None:
+        return pd.Series(float("nan"), found.index)
+    wippen = wippen_inertia_g(
+        wippen_weight_g=found["wippen_weight_g"].where(found["wippen_weight_g"] >= 0),
+        key_ratio=found["key_ratio"].where(found["key_ratio"] > 0),
+    )
+    others: pd.Series = wippen + inputs.table["stick_inertia_g"] + inputs.table["lead_inertia_g"]
+    return others
+
+
 def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
     """Return the key sticks that were given; usual ones for the other keys.
 
@@ -190,11 +208,11 @@ def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:
     """Put arm, stick and lead in; return the middle of the plugs as a part of the arm."""
     leads, sticks = instrument.table("leads"), sticks_of(instrument, table)
     table["arm_mm"] = sticks["arm_mm"]
-    table["stick_inertia_g"] = wood_inertia_g(sticks)
     lead = lead_by_key(instrument, table["front_weight_g"], table["front_weight_u_g"], sticks)
     for name in ("bare_front_weight_g", "lead_inertia_g", "lead_inertia_u_g", "lead_g",
                  "lead_u_g", "lead_shared_u_g", "lead_estimated"):  # fmt: skip
         table[name] = lead[name]
+    table["stick_inertia_g"] = bare_inertia_g(sticks, table["bare_front_weight_g"])
     front = leads[leads["distance_mm"] > 0]
     if front.empty:
         return PLUG_PLACE

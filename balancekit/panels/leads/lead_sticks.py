@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
+from balancekit.calculation.leads.bare_key import bare_inertia_parts_g
 from balancekit.calculation.leads.plugs import stock_table
 from balancekit.charts.key_picture import KEPT, side_chart, side_data
 from balancekit.instrument.bench import Bench
@@ -25,6 +26,16 @@ _SIZES = {
     "front_free_mm": "Free of holes, behind the front edge",
     "back_free_mm": "Free of holes, before the back end",
     "capstan_mm": "Balance pin to capstan, behind it",
+    "covering_mm": "Middle of the covering, behind the front edge",
+    "back_check_mm": "Back check, before the back end",
+}
+_MASSES = {"covering_g": "Covering", "capstan_g": "Capstan", "back_check_g": "Back check"}
+_PARTS = {
+    "wood": "wood, as a plain bar",
+    "covering": "covering",
+    "capstan": "capstan",
+    "back_check": "back check",
+    "centre": "where the front weight puts the centre of mass",
 }
 _TABLES = {
     "plug_stock": "Your stock of plugs",
@@ -51,7 +62,9 @@ class Sticks(LeadView):
     def make(self) -> Sequence[widgets.Widget]:
         """Return the picture of the key, its sizes, and the stock."""
         inputs = self.desk.inputs
-        self.sizes, self.stock = words(), words()
+        self.sizes, self.bare, self.stock = words(), words(), words()
+        bare = inputs.table["bare_front_weight_g"]
+        self.parts = bare_inertia_parts_g(inputs.sticks, bare)
         self.found = as_plan(inputs.leads, inputs.sticks)
         chart = side_chart(
             inputs.sticks.loc[self.key].to_dict(), self._plugs(), inputs.zones,
@@ -59,7 +72,7 @@ class Sticks(LeadView):
             longest_mm=float(inputs.sticks["stick_length_mm"].max()),
         )  # fmt: skip
         views = self.over_keys({"side": chart}, "The key in hand from the side, with its plugs.")
-        return [*views, self.sizes, self.stock]
+        return [*views, self.sizes, self.bare, self.stock]
 
     def _plugs(self) -> pd.DataFrame:
         rows: pd.DataFrame = self.found[self.found["key"] == self.key]
@@ -98,12 +111,22 @@ class Sticks(LeadView):
             (label, f"{round(abs(float(stick[name])), 1):g} mm", self._source(name, same))
             for name, label in _SIZES.items()
         ]
+        rows += [
+            (label, f"{float(stick[name]):g} g", self._source(name, same))
+            for name, label in _MASSES.items()
+        ]
         rows.append(
             ("Density of the wood", f"{stick['wood_density_g_cm3']:g} g/cm³",
              self._source("wood_density_g_cm3", same))
         )  # fmt: skip
         headings = (f"{self.key_words}, {stick['colour']}", "Size", "From")
         self.sizes.value = table_html(headings, rows)
+        parts = self.parts.loc[self.key]
+        told = ", ".join(f"{words} {parts[name]:+.1f} g" for name, words in _PARTS.items())
+        self.bare.value = (
+            f"<b>This key without lead, at the finger: {parts.sum():.1f} g.</b> "
+            f"{told[:1].upper()}{told[1:]}."
+        ).replace("-", "\u2212")
 
     def _source(self, name: str, given: pd.DataFrame) -> str:
         if name in given and given[name].notna().any():
