@@ -8,6 +8,7 @@ import pandas as pd
 from balancekit.calculation.balance import find_balance_weight, find_half_sum_uncertainty
 from balancekit.calculation.linkage.distances import USUAL
 from balancekit.calculation.linkage.motion import ratio_from_rise
+from balancekit.calculation.proof.friction_by_load import LoadPart, find_load_part
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.ratios import (
     Ratio,
@@ -111,6 +112,31 @@ def compare_action_ratio(instrument: Instrument, table: pd.DataFrame) -> pd.Data
         )  # fmt: skip
         ways["travel"] = _at_half_stroke(mean, moved["key_dip_mm"], instrument, table)
     return _compared("action_ratio", ways, shared)
+
+
+def load_part_of(instrument: Instrument, believed: pd.DataFrame) -> LoadPart:
+    """Return the part of the friction that grows with the load, by keys with an added mass.
+
+    Parameters
+    ----------
+    instrument : with its ratio checks.
+    believed : what is believed of every key; see ``believed.believe``.
+    """
+    checks, settings = _checks(instrument), instrument.settings
+    hung = _read(checks, "strike_mass_g", "down_weight_with_mass_g", "up_weight_with_mass_g")
+    table = believed.loc[hung.index]
+    load = table["wippen_weight_g"] * table["key_ratio"]
+    load = load + table["strike_weight_g"] * table["action_ratio"]
+    return find_load_part(
+        table["friction_g"],
+        table["friction_u_g"],
+        (hung["down_weight_with_mass_g"] - hung["up_weight_with_mass_g"]) / 2,
+        find_half_sum_uncertainty(
+            down_weight_u_g=settings.reading_u["down_weight_g"],
+            up_weight_u_g=settings.reading_u["up_weight_g"],
+        ),
+        hung["strike_mass_g"] * table["action_ratio"] / load,
+    )
 
 
 def _at_half_stroke(

@@ -113,7 +113,10 @@ def _expected(page: Page) -> str:
         else "No work is decided, so what is expected is what was found."
     )
     inside = table("Expected, with its band", headings, rows)
-    return f"<h3>What is expected</h3>{paragraph(lead)}{folded('Expected, key by key', inside)}"
+    return (
+        f"<h3>What is expected</h3>{paragraph(lead)}"
+        f"{paragraph(work.load_part.sentence)}{folded('Expected, key by key', inside)}"
+    )
 
 
 def _proof(page: Page) -> str:

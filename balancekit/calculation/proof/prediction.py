@@ -69,10 +69,6 @@ _READ = (
     "key_ratio", "strike_weight_g",
 )  # fmt: skip
 
-USUAL_FRICTION = {"friction_load_part": 0.5, "friction_load_part_u": 0.3, "assembly_u_g": 0.6}
-"""How friction usually changes with the load and with taking the action apart."""
-# Our own choice, no source: half of it at centres, capstan and knuckle, which carry the load.
-
 
 @dataclass(frozen=True)
 class Planned:
@@ -84,7 +80,7 @@ class Planned:
     ``key_ratio_part`` are the planned action ratio and key ratio over the present ones, where
     a lever is moved; they are taken as exact, so weigh again after such work.
     ``friction_load_part`` is the part of the friction that grows with the load, and
-    ``assembly_u_g`` what assembly makes anew where anything is done; see ``USUAL_FRICTION``.
+    ``assembly_u_g`` what assembly makes anew where anything is done; see ``friction_by_load``.
     """
 
     strike_weight_g: pd.Series | None = None

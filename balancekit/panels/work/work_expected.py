@@ -84,6 +84,8 @@ class Expected(WorkView):
         before = self._drawn(name).before.dropna()
         if len(before):
             text += f" Before: in the mean {quantity.text(before.mean())}."
+        if name in ("friction_g", "down_weight_g", "up_weight_g"):
+            text += f" {work.load_part.sentence}"
         if name == "inertia_g":
             text += " Inertia cannot be weighed on the key; it is worked out from its parts."
         self.told.value = text
