@@ -149,12 +149,6 @@ PLANTED = tuple(
         ),
         (
             "moving_parts",
-            "calculation.leads.bare_key",
-            "fitting_place_mm(sticks, fitting) / arm) ** 2",
-            "fitting_place_mm(sticks, fitting) / arm)",
-        ),
-        (
-            "moving_parts",
             "calculation.hammers.blow",
             "inertia_mj = inertia_g * key_velocity**2 / 2",
             "inertia_mj = inertia_g * key_velocity**2",

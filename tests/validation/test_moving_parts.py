@@ -29,7 +29,6 @@ GUARDS = (
     "balancekit.calculation.inertia.wippen_inertia_g",
     "balancekit.calculation.inertia.plug_inertia_g",
     "balancekit.calculation.inertia.at_measuring_point_g",
-    "balancekit.calculation.leads.bare_key.bare_inertia_g",
     "balancekit.calculation.hammers.blow.blow",
 )
 
