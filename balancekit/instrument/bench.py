@@ -28,7 +28,7 @@ from balancekit.instrument.in_hand import (
     remember,
 )
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.instrument.occasion import next_title
+from balancekit.instrument.occasion import next_title, with_confirmed
 from balancekit.instrument.store import (
     ChangedOnDisk,
     Stamp,
@@ -324,8 +324,7 @@ class Bench(traitlets.HasTraits):
 
     def confirm(self, key: int, *quantities: str) -> None:
         """Keep doubted readings of a key as they are; they are asked no more."""
-        visit = self.instrument.visits[self.visit]
-        kept = replace(visit, confirmed=visit.confirmed | {(key, name) for name in quantities})
+        kept = with_confirmed(self.instrument.visits[self.visit], key, quantities)
         self.change(self.instrument.with_visit(kept, self.visit))
 
     def show(self, key: int, column: str) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 
 import pandas as pd
 
+from balancekit.calculation.irregularities.slips import READINGS_BEHIND
 from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
 from balancekit.instrument.findings import Findings, find_all
@@ -38,6 +39,15 @@ def next_title(visits: Sequence[Visit], wanted: str = "") -> str:
         if name.casefold() not in taken
         else next(each for each in again if each.casefold() not in taken)
     )
+
+
+def with_confirmed(visit: Visit, key: int, quantities: Iterable[str]) -> Visit:
+    """Return a visit with doubted readings of a key kept as they are.
+
+    A solved quantity is kept by keeping the readings that it rests on; see ``READINGS_BEHIND``.
+    """
+    names = {name for each in quantities for name in READINGS_BEHIND.get(each, (each,))}
+    return replace(visit, confirmed=visit.confirmed | {(key, name) for name in names})
 
 
 def still_confirmed(old: Visit, new: Visit) -> frozenset[tuple[int, str]]:

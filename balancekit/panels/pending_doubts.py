@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import ipywidgets as widgets
 
@@ -12,6 +11,7 @@ from balancekit.instrument.doubts import MISSING_READING, Doubt
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.occasion import with_confirmed
 from balancekit.instrument.table import reading_table
 from balancekit.panels.flags import doubt_id, lines_of
 from balancekit.panels.frame import beside, words, wrong
@@ -87,6 +87,6 @@ class PendingDoubts(widgets.VBox):
                 self.text.value = wrong(error)
                 return
         else:
-            kept = {(doubt.key or 0, column) for column in doubt.quantities}
-            changed = held.with_visit(replace(visit, confirmed=visit.confirmed | kept), 0)
+            kept = with_confirmed(visit, doubt.key or 0, doubt.quantities)
+            changed = held.with_visit(kept, 0)
         self.look(changed, [each for each in self._told if each is not doubt])

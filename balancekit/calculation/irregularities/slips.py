@@ -20,9 +20,21 @@ from balancekit.calculation.irregularities.causes import WEIGHTS
 from balancekit.calculation.irregularities.key_case import Flag, KeyCase
 from balancekit.calculation.irregularities.setting_aside import STANDS_OUT
 from balancekit.calculation.irregularities.trend import Trend, as_read, fit_table
-from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
+from balancekit.calculation.quantities import (
+    NEEDED_COLUMNS,
+    QUANTITIES,
+    READING_COLUMNS,
+    TOUCH_COLUMNS,
+)
 
-__all__ = ["FLAG_COLUMNS", "Flag", "doubt_reading", "find_flags", "flag_table"]
+__all__ = [
+    "FLAG_COLUMNS",
+    "READINGS_BEHIND",
+    "Flag",
+    "doubt_reading",
+    "find_flags",
+    "flag_table",
+]
 
 FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
 
@@ -33,6 +45,14 @@ def flag_table(flags: Collection[Flag]) -> pd.DataFrame:
         [tuple(getattr(flag, column) for column in FLAG_COLUMNS) for flag in flags],
         columns=list(FLAG_COLUMNS),
     )
+
+
+READINGS_BEHIND: Mapping[str, tuple[str, ...]] = {
+    "balance_weight_g": TOUCH_COLUMNS,
+    "friction_g": TOUCH_COLUMNS,
+    "action_ratio": NEEDED_COLUMNS,
+}
+"""The readings that each solved quantity rests on: it is kept when all of them are."""
 
 
 def find_flags(
@@ -64,7 +84,14 @@ def find_flags(
     flags += _missing(table, fitted)
     order = [*QUANTITIES]
     flags.sort(key=lambda flag: (flag.key, order.index(flag.quantity)))
-    return tuple(flag for flag in flags if (flag.key, flag.quantity) not in kept)
+    return tuple(flag for flag in flags if not _is_kept(flag, kept, table))
+
+
+def _is_kept(flag: Flag, kept: set[tuple[int, str]], table: pd.DataFrame) -> bool:
+    """Whether the reading is kept, or every reading that a solved quantity rests on."""
+    behind = READINGS_BEHIND.get(flag.quantity, (flag.quantity,))
+    read = [name for name in behind if table[name].notna()[flag.key]] or behind
+    return all((flag.key, name) in kept for name in read)
 
 
 def _misread(table: pd.DataFrame, known: Known, flags: Collection[Flag]) -> list[Flag]:
