@@ -6,11 +6,13 @@ from collections.abc import Sequence
 
 import ipywidgets as widgets
 
+from balancekit.calculation.believed.find import shown_runs
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import MISSING_READING, STANDS_OUT, Doubt
+from balancekit.instrument.findings import Findings
 from balancekit.instrument.mend import take_fitting
 from balancekit.panels.frame import Later, panel, words, wrong
 from balancekit.panels.saving import Saving
@@ -73,6 +75,7 @@ class Flags(widgets.VBox):
                 f"Missing: {plural(missing, 'reading')}. What needs them is left open, or "
                 "taken from the trend with a larger uncertainty."
             )
+        parts += _off_together(findings)
         self.text.value = "<br>".join(parts)
 
     def press(self, what: str, name: str) -> None:
@@ -93,6 +96,17 @@ class Flags(widgets.VBox):
         elif doubt.key is not None:
             columns = [name for name in doubt.quantities if name in READING_COLUMNS]
             self.bench.show(doubt.key, columns[0] if columns else READING_COLUMNS[0])
+
+
+def _off_together(findings: Findings) -> list[str]:
+    """Name the groups of keys, which another panel explains."""
+    keys = findings.table.index
+    said = [
+        f"{QUANTITIES[name].label.lower()} of {'the sharps of ' if run.sharps else ''}"
+        f"keys {keys[run.first]} to {keys[run.last]}"
+        for name, run in shown_runs(findings.runs)
+    ]
+    return [f"<b>Off together:</b> {'; '.join(said)}. 3 · Balance says why."] if said else []
 
 
 def flags_panel(bench: Bench) -> widgets.VBox:

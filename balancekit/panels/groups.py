@@ -5,8 +5,10 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.believed.name_groups import Group
+from balancekit.charts.groups import groups_chart
 from balancekit.instrument.believed import believe
 from balancekit.instrument.bench import Bench
+from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, panel, table_html, words
 from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
 
@@ -19,8 +21,8 @@ class Groups(widgets.VBox):
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self.told, self.list = words(), words()
-        super().__init__([self.told, self.list])
+        self.told, self.list, self.place = words(), words(), widgets.VBox()
+        super().__init__([self.told, self.place, self.list])
         later = Later(SHOWN_AFTER_S, self.refresh)
         bench.observe(lambda _: later.ask(), ["instrument", "visit"])
         self.refresh()
@@ -33,13 +35,19 @@ class Groups(widgets.VBox):
             found = believe(bench.instrument, bench.visit, bench.findings).groups
         if not found:
             self.told.value = NO_GROUP
-            self.list.value = ""
+            self.list.value, self.place.children = "", ()
             return
         self.told.value = (
             "These keys are off together. Nothing is planned on them before you have measured "
             "what stands in the last column."
         )
+        chart = groups_chart(found, bench.instrument.settings.key_count)
+        name = "A bar over the keys of each group. The list below has the same numbers."
+        self.place.children = (ChartView(chart.figure, name, self._take_key),)
         self.list.value = table_html(FOUND_HEADINGS, found_rows(found))
+
+    def _take_key(self, key: int) -> None:
+        self.bench.key = key
 
 
 def groups_panel(bench: Bench) -> widgets.VBox:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.proof.groups_after import Fate
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.uncertainty import known_decimals
+from balancekit.charts.groups import shift_words
 
 FOUND_HEADINGS = (
     "Keys", "Quantity", "Shifted by (holds 95 of 100)", "Likely cause", "Measure this",
@@ -28,27 +28,11 @@ def keys_text(group: Group) -> str:
     return f"{of}{group.first_key} to {group.last_key}"
 
 
-def shift_text(quantity: str, shift: float, shift_u: float) -> str:
-    """Return a shift with the band that holds 95 of 100.
-
-    >>> shift_text("key_ratio", -0.023, 0.0015), shift_text("balance_weight_g", float("nan"), 0.1)
-    ('−0.0230 ± 0.0030', '')
-    """
-    if shift != shift:
-        return ""
-    known = QUANTITIES[quantity]
-    digits = known.decimals
-    if not known.unit and shift_u > 0:
-        digits = known_decimals(2 * shift_u)
-    unit = f" {known.unit}" if known.unit else ""
-    return f"{shift:+.{digits}f} ± {2 * shift_u:.{digits}f}{unit}".replace("-", "−")
-
-
 def found_rows(groups: Sequence[Group]) -> list[tuple[str, ...]]:
     """Return the groups of one set of readings, one row each, below ``FOUND_HEADINGS``."""
     return [
         (keys_text(each), QUANTITIES[each.quantity].label,
-         shift_text(each.quantity, each.shift, each.shift_u), _sentence(each.likely_cause),
+         shift_words(each.quantity, each.shift, each.shift_u), _sentence(each.likely_cause),
          _sentence(each.check))
         for each in groups
     ]  # fmt: skip
@@ -59,10 +43,10 @@ def fate_rows(fates: Sequence[Fate]) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for fate in fates:
         group = fate.group
-        before = shift_text(group.quantity, group.shift, group.shift_u) if fate.before else ""
+        before = shift_words(group.quantity, group.shift, group.shift_u) if fate.before else ""
         rows.append(
             (keys_text(group), QUANTITIES[group.quantity].label, _sentence(fate.became), before,
-             shift_text(group.quantity, fate.after, fate.after_u), _sentence(group.likely_cause),
+             shift_words(group.quantity, fate.after, fate.after_u), _sentence(group.likely_cause),
              _sentence(group.check) if fate.open else "")
         )  # fmt: skip
     return rows

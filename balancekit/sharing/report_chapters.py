@@ -256,7 +256,8 @@ def _bare_key(page: Page) -> str:
         own = column in given and given[column].notna().any()
         usual = "usual, from memory" if column.endswith("_g") else "handbook, spruce"
         source = "the front weight" if not column else "your table" if own else usual
-        cells = [f"{mean[name].get(colour, float('nan')):.1f}" for colour in COLOURS]
+        each = [float(mean[name].get(colour, float("nan"))) for colour in COLOURS]
+        cells = ["" if x != x else f"{x:.1f}".replace("-", "\u2212") for x in each]
         rows.append((label, *cells, source))
     caption = "Inertia of a key without lead at the finger, in the mean"
     return table(caption, ("Part", "Naturals (g)", "Sharps (g)", "From"), rows, kind="cards")

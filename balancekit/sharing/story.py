@@ -104,7 +104,7 @@ class Story:
         if self.last is None:
             return ()
         after = all_groups(self.last.believed.groups, self.last.plateaus)
-        return follow_groups(self.work.groups, after, self.last.without_slips)
+        return follow_groups(self.work.groups, after, self.last.without_slips, self.work.expected)
 
     @cached_property
     def history(self) -> pd.DataFrame:

@@ -1,5 +1,7 @@
 """What became of groups: each of the six words, and keys that came out off the plan together."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,6 +13,7 @@ from balancekit.calculation.proof.groups_after import (
     NEW,
     NOT_READ,
     OPEN,
+    PLANNED,
     SMALLER,
     all_groups,
     follow_groups,
@@ -76,6 +79,17 @@ def test_a_group_on_other_keys_or_in_another_quantity_is_new() -> None:
     assert not fates[1].before and fates[0].before
 
 
+def test_what_the_plan_wanted_is_new_and_as_planned() -> None:
+    # Lead that makes up for a ratio: the front weight of these keys is to stand off by 3 g.
+    promised = weighed("front_weight_g", 3.0, 0.3)
+    found = group("front_weight_g", 3.2, 0.3)
+    for name, word in (("front_weight_g", PLANNED), ("wippen_weight_g", NEW)):
+        (fate,) = follow_groups([], [replace(found, quantity=name)], promised, promised)
+        assert fate.became == word
+    (less,) = follow_groups([], [replace(found, shift=0.9)], promised, promised)
+    assert less.became == NEW and less.open and not less.before
+
+
 def test_groups_meet_when_they_share_most_of_their_keys() -> None:
     one = group("key_ratio", 1, 1, 30, 39)
     assert meet(one, group("key_ratio", 1, 1, 35, 44))
@@ -88,7 +102,10 @@ def test_a_plateau_is_named_by_the_groups_that_make_it() -> None:
     ratio = group("action_ratio", 0.25, 0.02, 29, 46)
     made = all_groups([ratio], plateaus)
     assert [each.quantity for each in made] == ["action_ratio", "balance_weight_g"]
-    assert made[1].likely_cause == "what the action ratio of these keys make"
+    assert made[1].likely_cause == "what is off in action ratio on these keys"
+    wider = all_groups([ratio, group("strike_weight_g", 0.6, 0.1, 50, 67)],
+                       {"balance_weight_g": (Plateau(29, 67, "keys", 2.6, 0.2),)})  # fmt: skip
+    assert wider[1].likely_cause == "what is off in action ratio, strike weight on these keys"
     alone = all_groups([], plateaus)
     assert "the plan did not know of" in alone[0].likely_cause
 

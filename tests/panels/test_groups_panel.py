@@ -12,6 +12,7 @@ from balancekit.instrument.demo import (
     studio_grand,
 )
 from balancekit.instrument.model import Instrument
+from balancekit.panels.flags import Flags
 from balancekit.panels.groups import Groups
 from balancekit.sharing.batch import report_files
 from balancekit.sharing.story import Story
@@ -28,6 +29,12 @@ def test_the_groups_of_the_demo_are_named():
     shifts = re.findall(r"[+−][0-9.]+ ± ([0-9.]+)(?: g)?<", shown.list.value)
     assert len(shifts) >= 3
     assert all(len(each.replace(".", "").lstrip("0")) <= 2 for each in shifts)
+
+
+def test_the_list_of_what_looks_wrong_names_them():
+    told = Flags(Bench(studio_grand())).text.value
+    assert "Off together" in told and "key ratio of keys 27 to 43" in told
+    assert "Off together" not in Flags(Bench(one_key_model())).text.value
 
 
 def test_without_a_group_it_says_so():

@@ -9,7 +9,7 @@ uncertainties::
 
 Changed and no longer there is gone; changed and still there, on the same side and less, is
 smaller; neither changed nor there cannot be told. A group that no earlier one shares most of its
-keys with is new.
+keys with is new; it is as planned where what was expected of these keys stands off as much.
 """
 
 from __future__ import annotations
@@ -32,14 +32,17 @@ from balancekit.calculation.proof.plateaus import (
 )
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
-GONE, SMALLER, LEFT, NEW, OPEN, NOT_READ = (
+GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ = (
     "gone",
     "smaller",
     "left",
     "new",
+    "new, as planned",
     "cannot be told",
     "not weighed again",
 )
+
+_IN_ORDER = (GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ)
 
 BEYOND = 2.0
 # Standard uncertainties; one group in twenty is misjudged by chance (standard normal table).
@@ -54,7 +57,7 @@ class Fate:
     Attributes
     ----------
     group : as it was found before the work; a new one as it was found after it.
-    became : one of the six words above.
+    became : one of the words above.
     after, after_u : how far its keys stand off after the work; NaN where not weighed again.
     """
 
@@ -66,12 +69,12 @@ class Fate:
     @property
     def before(self) -> bool:
         """Whether it was there before the work."""
-        return self.became != NEW
+        return self.became not in (NEW, PLANNED)
 
     @property
     def open(self) -> bool:
         """Whether there is still something to measure."""
-        return self.became != GONE
+        return self.became not in (GONE, PLANNED)
 
 
 def meet(one: Group, other: Group) -> bool:
@@ -79,6 +82,12 @@ def meet(one: Group, other: Group) -> bool:
     shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
     longest = max(g.last_key - g.first_key + 1 for g in (one, other))
     return one.members == other.members and shared >= longest / 2
+
+
+def _mostly_inside(one: Group, other: Group) -> bool:
+    """Whether the smaller of two groups lies mostly in the other."""
+    shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
+    return shared >= min(g.last_key - g.first_key + 1 for g in (one, other)) / 2
 
 
 def all_groups(groups: Sequence[Group], plateaus: Plateaus) -> tuple[Group, ...]:
@@ -102,13 +111,13 @@ def _named(plateau: Plateau, groups: Sequence[Group]) -> Group:
     beside = dict.fromkeys(
         QUANTITIES[each.quantity].label.lower()
         for each in groups
-        if each.quantity != "friction_g" and meet(each, group)
+        if each.quantity != "friction_g" and _mostly_inside(each, group)
     )
     if beside:
         return replace(
             group,
-            likely_cause=f"what the {' and the '.join(beside)} of these keys make",
-            check="See the group beside it: what puts that right, or lead, puts this right.",
+            likely_cause=f"what is off in {', '.join(beside)} on these keys",
+            check="See the groups on these keys: what puts them right, or lead, puts this right.",
         )
     return replace(
         group,
@@ -119,7 +128,10 @@ def _named(plateau: Plateau, groups: Sequence[Group]) -> Group:
 
 
 def follow_groups(
-    before: Sequence[Group], after: Sequence[Group], read: pd.DataFrame
+    before: Sequence[Group],
+    after: Sequence[Group],
+    read: pd.DataFrame,
+    predicted: pd.DataFrame | None = None,
 ) -> tuple[Fate, ...]:
     """Say what became of every group, those that are new last.
 
@@ -127,23 +139,41 @@ def follow_groups(
     ----------
     before, after : groups of both sets of readings; see ``all_groups``.
     read : table of keys of the readings after the work.
+    predicted : what was expected of them, where it tells what is as planned.
     """
     fates = [_fate(group, read) for group in before]
     known = [(group, each) for group in after for each in before if each.quantity == group.quantity]
     again = {group for group, each in known if meet(group, each)}
-    fates += [Fate(group, NEW, group.shift, group.shift_u) for group in after if group not in again]
+    for group in after:
+        if group not in again:
+            word = PLANNED if _is_planned(group, predicted) else NEW
+            fates.append(Fate(group, word, group.shift, group.shift_u))
     return tuple(fates)
+
+
+def _is_planned(group: Group, predicted: pd.DataFrame | None) -> bool:
+    """Whether what was expected of these keys stands off as much, on the same side."""
+    if predicted is None or group.quantity not in predicted:
+        return False
+    planned, planned_u = _stands_off(group, predicted)
+    near = abs(planned - group.shift) <= BEYOND * np.hypot(planned_u, group.shift_u)
+    return bool(near and planned * group.shift > 0)
+
+
+def _stands_off(group: Group, table: pd.DataFrame) -> tuple[float, float]:
+    """Return how far the keys of a group stand off in a table, and its standard uncertainty."""
+    name = group.quantity
+    return shift_of(
+        as_read(table, name), table[uncertainty_name(name)], table["colour"], name,
+        (group.first_key, group.last_key, group.members),
+    )  # fmt: skip
 
 
 def _fate(group: Group, read: pd.DataFrame) -> Fate:
     name = group.quantity
     if name not in read or uncertainty_name(name) not in read:
         return Fate(group, NOT_READ, float("nan"), float("nan"))
-    values = as_read(read, name)
-    after, after_u = shift_of(
-        values, read[uncertainty_name(name)], read["colour"], name,
-        (group.first_key, group.last_key, group.members),
-    )  # fmt: skip
+    after, after_u = _stands_off(group, read)
     if after != after:
         return Fate(group, NOT_READ, after, after_u)
     there = abs(after) > BEYOND * after_u
@@ -197,6 +227,6 @@ def fates_sentence(fates: Iterable[Fate]) -> str:
     ''
     """
     words = [fate.became for fate in fates]
-    counts = {word: words.count(word) for word in (GONE, SMALLER, LEFT, NEW, OPEN, NOT_READ)}
+    counts = {word: words.count(word) for word in _IN_ORDER}
     said = [f"{count} {word}" for word, count in counts.items() if count]
     return f"Groups of keys: {', '.join(said)}." if said else ""

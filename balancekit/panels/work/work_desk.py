@@ -84,7 +84,7 @@ class Proof:
     @cached_property
     def fates(self) -> tuple[Fate, ...]:
         """What became of the groups; see ``follow_groups``."""
-        return follow_groups(self.work.groups, self.groups, self.second)
+        return follow_groups(self.work.groups, self.groups, self.second, self.work.expected)
 
 
 class WorkDesk(traitlets.HasTraits):
