@@ -10,7 +10,15 @@ from bokeh.models import ColumnDataSource, FactorRange, HoverTool, LabelSet, Ran
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.uncertainty import known_decimals
-from balancekit.charts.look import INK, NATURAL, SHARP, SMALL_FONT, Chart, keys_figure
+from balancekit.charts.look import (
+    INK,
+    NATURAL,
+    SHARP,
+    SMALL_FONT,
+    Chart,
+    key_ticks,
+    plain_figure,
+)
 
 _ROW, _AROUND = 44, 120
 # Pixels: height of one quantity, and of title and axis.
@@ -65,13 +73,17 @@ def groups_chart(groups: Sequence[Group], key_count: int) -> Chart:
     """
     source = ColumnDataSource(groups_data(groups)["bars"])
     rows = list(dict.fromkeys(reversed(source.data["quantity"])))
-    fig = keys_figure(
-        key_count, "", title="Keys that are off together", height=_AROUND + _ROW * len(rows)
+    fig = plain_figure(
+        title="Keys that are off together",
+        height=_AROUND + _ROW * len(rows),
+        x_range=Range1d(0.5, key_count + 0.5, bounds=(0.5, key_count + 0.5)),
+        y_range=FactorRange(*rows),
+        x_axis_label="Key",
+        tools="tap,save",
     )
-    fig.y_range = FactorRange(*rows)
-    fig.x_range = Range1d(0.5, key_count + 0.5)
+    fig.ygrid.grid_line_color = None
+    fig.xaxis.ticker = key_ticks(key_count)
     fig.yaxis.major_label_text_font_size = SMALL_FONT
-    fig.min_border_left = 0
     bars = fig.hbar(
         "quantity", 0.62, "right", "left", source=source, color="color", fill_alpha=0.55,
         hatch_pattern="pattern", hatch_color="white", hatch_alpha=0.7,
