@@ -109,6 +109,34 @@ def test_parts_are_dragged_with_the_mouse(lab, page, seen):
     assert seen.console_errors == []
 
 
+def test_what_was_expected_is_marked_on_the_axis(lab, page, seen):
+    """The answer stays out of sight until a guess is given; then both stand on one axis."""
+    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    panel = page.locator(".bench-panel")
+    equation, stacks = panel.locator(".lesson-equation"), panel.locator(".lesson-stacks")
+    panel.get_by_role("checkbox", name="Let me say what I expect first").check()
+    expect(equation).to_be_hidden()
+    expect(stacks).to_be_hidden()
+    strike = panel.get_by_role("slider", name="Strike weight (g)")
+    strike.focus()
+    for _ in range(10):
+        page.keyboard.press("ArrowRight")
+    expect(strike).to_have_attribute("aria-valuenow", "11.0")
+    expect(equation).to_be_hidden()
+    panel.get_by_label("I expect a balance weight of (g)").fill("38")
+    panel.get_by_role("button", name="Now show it").click()
+    # By hand: one gram of hammer costs 5.5 g.
+    expect(panel).to_contain_text("You expected 38.0 g, it is 42.5 g. It is 4.5 g more.")
+    expect(equation).to_be_visible()
+    tick = stacks.locator(".lesson-axis-tick")
+    low, high = (middle(tick.filter(has_text=re.compile(f"^{at}$")))[0] for at in (60, 70))
+    # The front weight of 27 g lies before it on the axis: 65 g, half-way.
+    for mark in stacks.locator(".lesson-guess, .lesson-tick.guess").all():
+        assert middle(mark)[0] == pytest.approx((low + high) / 2, abs=3)
+    assert stacks.locator(".lesson-guess").count() == 2
+    assert seen.console_errors == []
+
+
 def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(lab, page, seen):
     """Two millimetres of the drawing for a gram; far enough up, and the key sinks."""
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.sticking_panel()")

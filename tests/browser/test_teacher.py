@@ -56,6 +56,19 @@ def test_a_teacher_writes_plants_and_collects(lab, page, seen, tmp_path):
     own = to_panel(page, "Exercises from your teacher")
     choose_file(page, own, "Open an exercise from your teacher", tmp_path / "own.txt")
     expect(own).to_contain_text("What does it add to the front weight?")
+    to_cell(page)
+    type_into(page, own, "Your name", "Zoe")
+    type_into(page, own, "Seed of the row", "31")
+    press(page, own, "Begin this row")
+    missed = written.make(31)
+    expect(own).to_contain_text(missed.text)
+    to_cell(page)
+    type_into(page, own, "Your answer", missed.show(missed.mistakes[0].value))
+    expect(own).to_contain_text(missed.mistakes[0].hint)
+    keep_picture(page, tmp_path, "apprentice_own_exercise")
+    own_score = save_link(
+        page, own, "Save the score for the teacher", tmp_path / "own_score_zoe_31.json"
+    )
 
     grand = to_panel(page, "A grand with faults of your choice")
     for key in (20, 44):
@@ -76,6 +89,7 @@ def test_a_teacher_writes_plants_and_collects(lab, page, seen, tmp_path):
     entered = {"strike_weight_g": key.read("strike_weight_g")}
     handed_in = {
         "zoe.json": session.score(),
+        "own_score_zoe_31.json": own_score,
         "adam.json": case_text(case, case.planted, "Adam"),
         "ben.json": bench_text(key, entered, "Ben"),
     }
@@ -87,9 +101,11 @@ def test_a_teacher_writes_plants_and_collects(lab, page, seen, tmp_path):
         choose_file(page, room, "Drop the saved scores here", scores / name)
         expect(room).to_contain_text(json.loads(handed)["name"])
     expect(room).to_contain_text(first.mistakes[0].name)
+    own_line = room.locator("tr", has_text="plug of our shop").filter(has_text="Zoe").last
+    expect(own_line).to_contain_text(missed.mistakes[0].name)
     expect(room).to_contain_text("found 2, right key but another cause 0, missed 0")
     expect(room).to_contain_text("To repeat on Monday:")
     keep_picture(page, tmp_path, "teacher_class")
     sheet = save_link(page, room, "Save the sheet for Monday", tmp_path / "monday.html")
-    assert sheet.count("<li>") == 1 and first.text not in sheet
+    assert sheet.count("<li>") == 2 and first.text not in sheet and missed.text not in sheet
     went_well(page, seen, lab, "00_practice")

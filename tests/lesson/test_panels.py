@@ -351,7 +351,7 @@ def test_an_expectation_keeps_the_answer_back_and_then_compares():
     chain.expects.show()
     # By hand: one gram of hammer costs 5.5 g, so 42.5 g.
     assert "You expected 38.0 g, it is <b>42.5 g</b>. It is 4.5 g more." in chain.expects.said.value
-    assert chain.stacks.layout.display == "" and chain.stacks.marks[-1]["text"] == "expected"
+    assert chain.stacks.layout.display == "" and chain.stacks.marks[-1]["text"] == "▲ expected"
     assert chain.stacks.marks[-1]["at"] == pytest.approx(27.0 + 38.0)
     chain.controls.sliders["strike_weight_g"].value = 10.0
     assert chain.expects.hides

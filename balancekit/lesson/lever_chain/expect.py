@@ -80,4 +80,4 @@ class Expectation(widgets.VBox):
 
     def mark(self, at: float) -> dict[str, Any]:
         """Return the mark of the guess for the stacks' axis, at so many grams."""
-        return {"at": at, "side": "right", "text": "expected"}
+        return {"at": at, "side": "guess", "text": "▲ expected"}

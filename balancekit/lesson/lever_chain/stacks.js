@@ -12,6 +12,7 @@ function render({ model, el }) {
   };
   function show() {
     const most = model.get("most"), zone = model.get("zone"), bars = model.get("bars");
+    const guesses = model.get("marks").filter((mark) => mark.side === "guess");
     const share = (value) => `${Math.max(0, Math.min(100, 100 * value / most))}%`;
     root.setAttribute("aria-label", model.get("words"));
     root.replaceChildren();
@@ -36,6 +37,11 @@ function render({ model, el }) {
         block.append(part("lesson-block-name", piece.name), part("lesson-block-size", piece.text));
         track.append(block);
       }
+      for (const mark of guesses) {
+        const line = part("lesson-guess");
+        line.style.left = share(mark.at);
+        track.append(line);
+      }
       row.append(name, track);
       root.append(row);
     }
@@ -48,14 +54,17 @@ function render({ model, el }) {
     }
     axis.append(part("lesson-bar-name", "at the finger"), line);
     root.append(axis);
-    const foot = part("lesson-foot"), space = part("lesson-scale");
-    for (const mark of model.get("marks")) {
-      const tick = part(`lesson-tick ${mark.side}`, mark.text);
-      tick.style.left = share(mark.at);
-      space.append(tick);
+    // A guess has a line of its own, so that its word covers no other.
+    for (const marks of [guesses, model.get("marks").filter((mark) => mark.side !== "guess")]) {
+      const foot = part("lesson-foot"), space = part(`lesson-scale ${marks === guesses ? "low" : ""}`);
+      for (const mark of marks) {
+        const tick = part(`lesson-tick ${mark.side}`, mark.text);
+        tick.style.left = share(mark.at);
+        space.append(tick);
+      }
+      foot.append(part("lesson-bar-name"), space);
+      if (marks.length) root.append(foot);
     }
-    foot.append(part("lesson-bar-name"), space);
-    if (model.get("marks").length) root.append(foot);
     fit();
   }
   // A word that does not fit is left out; the number as well, where it has no room either.
