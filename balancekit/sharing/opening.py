@@ -48,8 +48,18 @@ def found(story: Story) -> str:
     slips, out = kinds.count("slip"), kinds.count("stands-out")
     return (
         f"{plural(read, 'key')} weighed{middle}; {plural(slips, 'reading')} may be a slip, "
-        f"{plural(out, 'value')} {'stands' if out == 1 else 'stand'} out."
+        f"{plural(out, 'value')} {'stands' if out == 1 else 'stand'} out{_off_together(story)}."
     )
+
+
+def _off_together(story: Story) -> str:
+    """Name the keys that are off together, after what is off alone."""
+    runs = dict.fromkeys(
+        f"{'the sharps of ' if group.members == 'sharps' else ''}"
+        f"keys {group.first_key} to {group.last_key}"
+        for group in story.first.believed.groups
+    )
+    return f"; off together: {', '.join(runs)}" if runs else ""
 
 
 def decided(story: Story) -> str:

@@ -60,6 +60,7 @@ def test_the_report_has_them_as_a_table():
             if row["became"] != "new"}  # fmt: skip
     assert same >= {(row["first_key"], row["last_key"], row["quantity"]) for row in rows}
     page = files["report.html"].decode()
+    assert "off together: keys 27 to 43, keys 50 to 67" in page
     assert "Keys that are off together" in page and "What became of the groups?" in page
     steps = list(csv.DictReader(io.StringIO(files["evenness.csv"].decode())))
     told = {row["plateau"] for row in steps if row["quantity"] == "balance_weight_g"}
