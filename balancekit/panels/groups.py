@@ -38,8 +38,8 @@ class Groups(widgets.VBox):
             self.list.value, self.place.children = "", ()
             return
         self.told.value = (
-            "These keys are off together. Nothing is planned on them before you have measured "
-            "what stands in the last column."
+            "These keys are off together. Measure what stands in the last column before anything "
+            "is moved, bored or trimmed on them."
         )
         chart = groups_chart(found, bench.instrument.settings.key_count)
         name = "A bar over the keys of each group. The list below has the same numbers."
