@@ -66,6 +66,16 @@ def test_rounding_the_lever_of_a_plug_is_told():
     raise AssertionError("no seed tells of it")
 
 
+def test_nine_point_seven_for_nine_point_five_is_answered_by_what_was_rounded():
+    """By hand: 13.6 g x 169/243 = 9.46 g; with 14 g it is 9.74 g."""
+    given = {"mass_g": 13.6, "distance_mm": 169.0, "arm_mm": 243.0}
+    made = Exercise("", "", given, 9.458, "g", 1, 0.1, (), (), formula=FORMULAS["lead"])
+    assert made.show(made.answer) == "9.5 g"
+    verdict = check(made, "9.7 g")
+    assert verdict.mistake == "rounded too early"
+    assert "Probably 13.6 was rounded to 14. Keep all digits until the end" in verdict.sentence
+
+
 def test_results_on_the_way_are_kept_in_order():
     assert [exact for exact, _ in work_out("(2 + 4) * 3 / 9")[1]] == [6, 18, 2]
 
