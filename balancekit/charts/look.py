@@ -303,13 +303,12 @@ def draw_band(
     fig: figure,
     source: ColumnDataSource,
     *,
-    base: str = "key",
     color: str = TREND,
     alpha: float = 0.18,
 ) -> None:
     """Shade from the columns ``lower`` to ``upper``."""
     fig.add_layout(
-        Band(base=base, lower="lower", upper="upper", source=source, fill_color=color,
+        Band(base="key", lower="lower", upper="upper", source=source, fill_color=color,
              fill_alpha=alpha, line_color=None)
     )  # fmt: skip
 
@@ -317,7 +316,8 @@ def draw_band(
 def draw_course(fig: figure, source: ColumnDataSource) -> None:
     """Draw a line in its band, and the line of 0, over something that is not the keyboard."""
     fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))
-    draw_band(fig, source, base="x")
+    # An area, unlike a band, is taken in where the figure looks how high it must be.
+    fig.varea("x", "lower", "upper", source=source, fill_color=TREND, fill_alpha=0.18)
     fig.line("x", "y", source=source, color=TREND, line_width=2.5)
 
 

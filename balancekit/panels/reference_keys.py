@@ -49,10 +49,11 @@ class ReferenceKeys(widgets.VBox):
         self.view = ChartView(
             self.chart.figure, name="Drift over time; the sentences say the same of its end."
         )
-        self.over_time = widgets.VBox([row(self.reading, self.off), self.view, self.drift])
+        points = words("Points: how far each reading of such a key is from its mean without drift.")
+        self.over_time = widgets.VBox([row(self.reading, self.off), self.view, points, self.drift])
         super().__init__(
-            [row(*self.boxes, button("Read these keys now", self.read, main=True)), self.told,
-             self.over_time]
+            [row(*self.boxes, button("Read these keys now", self.read, main=True)),
+             self.over_time, self.told]
         )  # fmt: skip
         self.reading.observe(lambda _: self._draw(), "value")
         self.off.observe(lambda change: self.take_off(bool(change["new"])), "value")

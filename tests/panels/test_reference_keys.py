@@ -3,9 +3,11 @@
 import re
 from datetime import datetime
 
+import numpy as np
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.charts.as_table import chart_numbers
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import read_again, set_cells
 from balancekit.instrument.model import BenchSettings, Instrument
@@ -70,12 +72,31 @@ def test_drift_is_drawn_over_time_with_its_band(session):
     assert panel.reading.value == "down_weight_g"
     line, again = (panel.chart.sources[name].data for name in ("line", "again"))
     assert line["x"][0] == 0 and abs(line["x"][-1] - 4) < 0.01
-    truth = [0.75 * hours for hours in line["x"]]
+    read = slice(1, -1)  # at both ends the band closes
+    truth = [0.75 * hours for hours in line["x"][read]]
     assert all(low <= y <= high for low, y, high in
-               zip(line["lower"], truth, line["upper"], strict=True))  # fmt: skip
+               zip(line["lower"][read], truth, line["upper"][read], strict=True))  # fmt: skip
     assert len(again["x"]) == 9 and again["y"][-1] - again["y"][0] == pytest.approx(3.0, abs=0.01)
     panel.reading.value = "up_weight_g"
     assert abs(panel.chart.sources["line"].data["y"][-1]) < 1
+
+
+def test_nothing_is_drawn_across_a_pause(session):
+    """The next day the scale is set to zero anew: the line ends, and a pause of 20 h is told."""
+    held = session.instrument
+    for number, key in enumerate((3, 7, 11)):
+        held = read_again(held, 0, key)
+        cells = [{"row": f"{key}-3", "column": "down_weight_g", "value": 50.0 + key / 10}]
+        held = set_cells(held, 0, cells, f"2026-05-05T09:0{number}:00")
+    session.change(held)
+    chart = ReferenceKeys(session).chart
+    line, pauses = chart.sources["line"].data, chart.sources["pauses"].data
+    assert pauses["text"] == ["20 h later"] and 4 < pauses["x"][0] < line["x"][-1] < 5
+    ends = np.flatnonzero(np.isnan(line["y"]))
+    assert len(ends) == 4, "each session has two ends"
+    assert not np.any([line["lower"][ends], line["upper"][ends]]), "its band closes there"
+    rows = chart_numbers(chart.figure)[0].rows
+    assert len(rows) == 12 and ("3", "2026-05-05 09:00") in {tuple(line[:2]) for line in rows}
 
 
 def test_drift_can_be_left_in_and_widens_the_bands(session, home):

@@ -19,9 +19,9 @@ def drift_course(readings: pd.DataFrame, name: str, drift: Drift) -> pd.DataFram
 
     Returns
     -------
-    DataFrame with ``key``, ``hours`` since the first [h], ``session`` from 0, ``drift`` and
-    ``drift_u`` [unit of the column], and ``off``: how far the reading is from its key's mean
-    without drift, for a key that was read more than once, else NaN.
+    DataFrame with ``key``, ``read_at``, ``hours`` since the first [h], ``session`` from 0,
+    ``drift`` and ``drift_u`` [unit of the column], and ``off``: how far the reading is from its
+    key's mean without drift, for a key that was read more than once, else NaN.
 
     >>> rows = pd.DataFrame({"key": [1, 1], "front_weight_g": [50.0, 51.0],
     ...     "read_at": ["2026-05-04T09:00", "2026-05-04T11:00"]})
@@ -36,6 +36,7 @@ def drift_course(readings: pd.DataFrame, name: str, drift: Drift) -> pd.DataFram
     course = pd.DataFrame(
         {
             "key": readings["key"].to_numpy(dtype=int)[at],
+            "read_at": readings["read_at"].to_numpy(dtype=object)[at],
             "hours": np.asarray((times - times.min()) / pd.Timedelta(hours=1), dtype=np.float64),
             "drift": drift.rows[at],
             "drift_u": np.linalg.norm(drift.shared[at], axis=1),
