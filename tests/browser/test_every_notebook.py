@@ -42,6 +42,8 @@ TOLD_ASIDE = """() => [...document.querySelectorAll('.bench-panel')].flatMap(pan
 })"""
 """Of each chart: its panel, its name, folded tables and cells of plain tables in the panel."""
 
+THEME = "theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})"
+
 STATE = """() => [...document.querySelectorAll('.bench-panel')].map(panel => ({
   text: (copy => {
     copy.querySelectorAll('.bench-numbers-place, .lesson-caption').forEach(place => place.remove());
@@ -127,6 +129,11 @@ def shuts_nobody_out(page: Page) -> None:
         page.wait_for_timeout(400)
         assert wide_outputs(page) == []
         assert shuts_out(page, least=11, inside=".bench-panel") == []
+    page.evaluate(THEME, "JupyterLab Dark")
+    expect(page.locator("body")).to_have_attribute("data-jp-theme-light", "false")
+    assert shuts_out(page, least=11, inside=".bench-panel") == []
+    page.evaluate(THEME, "JupyterLab Light")
+    expect(page.locator("body")).to_have_attribute("data-jp-theme-light", "true")
 
 
 def tells_charts_in_numbers(page: Page) -> None:
