@@ -10,6 +10,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -91,6 +92,14 @@ def make_parser() -> argparse.ArgumentParser:
         command.add_argument("--answer", action="append", default=[], metavar="QUESTION=ANSWER",
                              help="answer to a question, or a heading and what it is, as "
                              "'Dn. wt.=down weight'; may be given again")  # fmt: skip
+    usual = commands.add_parser(
+        "usual", help="let instruments weighed before tell what is usual for the next one"
+    )
+    usual.add_argument("folder", type=Path, nargs="?", metavar="FOLDER",
+                       help="holds the folders of these instruments; without it, say what tells "
+                       "now")  # fmt: skip
+    usual.add_argument("--off", action="store_true", help="let none tell")
+    usual.set_defaults(run=_usual)
     opened = commands.add_parser("open", help="take the instrument out of a report or a zip")
     opened.add_argument("source", type=Path, metavar="FILE")
     where = opened.add_mutually_exclusive_group(required=True)
@@ -126,6 +135,7 @@ def _check(given: argparse.Namespace) -> int:
 def _told(received: Received) -> list[str]:
     """Say what was understood, and what is doubted in every visit."""
     from balancekit.instrument.occasion import Occasion
+    from balancekit.instrument.usual_in_use import shop
 
     instrument, understood = received.instrument, received.understood
     settings = instrument.settings
@@ -143,7 +153,21 @@ def _told(received: Received) -> list[str]:
         for doubt in Occasion(instrument, number).findings.told:
             place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
             lines.append(f"  {place}: {doubt.sentence}")
+    lines += filter(None, [shop().words(instrument.title, named=True)])
     return [*lines, "Nothing stops it from being used."]
+
+
+def _usual(given: argparse.Namespace) -> int:
+    from balancekit.instrument.shop import read_shop
+    from balancekit.instrument.usual_in_use import keep_shop, shop
+
+    kept = shop() if given.folder is None else read_shop(given.folder)
+    if given.off or given.folder is not None:
+        kept = replace(kept, on=not given.off)
+        if not keep_shop(kept):
+            raise refuse("The home folder cannot be written.", "Let it be written, and try again.")
+    print(kept.words("", named=True) or "No instrument weighed before tells of another one.")
+    return DONE
 
 
 def _report(given: argparse.Namespace) -> int:

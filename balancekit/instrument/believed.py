@@ -148,7 +148,7 @@ def _believe(instrument: Instrument, found: Findings) -> Believed:
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         read = read.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
-    joint = condition(read, Known(found.trends, found.courses, found.shared, slips))
+    joint = condition(read, Known(found.trends, found.courses, found.shared, slips, found.usual))
     table = found.table[["note_name", "colour"]].copy()
     count, size = len(table), len(BELIEVED) * len(table)
     centre, cover = np.full(size, np.nan), np.zeros((size, size))

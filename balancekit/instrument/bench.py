@@ -154,6 +154,16 @@ class Bench(traitlets.HasTraits):
     def _instrument_changed(self, _: object) -> None:
         self._tables, self._findings = {}, {}
 
+    def work_out_anew(self) -> None:
+        """Work everything out anew, because what is usual changed and the instrument did not."""
+        self._tables, self._findings, self._earlier = {}, {}, {}
+        self.notify_change(
+            traitlets.Bunch(
+                name="instrument", old=self.instrument, new=self.instrument, owner=self,
+                type="change",
+            )
+        )  # fmt: skip
+
     @traitlets.validate("key")
     def _key_on_keyboard(self, proposal: dict[str, int]) -> int:
         most: int = self.instrument.settings.key_count

@@ -12,6 +12,7 @@ import pandas as pd
 from balancekit.calculation.believed.find import Course, find_groups
 from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.believed.joint import Known
+from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.irregularities.slips import Flag, find_flags
 from balancekit.calculation.irregularities.trend import Trend, fit_table
@@ -28,6 +29,7 @@ from balancekit.instrument.entry import entry_ids
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.shared_errors import Floats, shared_errors
+from balancekit.instrument.usual_in_use import shop
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -43,6 +45,7 @@ class Findings(ByValue):
     runs : keys that are shifted together, by quantity; see ``believed.groups``.
     courses : how each series scatters and bends, by quantity.
     shared : errors that readings share, as drift over the session; see ``joint.Known``.
+    usual : what instruments weighed before tell, by quantity; see ``usual_in_use``.
     kept : what was worked out from the findings since, so that it is worked out once.
     """
 
@@ -53,6 +56,7 @@ class Findings(ByValue):
     runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict, compare=False)
     courses: Mapping[str, Course] = field(default_factory=dict, compare=False)
     shared: Mapping[str, Floats] = field(default_factory=dict, compare=False)
+    usual: Mapping[str, Usual] = field(default_factory=dict, compare=False)
     kept: dict[str, Any] = field(default_factory=dict, compare=False)
 
     def __repr__(self) -> str:
@@ -102,21 +106,27 @@ class Findings(ByValue):
 
 
 def find_all(
-    instrument: Instrument, visit: int, table: pd.DataFrame, earlier: Findings | None = None
+    instrument: Instrument,
+    visit: int,
+    table: pd.DataFrame,
+    earlier: Findings | None = None,
+    usual: Mapping[str, Usual] | None = None,
 ) -> Findings:
     """Work out the findings of one visit from its reading table; see ``reading_table``.
 
-    ``earlier`` findings spare the work for every series that has not changed since.
+    ``earlier`` findings spare the work for every series that has not changed since. ``usual`` is
+    what instruments weighed before tell; those of the shop in use if left out.
     """
     held, settings = instrument.visits[visit], instrument.settings
-    groups = find_groups(table)
+    usual = shop().usual(instrument.title) if usual is None else usual
+    groups = find_groups(table, usual)
     trends = fit_table(table, earlier.trends if earlier else None, groups.runs)
     shared = shared_errors(instrument, visit)
-    known = Known(trends, groups.courses, shared)
+    known = Known(trends, groups.courses, shared, usual=usual)
     flags = find_flags(table, trends=trends, confirmed=held.confirmed, known=known)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
-    return Findings(trends, flags, open_doubts, table, groups.runs, groups.courses, shared)
+    return Findings(trends, flags, open_doubts, table, groups.runs, groups.courses, shared, usual)
 
 
 def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:

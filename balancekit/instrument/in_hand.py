@@ -13,7 +13,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from balancekit.instrument.demo import STUDIO_GRAND
 from balancekit.instrument.descriptor import DESCRIPTOR, slug
 
 HOME_VARIABLE = "BALANCEKIT_HOME"
@@ -102,6 +101,10 @@ class InHand:
 
 def demo_in_hand() -> InHand:
     """Return the demo as the thing in hand."""
+    from balancekit.instrument.demo import (
+        STUDIO_GRAND,
+    )  # it works plans out, and so asks who is here
+
     return InHand(str(data_folder() / STUDIO_GRAND), key=40)
 
 

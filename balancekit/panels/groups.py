@@ -10,6 +10,7 @@ from balancekit.instrument.believed import believe
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, panel, table_html, words
+from balancekit.panels.usual_of_shop import UsualOfShop
 from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
 
 SHOWN_AFTER_S = 0.4
@@ -52,4 +53,4 @@ class Groups(widgets.VBox):
 
 def groups_panel(bench: Bench) -> widgets.VBox:
     """Which keys are off together, and why."""
-    return panel("Which keys are off together?", Groups(bench))
+    return panel("Which keys are off together?", Groups(bench), UsualOfShop(bench))

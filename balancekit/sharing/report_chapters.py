@@ -15,6 +15,7 @@ from balancekit.calculation.words import plural
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs, lead_sentence, sticks_of
 from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
+from balancekit.instrument.usual_in_use import shop
 from balancekit.sharing import report_proof
 from balancekit.sharing.comparison import side_by_side
 from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
@@ -190,6 +191,7 @@ def _balance(page: Page) -> str:
     text += _scatter(page, "balance_weight_g")
     if page.upright:
         return text + paragraph(UPRIGHT)
+    usual = shop().words(page.story.first.instrument.title)
     equation = formula(
         "balance weight", "+", "front weight", "+", "spring relief", "=", "wippen weight", "×",
         "key ratio", "+", "strike weight", "×", "action ratio",
@@ -198,6 +200,7 @@ def _balance(page: Page) -> str:
         f"{text}<h3>Action ratio</h3><p>All but the action ratio can be weighed, so the balance "
         f"equation is solved for it.</p>{equation}{page.chart('action_ratio', 'Action ratio')}"
         f"{_scatter(page, 'action_ratio')}<h3>Keys that are off together</h3>{_groups(page)}"
+        f"{paragraph(usual) if usual else ''}"
     )
 
 

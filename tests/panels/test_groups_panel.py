@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from dataclasses import replace
 
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.demo import (
@@ -12,8 +13,10 @@ from balancekit.instrument.demo import (
     studio_grand,
 )
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.store import save_folder
 from balancekit.panels.flags import Flags
 from balancekit.panels.groups import Groups
+from balancekit.panels.usual_of_shop import UsualOfShop
 from balancekit.sharing.batch import report_files
 from balancekit.sharing.story import Story
 
@@ -65,3 +68,22 @@ def test_the_report_has_them_as_a_table():
     steps = list(csv.DictReader(io.StringIO(files["evenness.csv"].decode())))
     told = {row["plateau"] for row in steps if row["quantity"] == "balance_weight_g"}
     assert len(told) == 2 and "" not in told  # as found and after the work, a figure each
+
+
+def test_instruments_weighed_before_are_named_and_their_switch_is_kept(home):
+    grand = studio_grand()
+    save_folder(replace(grand, title="Earlier grand"), home / "earlier", None)
+    bench = Bench(grand)
+    before = bench.findings
+    shown = UsualOfShop(bench)
+    assert "No other instrument tells" in shown.told.value
+    shown.on.value = True
+    assert "1 instrument weighed before: Earlier grand" in shown.told.value
+    assert bench.findings.usual and not before.usual
+    assert UsualOfShop(Bench(grand)).on.value
+    assert "1 instrument weighed before" in report_files(Story(grand))["report.html"].decode()
+    shown.on.value = False
+    assert bench.findings.usual == {}
+    shown.folder.value = str(home / "nowhere")
+    shown.read()
+    assert "No instrument in" in shown.told.value

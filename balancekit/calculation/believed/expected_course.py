@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes
 
-_LESS, _WITHIN = 0.7, 0.6
+USUAL_SCATTER, WITHIN = 0.7, 0.6
 # Our own choice, no source: what is expected is wide on purpose, so half of all instruments scatter
 # less than 0.7 of it; two in three lie within a factor of 1.8 of that, 95 of 100 within 3.2.
 
@@ -48,16 +48,16 @@ def smooth_shapes(count: int) -> Floats:
     return result
 
 
-def log_prior_of_scatter(sizes: Floats, expected: float) -> Floats:
+def log_prior_of_scatter(sizes: Floats, middle: float, within: float) -> Floats:
     """Return the log prior of the scatter on sizes that lie evenly in their logarithm.
 
-    A normal distribution of the logarithm. No key is just as its neighbours are, so a scatter of
-    nothing has a density of nothing: where the weighing error hides the scatter, the likelihood
-    often has its top there, and bands that believe it are too narrow (Chung and others,
-    Psychometrika 78 (2013) 685; from memory). A dozen readings with ten times the scatter
-    outweigh it.
+    A normal distribution of the logarithm, ``within`` about the middle. No key is just as its
+    neighbours are, so a scatter of nothing has a density of nothing: where the weighing error
+    hides the scatter, the likelihood often has its top there, and bands that believe it are too
+    narrow (Chung and others, Psychometrika 78 (2013) 685; from memory). A dozen readings with ten
+    times the scatter outweigh it.
     """
-    result: Floats = -0.5 * (np.log(sizes / (_LESS * expected)) / _WITHIN) ** 2
+    result: Floats = -0.5 * (np.log(sizes / middle) / within) ** 2
     return result
 
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES
+from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES, USUAL_SCATTER, WITHIN
 from balancekit.calculation.believed.groups import (
     Run,
     find_runs,
     find_shared_runs,
 )
 from balancekit.calculation.believed.search import Search
+from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
 from balancekit.calculation.irregularities.trend_grid import Floats
@@ -44,12 +45,14 @@ class Course:
     scatter, bend : root mean squares of what the readings leave open.
     neighbours : part of the weighing errors' variance that neighbouring keys share.
     left_open : covariance of the keys' true values because these sizes are open, (K, K).
+    scatter_told : log likelihood of the scatter by itself; see ``usual.Told``.
     """
 
     scatter: float
     bend: float
     neighbours: float
     left_open: Floats | float = 0.0
+    scatter_told: Sequence[float] | Floats = ()
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,7 @@ class FoundGroups:
     courses: Mapping[str, Course]
 
 
-def find_groups(table: pd.DataFrame) -> FoundGroups:
+def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -> FoundGroups:
     """Find the groups of every series of the table of keys, and how it runs beside them.
 
     Where strike weight, wippen weight or key ratio are not read on a key, the action ratio is
@@ -76,16 +79,17 @@ def find_groups(table: pd.DataFrame) -> FoundGroups:
     Parameters
     ----------
     table : the table of keys as it was read, with ``colour`` and uncertainties.
+    usual : what is usual in one's own shop, by quantity.
     """
     own = [name for name in GROUPED if name != "action_ratio"]
-    searches = {name: search for name in own if (search := _search(table, name))}
+    searches = {name: search for name in own if (search := _search(table, name, usual))}
     filled = table
     if table["action_ratio"].notna().any() and table[list(SAMPLED)].isna().any(axis=None):
         read = {name: table[[name, uncertainty_name(name), "colour"]] for name in SAMPLED}
         trends = {name: fit_table(part)[name] for name, part in read.items() if name in part
                   and part[name].notna().any()}  # fmt: skip
         filled = with_ratio(fill_gaps(table, trends=trends)).assign(estimated="")
-    ratio = _search(filled, "action_ratio")
+    ratio = _search(filled, "action_ratio", usual)
     found: dict[str, list[Run]] = {}
     if ratio and "key_ratio" in searches:
         part = float((filled["action_ratio"] / filled["key_ratio"]).median())
@@ -103,7 +107,10 @@ def find_groups(table: pd.DataFrame) -> FoundGroups:
     _share_what_neighbours_tell(list(searches.values()))
     return FoundGroups(
         grouped,
-        {name: Course(*search.mixed(), search.left_open()) for name, search in searches.items()},
+        {
+            name: Course(*search.mixed(), search.left_open(), search.scatter_told())
+            for name, search in searches.items()
+        },
     )
 
 
@@ -121,16 +128,20 @@ def _share_what_neighbours_tell(searches: Sequence[Search]) -> None:
         search.expect((before + seen / seen.sum()) / 2)
 
 
-def _search(table: pd.DataFrame, name: str) -> Search | None:
+def _search(
+    table: pd.DataFrame, name: str, usual: Mapping[str, Usual] | None = None
+) -> Search | None:
     """Return one series ready to be searched, or None for too few readings."""
     if name not in table or as_read(table, name).notna().sum() < _FEWEST:
         return None
     reading = as_read(table, name).astype(float)
     spread = table[uncertainty_name(name)].astype(float)
     series = Series.of(reading, spread, table["colour"], EXPECTED[name])
+    own = (usual or {}).get(name, Usual(USUAL_SCATTER, WITHIN))
     return Search(
-        series.where, series.values, series.noise, series.naturals, series.places, EXPECTED[name]
-    )
+        series.where, series.values, series.noise, series.naturals, series.places, EXPECTED[name],
+        (own.scatter, own.within),
+    )  # fmt: skip
 
 
 def shown_runs(runs: Mapping[str, Sequence[Run]]) -> list[tuple[str, Run]]:

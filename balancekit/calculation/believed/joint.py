@@ -36,6 +36,7 @@ from numpy.typing import NDArray
 from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
 from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.groups import columns
+from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
 from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
 from balancekit.calculation.quantities import uncertainty_name
@@ -74,12 +75,14 @@ class Known:
     shared : by reading, errors that its readings share, each a column (K, errors) of one
         standard deviation. Column for column they are the same errors in every reading.
     slips : (key, quantity) of readings that are left out.
+    usual : what is usual in one's own shop, by quantity.
     """
 
     trends: Mapping[str, Trend]
     courses: Mapping[str, Course] = field(default_factory=dict)
     shared: Mapping[str, Floats] = field(default_factory=dict)
     slips: Collection[tuple[int, str]] = ()
+    usual: Mapping[str, Usual] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -285,15 +288,18 @@ def _prior(
             shapes = smooth_shapes(count)
         own = np.ones(count) if spoiled is None else _odd(trend, scatter, own, spoiled)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    course = np.hstack(
-        [lines(places, naturals) * [10 * spread, sizes.change, sizes.step], bend * shapes]
-    )
+    level, wide = lines(places, naturals), np.array([10 * spread, sizes.change, sizes.step])
+    mean: Floats = np.full(count, middle)
+    usual = known.usual.get(name)
+    if usual is not None and usual.course is not None and usual.course_u is not None:
+        mean, wide = level @ usual.course, usual.course_u
+    course = np.hstack([level * wide, bend * shapes])
     shift = sizes.step * np.eye(steps.shape[1])
     front = np.vstack([np.hstack([course, steps @ shift]),
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
     cover = front @ front.T
     cover[np.arange(count), np.arange(count)] += scatter**2 * own
-    return _Block(np.concatenate([np.full(count, middle), np.zeros(len(shift))]), cover)
+    return _Block(np.concatenate([mean, np.zeros(len(shift))]), cover)
 
 
 def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:

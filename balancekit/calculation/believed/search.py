@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from balancekit.calculation.believed.expected_course import (
     NEIGHBOUR_SHARES,
+    USUAL_SCATTER,
+    WITHIN,
     brought_near,
     log_prior_of_scatter,
     neighbour_errors,
@@ -23,6 +25,7 @@ from balancekit.calculation.believed.expected_course import (
 )
 from balancekit.calculation.believed.groups import Look, Run, columns
 from balancekit.calculation.believed.running_sums import Turned, steps_of
+from balancekit.calculation.believed.usual import LOG_SIZES
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Sizes,
@@ -57,6 +60,7 @@ class Search:
         weighing error, (n,).
     naturals, places : colour and place of every key.
     expected : what is expected of the series before it is weighed.
+    usual : middle of the scatter over what is expected, and how far its logarithm may be off.
     runs, shifts : groups that are put into the course, and about how far each is shifted.
     values : readings, far ones brought near, (n,).
     errors : covariance of the weighing errors for each of ``NEIGHBOUR_SHARES``, (3, n, n).
@@ -77,6 +81,7 @@ class Search:
     naturals: NDArray[np.bool_]
     places: Floats
     expected: Sizes
+    usual: tuple[float, float] = (USUAL_SCATTER, WITHIN)
     runs: tuple[Run, ...] = ()
     shifts: tuple[float, ...] = ()
     values: Floats = field(init=False)
@@ -112,7 +117,7 @@ class Search:
             for errors in self.errors
         ]
         self.whole = np.stack([each.weight for each in turned], axis=1)
-        self.whole += log_prior_of_scatter(self.scatter, expected.scatter)[:, None, None]
+        self.whole += self._before()[:, None, None]
         self.whole += np.log([*NEIGHBOUR_SHARES.values()])[:, None]
         self.whole += log_prior(self.bend, expected.bend)
         self._keep(turned)
@@ -226,6 +231,22 @@ class Search:
         bend_mean = share.sum(axis=(0, 1)) @ self.bend**2
         neighbours = share.sum(axis=(0, 2)) @ np.array([*NEIGHBOUR_SHARES])
         return float(scatter_mean**0.5), float(bend_mean**0.5), float(neighbours)
+
+    def scatter_told(self) -> Floats:
+        """Return the log likelihood of the scatter at ``usual.LOG_SIZES``, all else left open."""
+        between = _between(len(self.scatter))
+        alone = np.tensordot(between, self.whole - self._before()[:, None, None], 1)
+        most = alone.max()
+        logs = most + np.log(np.maximum(np.exp(alone - most).sum(axis=(1, 2)), 1e-300))
+        result: Floats = np.interp(
+            LOG_SIZES, between @ np.log(self.scatter / self.expected.scatter), logs
+        )
+        return result
+
+    def _before(self) -> Floats:
+        """Return what is known of the scatter before it is read, as logs."""
+        middle, within = self.usual
+        return log_prior_of_scatter(self.scatter, middle * self.expected.scatter, within)
 
     def look(self, sharps: bool) -> Look:
         """Return the evidence for every run of the keys, or of the sharps, as it now stands."""

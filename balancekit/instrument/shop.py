@@ -1,0 +1,67 @@
+"""Read a folder of instruments weighed before: what each tells of what is usual."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from balancekit.calculation.believed.usual import USUAL_OF, Told
+from balancekit.calculation.irregularities.trend_grid import lines
+from balancekit.calculation.problems import refuse
+from balancekit.instrument.believed import BELIEVED, believe
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.in_hand import instruments_in
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.store import open_folder
+from balancekit.instrument.table import reading_table
+from balancekit.instrument.usual_in_use import Shop
+
+
+def read_shop(folder: Path) -> Shop:
+    """Read every instrument that lies directly in a folder, as it was found.
+
+    Raises
+    ------
+    BalancekitError : there is none, or one of them cannot be used.
+    """
+    told = {}
+    for place in instruments_in(folder):
+        instrument, _ = open_folder(place, only_look=True)
+        title = instrument.title if instrument.title not in told else place.name
+        each = tell(instrument)
+        if each:
+            told[title] = each
+    if not told:
+        raise refuse(
+            f"No instrument in '{folder}' tells of wippen weight, key ratio or friction.",
+            "Name a folder that holds the folders of instruments that were weighed.",
+        )
+    return Shop(str(folder), told, on=True)
+
+
+def tell(instrument: Instrument) -> dict[str, Told]:
+    """Return what one instrument tells by itself, by quantity."""
+    if instrument.visits[0].readings.empty:
+        return {}
+    findings = find_all(instrument, 0, reading_table(instrument), usual={})
+    return {
+        name: _told(instrument, findings, name)
+        for name in USUAL_OF
+        if name in findings.courses and len(findings.courses[name].scatter_told)
+    }
+
+
+def _told(instrument: Instrument, findings: Findings, name: str) -> Told:
+    believed = believe(instrument, 0, findings)
+    count = len(believed.table)
+    places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
+    shapes = lines(places, (believed.table["colour"] == "natural").to_numpy())
+    take = np.linalg.pinv(shapes)
+    own = slice(BELIEVED.index(name) * count, (BELIEVED.index(name) + 1) * count)
+    course = take @ believed.centre[own]
+    spread = np.sqrt(np.diagonal(take @ believed.cover[own, own] @ take.T))
+    level, change, step = (float(value) for value in course)
+    level_u, change_u, step_u = (float(value) for value in spread)
+    scatter = tuple(float(value) for value in findings.courses[name].scatter_told)
+    return Told(scatter, (level, change, step), (level_u, change_u, step_u))
