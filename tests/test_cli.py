@@ -134,9 +134,10 @@ def test_the_module_can_be_run(place):
 
 
 def test_the_commands_in_the_readme_work_as_written(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path / "home"))
     project = Path(__file__).resolve().parents[1]
     written = re.findall(r"^\.venv/bin/balancekit (.*)$", (project / "README.md").read_text(), re.M)
-    assert [line.split()[0] for line in written] == ["check", "report", "plan", "open"]
+    assert [line.split()[0] for line in written] == ["check", "report", "plan", "open", "usual"]
     shutil.copytree(project / "data", tmp_path / "data")
     monkeypatch.chdir(tmp_path)
     for line in written:
