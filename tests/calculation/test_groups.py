@@ -8,18 +8,21 @@ import numpy as np
 import pytest
 from scipy.stats import Covariance, multivariate_normal
 
+from balancekit.calculation.believed import search as search_module
 from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
 from balancekit.calculation.believed.groups import Run, find_runs, find_shared_runs
 from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import lines
 from balancekit.calculation.keyboard import keyboard
+from tests.benchmarks.invented_pianos import invent
 
 NATURALS = (keyboard()["colour"] == "natural").to_numpy()
 SIZES = EXPECTED["strike_weight_g"]
 READ = np.flatnonzero(np.arange(88) % 3 > 0)
 PLACES = np.linspace(-0.5, 0.5, 88)
 ERROR = 0.1
+LIMITS = (search_module._HOPELESS, search_module._NEEDLESS)
 
 
 def search(values: np.ndarray, where: np.ndarray = READ) -> Search:
@@ -89,3 +92,41 @@ def test_a_shift_that_two_series_share_is_seen_where_neither_shows_it_alone() ->
         together += bool(find_shared_runs(one, other, 1.0))
         alone += bool(find_runs(search(series(2 * seed, (30, 44, 0.27)), every)))
     assert together > alone
+
+
+@pytest.mark.parametrize("shape", ["quiet", "shifted group", "a section off"])
+def test_points_that_are_left_out_change_nothing(shape, monkeypatch) -> None:
+    """The whole grid gives the same groups, and the same sizes to one part in a thousand."""
+    for seed in (1, 2):
+        readings = invent(shape, seed).readings.set_index("key")
+        read = readings["wippen_weight_g"].to_numpy()
+        given = (
+            np.arange(88),
+            read,
+            np.full(88, 0.2**2),
+            NATURALS,
+            PLACES,
+            EXPECTED["wippen_weight_g"],
+        )
+        found = []
+        for limits in ((1e9, 1e9), LIMITS):
+            monkeypatch.setattr(search_module, "_HOPELESS", limits[0])
+            monkeypatch.setattr(search_module, "_NEEDLESS", limits[1])
+            sought = Search(*given)
+            runs = [run.place for run in find_runs(sought)]
+            spread = np.sqrt(np.diagonal(sought.left_open()))
+            found.append((runs, sought.mixed(), spread))
+        assert found[0][0] == found[1][0]
+        assert found[1][1][:2] == pytest.approx(found[0][1][:2], rel=1e-3)
+        assert found[1][2] == pytest.approx(found[0][2], rel=0.05, abs=1e-4)
+
+
+def test_other_ends_are_weighed_as_scipy_s_densities_weigh_them() -> None:
+    sought = search(series(1))
+    first, last = np.array([14, 13, 20]), np.array([22, 22, 40])
+    runs = [Run(int(READ[a]), int(READ[b]), False, 0.0) for a, b in zip(first, last, strict=True)]
+    sought.take(runs[0])
+    before = sought.weight - written_out(sought, runs[:1])
+    evidence, _ = sought.other_ends(first, last, sharps=False)
+    expected = [np.logaddexp.reduce(before + written_out(sought, [run])) for run in runs]
+    assert evidence - evidence[0] == pytest.approx(np.array(expected) - expected[0], abs=1e-6)

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancekit.calculation.irregularities import trend_grid
 from balancekit.calculation.irregularities.trend import (
     Trend,
     fit_column,
@@ -44,6 +45,20 @@ def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
     assert 0.91 <= np.mean(trends) <= 0.98
     assert np.mean(steps) >= 0.88 and np.mean(scatters) >= 0.88
     assert np.std(pd.concat(off)) == pytest.approx(1.0, abs=0.05)
+
+
+def test_scatters_that_are_left_out_change_nothing(monkeypatch) -> None:
+    """The whole grid gives the same, also for a key that is nine standard units off."""
+    drawn = draw_series(1, scatter=0.6, reading_u=0.5)
+    drawn.reading[30] += 9 * np.hypot(0.6, 0.5)
+    found = []
+    for limit in (1e9, trend_grid.HOPELESS):
+        monkeypatch.setattr(trend_grid, "HOPELESS", limit)
+        found.append(fit(KEYS, drawn.reading, 0.5))
+    whole, less = found
+    assert less.set_aside == whole.set_aside == (31,)
+    for name in ("value", "value_u", "expected", "expected_u", "deviation"):
+        assert np.allclose(getattr(less, name), getattr(whole, name), rtol=1e-6), name
 
 
 @pytest.mark.parametrize("keys", [KEYS[::6], KEYS[::10], np.r_[1:30, 70:89]])

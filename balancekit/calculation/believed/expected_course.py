@@ -13,6 +13,9 @@ USUAL_SCATTER, WITHIN = 0.7, 0.6
 # Our own choice, no source: what is expected is wide on purpose, so half of all instruments scatter
 # less than 0.7 of it; two in three lie within a factor of 1.8 of that, 95 of 100 within 3.2.
 
+_MOST_SLOW = 12
+# The thirteenth is 500 times smaller than the first; on 88 keys it repeats every 12 keys.
+
 _FAR = 3.5
 # Our own choice: a reading counts at most this many robust standard deviations off the median
 # of its neighbours, so that one odd key makes no group.
@@ -43,7 +46,7 @@ def smooth_shapes(count: int) -> Floats:
     independent: it follows a slow wave, and not a step.
     """
     bends = bend_shapes(count)
-    slow = bends / np.arange(2, bends.shape[1] + 2)
+    slow = (bends / np.arange(2, bends.shape[1] + 2))[:, :_MOST_SLOW]
     result: Floats = slow / np.sqrt(np.mean(np.sum(slow**2, axis=1)))
     return result
 

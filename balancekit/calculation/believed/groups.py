@@ -45,6 +45,9 @@ _LIKELY = 60
 # Our own choice: of so many runs that are liked best a group's ends are told, and the shift that
 # two series share.
 
+_FAR_OFF = 12.0
+# Ends whose log evidence lies further below the best are not weighed.
+
 _FAR_ABOVE = 30.0
 # Logs are scaled anew when one grows beyond this, so that none overflows.
 
@@ -139,6 +142,28 @@ def _odds(evidence: Floats) -> float:
     return most + float(np.log(np.exp(evidence - most).mean())) - PRICE
 
 
+def _take(searches: Sequence[Search], look: Look, evidence: Floats, odds: float) -> Run:
+    """Put the run of most evidence into the course of some series; return it.
+
+    With it in the course its sizes are known better, and so are its ends.
+    """
+    likely = np.argsort(evidence)[: -_LIKELY - 1 : -1]
+    likely = likely[evidence[likely] > evidence[likely[0]] - _FAR_OFF]
+    first, last = look.first[likely], look.last[likely]
+    run = searches[0].run(int(first[0]), int(last[0]), look.sharps, odds)
+    for search in searches:
+        search.take(run)
+    told = [search.other_ends(first, last, look.sharps) for search in searches]
+    total = np.sum([each for each, _ in told], axis=0)
+    best = int(np.argmax(total))
+    run = searches[0].run(int(first[best]), int(last[best]), look.sharps, odds)
+    for search, (_, drawn) in zip(searches, told, strict=True):
+        search.doubt_ends(total, drawn - drawn[best])
+        if best:
+            search.take(run, instead=True)
+    return run
+
+
 def find_runs(search: Search) -> list[Run]:
     """Return the groups of one series, the surest first; each is sought beside those before."""
     found: list[Run] = []
@@ -146,11 +171,7 @@ def find_runs(search: Search) -> list[Run]:
         best = max((search.look(sharps) for sharps in (False, True)), key=lambda look: look.odds)
         if best.odds <= 0:
             break
-        likely = np.argsort(best.evidence)[: -_LIKELY - 1 : -1]
-        first, last = best.first[likely], best.last[likely]
-        found.append(search.run(int(first[0]), int(last[0]), best.sharps, best.odds))
-        search.doubt_ends(first, last, best.sharps, best.evidence[likely])
-        search.take(found[-1])
+        found.append(_take([search], best, best.evidence, best.odds))
     return found
 
 
@@ -184,12 +205,7 @@ def find_shared_runs(one: Search, other: Search, part: float) -> list[Run]:
         odds = _odds(shared)
         if odds <= 0 or odds <= max(look.odds for look in looks):
             break
-        likely = likely[np.argsort(-shared[likely])]
-        first, last = looks[0].first[likely], looks[0].last[likely]
-        found.append(one.run(int(first[0]), int(last[0]), False, odds))
-        for each in (one, other):
-            each.doubt_ends(first, last, False, shared[likely])
-            each.take(found[-1])
+        found.append(_take([one, other], looks[0], shared, odds))
     return found
 
 

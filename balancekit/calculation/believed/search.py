@@ -171,35 +171,48 @@ class Search:
             drawn[at] = pulls[at] @ errors
         return drawn
 
-    def doubt_ends(
-        self, first: NDArray[np.intp], last: NDArray[np.intp], sharps: bool, evidence: Floats
-    ) -> None:
-        """Take in what other ends of a group would make of the true values.
+    def other_ends(
+        self, first: NDArray[np.intp], last: NDArray[np.intp], sharps: bool
+    ) -> tuple[Floats, Floats]:
+        """Hold other ends against those of the group that was taken last.
 
         Parameters
         ----------
-        first, last : readings at which it may begin and end, the most likely first, (R,).
+        first, last : readings at which it may begin and end, (R,).
         sharps : whether only the sharps belong to it.
-        evidence : log evidence for each, (R,).
+
+        Returns
+        -------
+        log evidence for each, (R,), and how far the true values are drawn with it, (R, n).
         """
-        count = len(self.where)
-        inside = (np.arange(count) >= first[:, None]) & (np.arange(count) <= last[:, None])
+        own = self.runs[-1].column(self.naturals)[self.where]
+        steps = steps_of(own)
+        lean = self.running @ steps
+        back = self.shift**2 / (1 - self.shift**2 * (lean @ steps))
+        plain = self.running + back[:, None, None] * lean[:, :, None] * lean[:, None, :]
+        before = self.weight - self._with(own, plain)[2]
+        readings = np.arange(len(self.where))
+        inside = (readings >= first[:, None]) & (readings <= last[:, None])
         if sharps:
             inside &= ~self.naturals[self.where]
-        drawn = np.empty(inside.shape)
+        evidence, drawn = np.empty(len(first)), np.empty(inside.shape)
         for number, column in enumerate(inside.astype(float)):
-            lean, shift, gain = self._with(column)
-            weight = self.weight + gain
-            share = np.exp(weight - weight.max()) / np.exp(weight - weight.max()).sum()
-            drawn[number] = (share * shift) @ self._drawn(np.diff(lean[:, :-1]))
-        share = np.exp(evidence - evidence[0]) / np.exp(evidence - evidence[0]).sum()
-        off = (drawn - drawn[0]) * np.sqrt(share)[:, None]
-        self.ends = self.ends + off.T @ off
+            lean, shift, gain = self._with(column, plain)
+            raw = np.exp(before + gain - (most := (before + gain).max()))
+            evidence[number] = most + np.log(raw.sum())
+            drawn[number] = (raw / raw.sum() * shift) @ self._drawn(np.diff(lean[:, :-1]))
+        return evidence, drawn
 
-    def _with(self, column: Floats) -> tuple[Floats, Floats, Floats]:
+    def doubt_ends(self, evidence: Floats, off: Floats) -> None:
+        """Take in that other ends are possible, with the true values so far off, (R, n)."""
+        share = np.exp(evidence - evidence.max())
+        each = off * np.sqrt(share / share.sum())[:, None]
+        self.ends = self.ends + each.T @ each
+
+    def _with(self, column: Floats, running: Floats) -> tuple[Floats, Floats, Floats]:
         """Return h'Q run along, the shift, and the log evidence for it, at every point."""
         steps = steps_of(column)
-        lean = self.running @ steps
+        lean = running @ steps
         held, pull = lean @ steps, lean[:, -1]
         wide = 1 + self.shift**2 * held
         shift = self.shift**2 / wide * pull
@@ -266,12 +279,13 @@ class Search:
         result: Floats = raw / raw.sum()
         return result
 
-    def take(self, run: Run) -> None:
-        """Put a group into the course, and look at all sizes of it anew."""
-        _, shift, gain = self._with(run.column(self.naturals)[self.where])
-        self.weight = self.weight + gain
-        self.runs += (run,)
-        self.shifts += (float(self.share @ shift),)
+    def take(self, run: Run, *, instead: bool = False) -> None:
+        """Put a group into the course, or in place of the last one, and look at all sizes anew."""
+        _, shift, gain = self._with(run.column(self.naturals)[self.where], self.running)
+        raw = np.exp(self.weight + gain - (self.weight + gain).max())
+        moved = self.shifts[-1] if instead else float(raw / raw.sum() @ shift)
+        kept = len(self.runs) - instead
+        self.runs, self.shifts = (*self.runs[:kept], run), (*self.shifts[:kept], moved)
         self._prepare()
 
     def run(self, first: int, last: int, sharps: bool, odds: float) -> Run:

@@ -44,6 +44,10 @@ BEND_POINTS, BEND_FACTOR = 11, 2.0
 # Our own choice: with 88 readings the scatter's standard uncertainty is about 8 %, so that
 # neighbouring points stand 1.8 of them apart; down to 1/100 and 1/1000 of the largest.
 
+HOPELESS = 60.0
+# A scatter whose log weight lies further below the best is left out: e^-60 of it. A reading that
+# lies ten standard units off takes e^50 from a small scatter, and is judged without itself.
+
 
 @lru_cache(maxsize=32)
 def bend_shapes(count: int) -> Floats:
@@ -222,12 +226,6 @@ def solve_grid(
     square = (bend**2)[:, None]
     shrink = square / (1 + square * sizes)
     bent = shrink * pull[:, None, :]
-    # The keys, and as one more row the step alone.
-    rows = np.vstack([fixed_all, np.eye(fixed_all.shape[1])[2]])
-    turned = (np.vstack([bends_all, np.zeros(bends_all.shape[1])]) - rows @ lift) @ turn
-    mean = (line @ rows.T)[:, None, :] + bent @ np.swapaxes(turned, 1, 2)
-    variance = np.einsum("ki,sij,kj->sk", rows, inverse, rows)[:, None, :]
-    variance = variance + shrink @ np.swapaxes(turned**2, 1, 2)
     squares = np.sum(values**2 / total, axis=1) - np.sum(right * line, axis=1)
     log_weight = -0.5 * (
         np.sum(np.log(total), axis=1)[:, None]
@@ -238,6 +236,16 @@ def solve_grid(
     )
     log_weight += log_prior(scatter, expected.scatter)[:, None]
     log_weight += log_prior(bend, expected.bend)
+    # What is hopeless is not worked out on the keys.
+    kept = log_weight.max(axis=1) > log_weight.max() - HOPELESS
+    scatter, log_weight, line, lift = scatter[kept], log_weight[kept], line[kept], lift[kept]
+    turn, shrink, bent, inverse = turn[kept], shrink[kept], bent[kept], inverse[kept]
+    # The keys, and as one more row the step alone.
+    rows = np.vstack([fixed_all, np.eye(fixed_all.shape[1])[2]])
+    turned = (np.vstack([bends_all, np.zeros(bends_all.shape[1])]) - rows @ lift) @ turn
+    mean = (line @ rows.T)[:, None, :] + bent @ np.swapaxes(turned, 1, 2)
+    variance = np.einsum("ki,sij,kj->sk", rows, inverse, rows)[:, None, :]
+    variance = variance + shrink @ np.swapaxes(turned**2, 1, 2)
     return SolvedGrid(
         scatter, bend, log_weight, mean[..., :-1], variance[..., :-1], mean[..., -1],
         variance[..., -1], used, values, noise,
