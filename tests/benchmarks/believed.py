@@ -35,6 +35,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -45,11 +46,13 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from balancekit.calculation.believed.joint import SIGNS, Known
 from balancekit.calculation.believed.misread import Readings
+from balancekit.calculation.believed.usual import USUAL_OF, Usual, pool
 from balancekit.calculation.proof.prediction import KNOWN, USUAL_FRICTION, Planned, predict
 from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
 from balancekit.instrument.believed import Believed, believe
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument, Visit
+from balancekit.instrument.shop import tell
 from balancekit.instrument.table import reading_table
 from tests.benchmarks.invented_pianos import (
     GROUP,
@@ -69,8 +72,10 @@ PREDICTED = ("front_weight_g", "down_weight_g", "up_weight_g", "friction_g", "ba
 BAND = 1.96
 # 95 % of a normal distribution (standard table).
 SAMPLED = {"quiet, two on 16 keys": "quiet", "rough, two on 16 keys": ROUGH}
+WITH_SHOP = ", with a shop"
 FEW = ("wippen_weight_g", "key_ratio")
-ROWS = (*SHAPES, ROUGH, *SAMPLED, ODD_KEYS)
+ROWS = (*SHAPES, ROUGH, *SAMPLED, *(row + WITH_SHOP for row in SAMPLED), ODD_KEYS)
+SHOP_SEEDS = range(501, 511)
 WITHIN_KEYS = 2
 PLANTED = ("shifted group", "steps between sections", "a section off", "saw-tooth", ROUGH)
 """Shapes in which some group is really there, so that one is no false call."""
@@ -90,17 +95,34 @@ def finds_the_group(believed: Believed) -> bool:
     )
 
 
+def shape_of(row: str) -> str:
+    """Return the shape of the pianos of a row."""
+    plain = row.removesuffix(WITH_SHOP)
+    return SAMPLED.get(plain, plain)
+
+
+@lru_cache(maxsize=4)
+def told_by_shop(shape: str) -> dict[str, Usual]:
+    """Return what ten pianos of a shape, weighed before as a whole, tell of the next one."""
+    told = [
+        tell(Instrument().with_readings(invent(shape, seed).readings.assign(note="")))
+        for seed in SHOP_SEEDS
+    ]
+    return pool({name: [each[name] for each in told if name in each] for name in USUAL_OF})
+
+
 def given(row: str, seed: int) -> tuple[Piano, Instrument, Findings]:
     """Invent the piano of a row of the table, weigh it, and find what the readings say.
 
     Where keys are really odd, the user looks at them again and confirms what was read.
     """
-    piano = invent(SAMPLED.get(row, row), seed)
+    usual = told_by_shop(shape_of(row)) if row.endswith(WITH_SHOP) else {}
+    piano = invent(shape_of(row), seed)
     readings = piano.readings.assign(note="")
-    if row in SAMPLED:
+    if row.removesuffix(WITH_SHOP) in SAMPLED:
         readings = keep_some(readings, FEW, np.linspace(1, KEYS, 16).round())
     instrument = Instrument().with_readings(readings)
-    findings = find_all(instrument, 0, reading_table(instrument))
+    findings = find_all(instrument, 0, reading_table(instrument), usual=usual)
     kept = {
         (flag.key, flag.quantity)
         for flag in findings.flags
@@ -109,7 +131,7 @@ def given(row: str, seed: int) -> tuple[Piano, Instrument, Findings]:
     if kept:
         visit = Visit(readings=instrument.visits[0].readings, confirmed=frozenset(kept))
         instrument = instrument.with_visit(visit, 0)
-        findings = find_all(instrument, 0, reading_table(instrument))
+        findings = find_all(instrument, 0, reading_table(instrument), usual=usual)
     return piano, instrument, findings
 
 
@@ -142,7 +164,7 @@ def join(bands: Sequence[Bands]) -> dict[str, np.ndarray]:
 def line(title: str, bands: dict[str, np.ndarray], keys: np.ndarray | None = None) -> str:
     """Return the shares of 100 that hold, on all keys or on those that are marked."""
     shares = [100 * np.mean(inside if keys is None else inside[keys]) for inside in bands.values()]
-    return f"{title:32}" + "".join(f"{share:9.1f}" for share in shares)
+    return f"{title:37}" + "".join(f"{share:9.1f}" for share in shares)
 
 
 def found_when_misread(seeds: range, by_g: float = 5.0) -> str:
@@ -151,7 +173,7 @@ def found_when_misread(seeds: range, by_g: float = 5.0) -> str:
     for seed in seeds:
         readings = invent("quiet", seed).readings.assign(note="")
         whole = Instrument().with_readings(readings)
-        findings = find_all(whole, 0, reading_table(whole))
+        findings = find_all(whole, 0, reading_table(whole), usual={})
         clean += sum(flag.kind != "missing" for flag in findings.flags)
         known = Known(findings.trends, findings.courses, findings.shared)
         all_read = Readings.of(findings.table, known)
@@ -165,7 +187,7 @@ def found_when_misread(seeds: range, by_g: float = 5.0) -> str:
                 [-1, 1]
             )
         wrong = Instrument().with_readings(readings)
-        flags = find_all(wrong, 0, reading_table(wrong)).flags
+        flags = find_all(wrong, 0, reading_table(wrong), usual={}).flags
         found += len({flag.key for flag in flags if flag.kind != "missing"} & set(spoiled))
     count = len(seeds)
     return (
@@ -196,13 +218,7 @@ def take_row(row: str, seeds: range) -> tuple[list[str], list[str], float]:
         after.append(predicted(believed, piano, seed))
         odd.append(np.isin(np.arange(KEYS), piano.odd))
         named += finds_the_group(believed) if row == "shifted group" else bool(believed.groups)
-    said = (
-        "found"
-        if row == "shifted group"
-        else "real"
-        if SAMPLED.get(row, row) in PLANTED
-        else "false"
-    )
+    said = "found" if row == "shifted group" else "real" if shape_of(row) in PLANTED else "false"
     groups = f"{100 * named / len(seeds):5.0f} {said}"
     tables: tuple[list[str], list[str]] = ([], [])
     for lines, bands in zip(tables, (join(read), join(after)), strict=True):
@@ -210,7 +226,7 @@ def take_row(row: str, seeds: range) -> tuple[list[str], list[str], float]:
             lines.append(line("odd keys, confirmed", bands, np.array(odd)))
             continue
         lines.append(line(row, bands) + (groups if lines is tables[0] else ""))
-        if row in SAMPLED:
+        if row.removesuffix(WITH_SHOP) in SAMPLED:
             few = np.linspace(1, KEYS, 16).round() - 1
             filled = np.broadcast_to(~np.isin(np.arange(KEYS), few), (len(seeds), KEYS))
             lines.append(line("   keys filled in", bands, filled))
@@ -224,7 +240,7 @@ def main() -> int:
     rows = sys.argv[3].split(";") if len(sys.argv) > 3 else [*ROWS]
     seeds = range(start, start + count)
     print(f"{count} pianos a row, seeds from {start}. Of 100 true values in their 95 % band, read:")
-    print(f"{'':32}" + "".join(f"{name[:8]:>9}" for name in QUANTITIES_HELD) + "   groups")
+    print(f"{'':37}" + "".join(f"{name[:8]:>9}" for name in QUANTITIES_HELD) + "   groups")
     later, spent, loops = [], 0.0, []
     for row in rows:
         loops.append(reference_s())
@@ -233,11 +249,11 @@ def main() -> int:
         later += after
         spent += seconds / (count * len(rows))
     print("Predicted after the work:")
-    print(f"{'':32}" + "".join(f"{name[:8]:>9}" for name in PREDICTED))
+    print(f"{'':37}" + "".join(f"{name[:8]:>9}" for name in PREDICTED))
     print("\n".join(later), flush=True)
     each = spent / min(loops)
     print(f"{spent:.2f} s of processor time for each piano, as {LOOPS * each:.0f} Choleskys of 88.")
-    if len(sys.argv) < 4:
+    if len(sys.argv) < 4 or "misread" in sys.argv[4:]:
         print(found_when_misread(seeds))
     return 0
 
