@@ -29,6 +29,8 @@ ROUGH = "rough"
 
 PARTS = ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio", "action_ratio",
          "friction_g")  # fmt: skip
+TOUCH = ("down_weight_g", "up_weight_g")
+"""What is read with weights on the key: below 0 there is nothing to read."""
 ERROR = {"down_weight_g": 0.7, "up_weight_g": 0.7, "front_weight_g": 0.3,
          "strike_weight_g": 0.1, "wippen_weight_g": 0.2, "key_ratio": 0.005}  # fmt: skip
 SCATTER = {"front_weight_g": 1.2, "strike_weight_g": 0.15, "wippen_weight_g": 0.15,
@@ -140,9 +142,9 @@ def weigh(true: dict[str, np.ndarray], draw: np.random.Generator, shape: str) ->
             slow = np.convolve(draw.normal(0, 1, len(keys) + 4), np.ones(5) / np.sqrt(5), "valid")
             error = size * np.sqrt(0.5) * (slow + error / size)
         value = exact[name][keys] + error
-        if shape == "drift over the session" and name in ("down_weight_g", "up_weight_g"):
+        if shape == "drift over the session" and name in TOUCH:
             value = value + 2.0 * at
-        rows[name] = value
+        rows[name] = np.where(value >= 0, value, np.nan) if name in TOUCH else value
     table = pd.DataFrame(rows)
     table["read_at"] = ""
     if shape == "drift over the session":
