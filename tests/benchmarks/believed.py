@@ -5,10 +5,10 @@ for each: how many of 100 true values lie in their 95 % band, by quantity, as re
 after work by the sheets; and how many pianos of 100 show the shifted group, or any group where none
 was planted. "Rough" has steps, heavy tails and errors that neighbours share. Wippen weight and key
 ratio are also read on 16 keys only, the others filled in; "with a shop" ten pianos of the shape
-were weighed before. On odd keys what was read is confirmed. Then: how many of 100 down and up weights
-that are misread by 5 g have their key flagged, how many the information in the readings leads one
-to expect at the same limit, and how many of 1,000 clean readings are flagged. ``[rows]``, with
-semicolons between, takes some rows only.
+were weighed before. On odd keys what was read is confirmed. Then: how many of 100 down and up
+weights that are misread by 5 g have their key flagged, how many the information in the readings
+leads one to expect at the same limit, and how many of 1,000 clean readings are flagged. ``[rows]``,
+with semicolons between, takes some rows only.
 
 Seeds from 1. With 100 pianos a row (standard error about 0.25):
 
