@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from balancekit.calculation.believed.usual import USUAL_OF, Told
+from balancekit.calculation.believed.usual import USUAL_OF, UsualEvidence
 from balancekit.calculation.irregularities.trend_grid import lines
 from balancekit.calculation.problems import refuse
 from balancekit.instrument.believed import BELIEVED, believe
@@ -40,7 +40,7 @@ def read_shop(folder: Path) -> Shop:
     return Shop(str(folder), told, on=True)
 
 
-def tell(instrument: Instrument) -> dict[str, Told]:
+def tell(instrument: Instrument) -> dict[str, UsualEvidence]:
     """Return what one instrument tells by itself, by quantity."""
     if instrument.visits[0].readings.empty:
         return {}
@@ -52,7 +52,7 @@ def tell(instrument: Instrument) -> dict[str, Told]:
     }
 
 
-def _told(instrument: Instrument, findings: Findings, name: str) -> Told:
+def _told(instrument: Instrument, findings: Findings, name: str) -> UsualEvidence:
     believed = believe(instrument, 0, findings)
     count = len(believed.table)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
@@ -64,4 +64,4 @@ def _told(instrument: Instrument, findings: Findings, name: str) -> Told:
     level, change, step = (float(value) for value in course)
     level_u, change_u, step_u = (float(value) for value in spread)
     scatter = tuple(float(value) for value in findings.courses[name].scatter_told)
-    return Told(scatter, (level, change, step), (level_u, change_u, step_u))
+    return UsualEvidence(scatter, (level, change, step), (level_u, change_u, step_u))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Told, Usual, pool
+from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Usual, UsualEvidence, pool
 from balancekit.calculation.words import plural
 from balancekit.instrument.in_hand import keep_at_home, kept_at_home
 
@@ -25,7 +25,7 @@ class Shop:
     """
 
     folder: str = ""
-    told: Mapping[str, Mapping[str, Told]] = field(default_factory=dict)
+    told: Mapping[str, Mapping[str, UsualEvidence]] = field(default_factory=dict)
     on: bool = False
 
     def usual(self, title: str) -> dict[str, Usual]:
@@ -72,10 +72,12 @@ def keep_shop(kept: Shop) -> bool:
     return keep_at_home(_FILE, asdict(kept))
 
 
-def _told(kept: Mapping[str, Any]) -> Told:
+def _told(kept: Mapping[str, Any]) -> UsualEvidence:
     course, course_u, scatter = (
         tuple(float(value) for value in kept[name]) for name in ("course", "course_u", "scatter")
     )
     if len(scatter) != len(LOG_SIZES):
         raise ValueError("of another grid")
-    return Told(scatter, (course[0], course[1], course[2]), (course_u[0], course_u[1], course_u[2]))
+    return UsualEvidence(
+        scatter, (course[0], course[1], course[2]), (course_u[0], course_u[1], course_u[2])
+    )

@@ -38,13 +38,13 @@ predicted after the work        front   down     up frict.   bal.
 drift over the session           94.7   96.0   96.2   97.1   94.2   (100 pianos)
 errors that neighbours share     94.7   95.9   96.3   96.6   94.6   (100)
 a section off                    94.8   96.1   96.3   97.0   94.8   (100)
+friction by load                 94.7   95.1   96.4   96.7   94.4   (100)
+reassembly                       94.7   92.9   93.0   91.9   94.9   (100)
 quiet                            95.2   96.3   96.8   97.3   95.2   (24 from here on)
 steps between sections           95.2   96.7   96.0   97.0   95.7
 shifted group                    95.2   96.1   96.4   96.7   94.7
 saw-tooth                        95.2   96.4   97.0   97.6   95.1
 heavy tails                      94.9   96.2   96.7   96.4   94.9
-friction by load                 95.1   94.4   96.3   95.7   94.5
-reassembly                       95.1   93.6   93.2   91.9   95.4
 rough                            94.8   95.7   95.8   96.4   94.3
 quiet, two on 16 keys            95.2   96.4   96.8   97.3   95.4
 rough, two on 16 keys            94.7   95.5   95.4   96.2   94.0

@@ -45,7 +45,7 @@ class Course:
     scatter, bend : root mean squares of what the readings leave open.
     neighbours : part of the weighing errors' variance that neighbouring keys share.
     left_open : covariance of the keys' true values because these sizes are open, (K, K).
-    scatter_told : log likelihood of the scatter by itself; see ``usual.Told``.
+    scatter_told : log likelihood of the scatter by itself; see ``usual.UsualEvidence``.
     """
 
     scatter: float

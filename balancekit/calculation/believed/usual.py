@@ -46,7 +46,7 @@ _MEAN_SIZE = float(np.sqrt(WITHIN**2 - _BETWEEN_SIZE**2))
 
 
 @dataclass(frozen=True)
-class Told:
+class UsualEvidence:
     """What one instrument tells of one quantity.
 
     Attributes
@@ -79,7 +79,7 @@ class Usual:
     course_u: Floats | None = None
 
 
-def pool(told: Mapping[str, Sequence[Told]]) -> dict[str, Usual]:
+def pool(told: Mapping[str, Sequence[UsualEvidence]]) -> dict[str, Usual]:
     """Take together what instruments tell, by quantity."""
     found = {}
     for name, each in told.items():
