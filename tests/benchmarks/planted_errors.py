@@ -96,7 +96,7 @@ PLANTED = tuple(
             "np.sqrt(whole / total)",
             "np.sqrt(whole / (total + 1))",
         ),
-        ("nist_numacc", "calculation.weighing.repeats", "groups.var(ddof=1)", "groups.var(ddof=0)"),
+        ("nist_numacc", "calculation.weighing.repeats", "count - 1, 0)", "count, 0)"),
         # A prediction
         (
             "prediction",
@@ -318,8 +318,8 @@ PLANTED = tuple(
         (
             "nile",
             "calculation.believed.groups",
-            "at = int(np.argmax(best.evidence))",
-            "at = int(np.argmin(best.evidence))",
+            "likely = np.argsort(best.evidence)",
+            "likely = np.argsort(-best.evidence)",
         ),
         (
             "gum_h2",
