@@ -240,6 +240,8 @@ def _plan(given: argparse.Namespace) -> int:
     with tqdm(total=100, desc="Ways", unit="%", file=sys.stderr, bar_format="{l_bar}{bar}") as bar:
         plan = plan_whole(instrument, done=lambda part: bar.update(int(100 * part) - bar.n))
     number = plan.default if hours is None else plan.front.within(60 * hours)
+    if hours is not None and plan.way(number).minutes > 60 * hours + 1e-6:
+        print(f"No way fits {hours:g} h: what was decided takes more. This is the shortest.")
     for remark in write_report(plan_files(plan, number, given.paper), given.to):
         print(f"  {remark}")
     way = plan.way(number)

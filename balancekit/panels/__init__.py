@@ -27,12 +27,9 @@ from balancekit.panels.leads.spring_design import spring_design_panel
 from balancekit.panels.leads.spring_relief import spring_relief_panel
 from balancekit.panels.leads.spring_trade_off import spring_trade_off_panel
 from balancekit.panels.notes import note_panel
+from balancekit.panels.plan.plan_costs import plan_costs_panel
 from balancekit.panels.plan.plan_order import plan_order_panel
-from balancekit.panels.plan.plan_views import (
-    plan_costs_panel,
-    plan_front_panel,
-    plan_why_panel,
-)
+from balancekit.panels.plan.plan_views import plan_front_panel, plan_why_panel
 from balancekit.panels.plan.plan_wishes import plan_owner_panel
 from balancekit.panels.ratio_checks import ratio_checks_panel
 from balancekit.panels.reference_keys import reference_keys_panel

@@ -53,6 +53,11 @@ def look(notebook: Path, picture: Path, width: int, sidebar: bool) -> list[str]:
             run_all(page, timeout_s=180)
             print(f"Run All took {time.monotonic() - began:.1f} s.")
             show_whole_page(page, width=width)
+            # What works beside the kernel does not keep it busy.
+            working = page.locator(".bench-working")
+            page.wait_for_timeout(500)
+            for number in range(working.count()):
+                working.nth(number).wait_for(state="hidden", timeout=120_000)
             wait_idle(page)
             page.screenshot(path=picture)
             return [

@@ -1,4 +1,4 @@
-"""From a way for four hours to sheets, half of it ticked, planned again, and to the proof."""
+"""From readings to a way for four hours, sheets, half of it ticked, planned again, the proof."""
 
 from __future__ import annotations
 
@@ -18,6 +18,9 @@ def kept(lab):
 
 
 def test_a_way_is_chosen_ticked_planned_again_and_reaches_sheets_and_proof(lab, page, seen):
+    open_notebook(page, lab, "notebooks/01_readings.ipynb")
+    run_all(page)
+    ran_well(page, seen)
     open_notebook(page, lab, "notebooks/04_plan.ipynb")
     run_all(page)
     front = page.locator(".bench-panel", has_text="What do the hours buy?").first

@@ -29,6 +29,7 @@ from balancekit.instrument.choices.plan_wishes import (
 )
 from balancekit.instrument.choices.whole_plan import WholePlan, plan_whole
 from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, sampled_grand, studio_grand
+from balancekit.instrument.model import Visit
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.work import work_from
 
@@ -141,6 +142,25 @@ def test_lines_that_were_decided_are_kept_by_every_way_and_by_the_sheets(plan):
     assert kept
     first = plan_whole(grand, short=True)  # lines take longer than a first answer may
     assert (first.told(len(first.front.ways) - 1).front_g == 0).all()
+
+
+def test_new_readings_of_done_keys_are_taken_in_when_the_rest_is_planned_again(plan):
+    grand = replace(studio_grand(), visits=studio_grand().visits[:1])
+    way = plan.chosen(plan.front.within(240))
+    done = [work.key for work in way.keys if work.strike_weight_g is not None][:4]
+    half = way.with_done(done)
+    before = plan_whole(with_way(grand, half), follow=half, short=True).piano
+    rows = grand.visits[0].readings
+    read = rows[rows["key"].isin(done)].drop_duplicates("key")
+    read = read.assign(down_weight_g=52.0, up_weight_g=30.0)  # (52 + 30) / 2 = 41
+    later = with_way(grand, half).with_visit(Visit("half done", "2026-03-20", read), 1)
+    after = plan_whole(later, follow=half, short=True)
+    here = after.piano.keys.isin(done)
+    assert np.allclose(after.piano.balance_weight_g[here], 41.0)
+    assert np.allclose(after.piano.balance_weight_g[~here], before.balance_weight_g[~here])
+    assert not np.allclose(before.balance_weight_g[here], 41.0, atol=1.0)
+    last = after.told(len(after.front.ways) - 1)
+    assert (last.strike_g[done] == 0).all() and (last.front_g[done] == 0).all()
 
 
 def test_a_lever_of_all_keys_leaves_dip_and_blow_usable(plan):

@@ -22,9 +22,10 @@ from balancekit.instrument.demo import (
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.plan.plan_bounds import Bounds
+from balancekit.panels.plan.plan_costs import Costs
 from balancekit.panels.plan.plan_desk import plan_desk
 from balancekit.panels.plan.plan_order import Order, parse_keys
-from balancekit.panels.plan.plan_views import Costs, FrontView, Why
+from balancekit.panels.plan.plan_views import FrontView, Why
 from balancekit.panels.plan.plan_wishes import OwnerPage, Wishes
 from balancekit.sharing.work import work_from
 from tests.panels.shown import text_of
@@ -160,6 +161,16 @@ def test_moved_levers_are_ticked_by_themselves_and_stay():
     assert from_json(way.to_json(), 88) == way
 
 
+def test_what_was_decided_alone_may_take_more_hours_than_there_are():
+    levels = HammerChoice(target="levels", bass_g=10.5, middle_g=8.5, treble_g=6.0)
+    front = FrontView(plan_desk(Bench(with_choice(sampled_grand(), levels))))
+    front.hours.value = 1.0
+    assert "No way fits 1.0 h" in front.told.value and "only what was decided" in front.told.value
+    front.hours.value = front.hours.max
+    assert "No way fits" not in front.told.value
+    assert "Only what was decided" in front.side.value
+
+
 def test_the_page_shows_how_far_the_search_is_and_how_sure_each_way_is_the_best(planned):
     front = FrontView(plan_desk(planned))
     assert front.share.layout.display == "none"
@@ -179,6 +190,7 @@ def test_why_names_the_treatments_of_a_key_and_costs_can_be_changed(planned):
     why = Why(plan_desk(planned))
     planned.key = 50
     assert "Key 50" in why.told.value and "leave it" in why.list.value
+    assert why.list.value.count("← taken") == 1
     planned.key = 34
     assert "capstan line of keys 27 to 43" in why.told.value
     assert "put the friction right" in why.list.value and "Its friction:" in why.told.value
@@ -217,7 +229,7 @@ def test_what_was_decided_later_is_said_and_can_be_released_one_by_one():
     )
     text = text_of(shown)
     for words in (
-        "every hammer as it is", "action ratio of all keys -4 %, by the knuckle",
+        "every hammer as it is", "action ratio of all keys −4 %, by the knuckle",
         "at most 3 plugs put into a key", "new plugs on the straight lines",
         "38 g of balance weight on every key", "spring relief 8 g on every key",
     ):  # fmt: skip

@@ -14,6 +14,7 @@ from balancekit.calculation.plan.work_costs import USUAL
 from balancekit.calculation.proof.meeting_plan import MEETS
 from balancekit.cli import main
 from balancekit.instrument.choices.chosen_way import ChosenWay, LeverWork, with_way
+from balancekit.instrument.choices.hammer_choice import HammerChoice, with_choice
 from balancekit.instrument.choices.plan_wishes import PlanWishes, with_wishes
 from balancekit.instrument.choices.sheet_plan import with_sheets
 from balancekit.instrument.choices.whole_plan import plan_whole
@@ -81,6 +82,14 @@ def test_the_command_writes_the_way_that_fits_the_hours(tmp_path, capsys, hours)
     assert taken <= float(hours) and "Plugs not recorded" in said
     assert (to / "ways.csv").is_file() and (to / "owner_page.html").is_file()
     assert main(["plan", str(tmp_path / "grand"), "--to", str(to)]) == 0
+
+
+def test_what_was_decided_and_takes_more_hours_is_said(tmp_path, capsys):
+    levels = HammerChoice(target="levels", bass_g=10.5, middle_g=8.5, treble_g=6.0)
+    save_folder(with_choice(sampled_grand(), levels), tmp_path / "grand", None)
+    to = ["--to", str(tmp_path / "out"), "--hours", "1"]
+    assert main(["plan", str(tmp_path / "grand"), *to]) == 0
+    assert "No way fits 1 h: what was decided takes more" in capsys.readouterr().out
 
 
 def test_it_refuses_what_cannot_be(tmp_path, capsys):

@@ -80,7 +80,7 @@ def _of_hammers(choice: HammerChoice) -> list[Bound]:
             Bound(
                 HAMMERS,
                 f"the action ratio of all keys {choice.ratio_change_percent:+g} %, by the "
-                f"{choice.lever}",
+                f"{choice.lever}".replace("-", "−"),
                 without(ratio_change_percent=0.0),
             )
         )

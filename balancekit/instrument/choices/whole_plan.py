@@ -262,10 +262,10 @@ def plan_whole(
     if in_lines and short:  # lines take longer to find than a first answer may take
         piano = replace(piano, may_lead=np.zeros(piano.count, dtype=bool))
     bench = way_bench(instrument, held.believed.table, piano.keys[piano.may_lead])
-    step_g = 2.0 if short else 0.5
+    step_g, reach_g = (3.0, 9.0) if short else (0.5, 12.0)
     lines = {} if in_lines and short else lines_decided(leads)
     found = list_lead_choices(
-        bench, costs, step_g=step_g, on=lines, done=lambda part: done(0.8 * part)
+        bench, costs, reach_g=reach_g, step_g=step_g, on=lines, done=lambda part: done(0.8 * part)
     )
     found = under_the_limit(found, leads, piano)
     steps = Steps(hammer_step_g=0.4, fitted_step_g=4.0) if short else Steps()

@@ -37,13 +37,18 @@ class Bounds(widgets.VBox):
             "<b>Every way keeps what you decided in a later chapter.</b> Release what is to be "
             "left to the plan; undo brings it back."
         )
-        lines = [
-            row(button("Release this chapter" if bound.whole else "Release",
-                       self._release(number), hint=f"Release: {bound.words}"),
-                words(f"{escape(bound.chapter)}: {escape(bound.words)}"))
-            for number, bound in enumerate(bounds)
-        ]  # fmt: skip
+        lines = [self._line(number, bound) for number, bound in enumerate(bounds)]
         self.children = (heading, *lines) if bounds else ()
+
+    def _line(self, number: int, bound: Bound) -> widgets.Box:
+        release = button(
+            "Release this chapter" if bound.whole else "Release",
+            self._release(number),
+            hint=f"Release: {bound.words}",
+        )
+        said = words(f"{escape(bound.chapter)}: {escape(bound.words)}")
+        said.layout = widgets.Layout(flex="1 1 55%", min_width="0")
+        return row(release, said)
 
     def _release(self, number: int) -> Callable[[], None]:
         def release() -> None:

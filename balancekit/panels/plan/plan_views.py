@@ -1,4 +1,4 @@
-"""The panels of the plan: the front of ways, what first, why, and what work costs."""
+"""The panels of the plan: the front of ways, and why each key gets what it gets."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import traitlets
 
 from balancekit.calculation.plan.front import Way
 from balancekit.calculation.plan.telling import stays_of, why, why_levers, why_words
-from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.words import plural
 from balancekit.charts.ways import DrawnWays, fit_ways, some_ways, ways_chart, ways_data
 from balancekit.instrument.bench import Bench
@@ -32,7 +31,6 @@ from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import NO_PLAN, USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
-from balancekit.panels.table_entry import TableEntry
 from balancekit.panels.widgets import Keyboard
 
 MOST_HOURS = 60.0
@@ -174,7 +172,9 @@ class FrontView(widgets.VBox):
         if number != self._drawn.here:
             self._drawn = replace(self._drawn, here=number)
             self.chart.show({"here": some_ways(self._drawn, [number])})
-            self._tell_later.ask()
+        elif not self.desk.plan.way(0).minutes:
+            return
+        self._tell_later.ask()
 
     def _tell(self) -> None:
         if self.desk.plan is not None:
@@ -192,9 +192,17 @@ class FrontView(widgets.VBox):
         assert plan is not None
         way, left = plan.way(number), float(plan.front.uneven_g[number])
         sure = plan.sure(number)
-        text = (
+        first = plan.way(0).minutes
+        least = "nothing done" if not first else f"only what was decided, {first / 60:.1f} h"
+        text = ""
+        if 0 < 60 * self.desk.hours < way.minutes - 6:
+            text = (
+                f"<b>No way fits {self.desk.hours:.1f} h:</b> what was decided takes more. "
+                "Release some of it above. The shortest way:<br>"
+            )
+        text += (
             f"<b>{way.minutes / 60:.1f} h: {escape(plan.name(number))}.</b> "
-            f"{left:.2f} g stay uneven; nothing done: {plan.front.uneven_g[0]:.2f} g. "
+            f"{left:.2f} g stay uneven; {least}: {plan.front.uneven_g[0]:.2f} g. "
             f"The chance that at least 95 of 100 keys end within {plan.tolerance_g:g} g of their "
             f"line is {sure.most_percent:.0f} %; every key: {sure.every_percent:.0f} %. "
             f"Their line: {_line_words(way)}. "
@@ -229,7 +237,9 @@ class FrontView(widgets.VBox):
     def _side_by_side(self) -> None:
         desk, plan = self.desk, self.desk.plan
         assert plan is not None
-        named = {0: "Nothing", plan.default: "Enough"}
+        least = "Only what was decided" if plan.way(0).minutes else "Nothing"
+        named = {plan.default: "Enough"}
+        named[0] = f"{least}: enough" if plan.default == 0 else least
         named |= {n: "Pinned" for n in desk.pinned if n < len(plan.front.ways)}
         named[desk.number] = "In hand"
         numbers = sorted(named)
@@ -305,14 +315,13 @@ class Why(widgets.VBox):
             return f"{value + 0.0:+.1f}".replace("-", "−") if abs(value) >= 0.05 else "0.0"
 
         self.list.value = table_html(
-            ["Treatment", "Minutes", "Money", "Hammer (g)", "Front weight (g)", "New holes",
-             "Balance weight off its line (g)", "Inertia off its course (g)",
-             "Left uneven (g)", ""],
+            ["Treatment", "Left (g)", "Minutes", "Money", "Hammer (g)", "Front (g)", "Holes",
+             "Balance off (g)", "Inertia off (g)"],
             [
-                (line["treatment"], f"{line['minutes']:.0f}", f"{line['money']:.2f}",
+                (f"{line['treatment']}{' ← taken' * bool(line['taken'])}",
+                 f"{line['left_g']:.2f}", f"{line['minutes']:.0f}", f"{line['money']:.2f}",
                  grams(line["strike_g"]), grams(line["front_g"]), line["new_holes"],
-                 grams(line["balance_off_g"]), grams(line["inertia_off_g"]),
-                 f"{line['left_g']:.2f}", "taken" if line["taken"] else "")
+                 grams(line["balance_off_g"]), grams(line["inertia_off_g"]))
                 for line in considered.to_dict("records")
             ],
         )  # fmt: skip
@@ -321,29 +330,6 @@ class Why(widgets.VBox):
 def _sticks(bench: Bench) -> list[dict[str, object]]:
     found = bench.instrument.keys[["note_name", "colour"]].to_dict("records")
     return [{str(name): value for name, value in line.items()} for line in found]
-
-
-class Costs(widgets.VBox):
-    """The table of minutes and money, usual until the user writes their own."""
-
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        self.entry = TableEntry(bench, "work_minutes")
-        usual = [(name, USUAL[name].label, f"{USUAL[name].minutes:.0f}", f"{USUAL[name].money:g}",
-                  "yes" if USUAL[name].undone else "no") for name in USUAL]  # fmt: skip
-        self.usual = words(
-            table_html(["Operation", "What it is", "Minutes", "Money", "Can be undone"], usual)
-        )
-        super().__init__(
-            [self.usual,
-             button("Copy all of them to change", self.copy),
-             self.entry]
-        )  # fmt: skip
-
-    def copy(self) -> None:
-        """Put every operation with its usual minutes into the table."""
-        own = WorkCosts.from_table(self.bench.instrument.table("work_minutes"))
-        self.bench.change(self.bench.instrument.with_table("work_minutes", own.table))
 
 
 def plan_front_panel(bench: Bench) -> widgets.VBox:
@@ -369,18 +355,10 @@ def plan_why_panel(bench: Bench) -> widgets.VBox:
     """Why each key gets what it gets."""
     return panel(
         "Why this key, and why so?",
-        words("Press a key. Each line is the best treatment of its kind, the least left first."),
-        Why(plan_desk(bench)),
-    )
-
-
-def plan_costs_panel(bench: Bench) -> widgets.VBox:
-    """How long work takes you, and what parts cost."""
-    return panel(
-        "How long does it take you?",
         words(
-            "Usual bench times, common practice, no source. Time yourself on ten keys and write "
-            "your own: the operation by its short name, minutes, money for parts."
+            "Press a key. Each line is the best treatment of its kind, what leaves least first. "
+            "Left: what stays uneven. Hammer, front: change of strike weight and front weight. "
+            "Off: balance weight from its line, inertia from its course."
         ),
-        Costs(bench),
+        Why(plan_desk(bench)),
     )
