@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 DONE, UNUSABLE = 0, 2
 
-MOST_HOURS = 10_000.0
+_MOST_HOURS = 10_000.0
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -233,8 +233,8 @@ def _plan(given: argparse.Namespace) -> int:
     from balancekit.sharing.report_folder import refuse_folder, write_report
 
     hours = given.hours
-    if hours is not None and not 0 <= hours <= MOST_HOURS:
-        raise refuse(f"{hours:g} hours are not possible.", f"Give 0 to {MOST_HOURS:g} hours.")
+    if hours is not None and not 0 <= hours <= _MOST_HOURS:
+        raise refuse(f"{hours:g} hours are not possible.", f"Give 0 to {_MOST_HOURS:g} hours.")
     refuse_folder(given.to, (), (given.source,))
     instrument = receive(given.source, _settings(given)).instrument
     with tqdm(total=100, desc="Ways", unit="%", file=sys.stderr, bar_format="{l_bar}{bar}") as bar:

@@ -149,6 +149,33 @@ def test_a_class_name_means_one_thing():
     assert {name: where for name, where in places.items() if len(where) > 1} == {}
 
 
+def public_names(source: str) -> set[str]:
+    """Return the public functions and constants that a module names at its top.
+
+    >>> sorted(public_names("A = 1; _B = 2; c = 3; C: int = 4"))
+    ['A', 'C']
+    """
+    body, names = ast.parse(source).body, set()
+    for node in body:
+        if isinstance(node, ast.FunctionDef):
+            names.add(node.name)
+        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
+        names |= {each.id for each in targets if isinstance(each, ast.Name) and each.id.isupper()}
+    return {name for name in names if not name.startswith("_")}
+
+
+def test_a_public_name_means_one_thing():
+    """The choices of the chapters are of one shape, and the front door repeats what it opens."""
+    places: dict[str, list[str]] = {}
+    for path in sorted((PROJECT / "balancekit").rglob("*.py")):
+        if path.parent.name == "choices" or path.stem in ("front_door", "__main__"):
+            continue
+        for name in public_names(path.read_text(encoding="utf-8")):
+            places.setdefault(name, []).append(path.relative_to(PROJECT).as_posix())
+    assert len(places) > 1000
+    assert {name: where for name, where in places.items() if len(where) > 1} == {}
+
+
 def test_part_of_the_reading_columns_has_a_name():
     cut = re.compile(r"READING_COLUMNS" + r"\[[^\]]*:")
     assert [path.name for path in committed()

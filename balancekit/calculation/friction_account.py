@@ -14,7 +14,7 @@ import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, Problem
 
-PARTS: dict[str, str | None] = {
+FRICTION_PARTS: dict[str, str | None] = {
     "shank centre": "action_ratio",
     "wippen centre": "key_ratio",
     "key bushings": None,
@@ -50,8 +50,8 @@ def account_friction(
 
     Raises
     ------
-    BalancekitError : a part that is not one of ``PARTS``, a key that is not in the table or
-        whose whole friction is not known, a friction below 0.
+    BalancekitError : a part that is not one of ``FRICTION_PARTS``, a key that is not in the table
+        or whose whole friction is not known, a friction below 0.
 
     References
     ----------
@@ -83,8 +83,11 @@ def _problems(parts: pd.DataFrame, table: pd.DataFrame) -> list[Problem]:
     """What is wrong with single rows."""
     problems = []
     for key, part, friction in parts[["key", "part", "friction_g"]].itertuples(index=False):
-        if part not in PARTS:
-            message, advice = f"'{part}' is not taken alone.", f"Choose one of {', '.join(PARTS)}."
+        if part not in FRICTION_PARTS:
+            message, advice = (
+                f"'{part}' is not taken alone.",
+                f"Choose one of {', '.join(FRICTION_PARTS)}.",
+            )
         elif key not in table.index or pd.isna(table["friction_g"][key]):
             message = f"The whole friction of key {key} is not known."
             advice = "Take its down weight and up weight too."
@@ -104,7 +107,7 @@ def _one_key(
     whole, left, variance = float(row["friction_g"]), float(row["friction_g"]), 0.0
     rows: list[tuple[object, ...]] = []
     in_remainder = []
-    for part, ratio_name in PARTS.items():
+    for part, ratio_name in FRICTION_PARTS.items():
         ratio = float(row[ratio_name]) if ratio_name else 1.0
         if part not in taken.index or np.isnan(ratio):
             why = "not taken" if part not in taken.index else "its ratio is not known"
@@ -147,7 +150,7 @@ def friction_sentence(account: pd.DataFrame) -> str:
     """
     if account.empty:
         return "No friction of a part alone was taken."
-    names = [*PARTS, REMAINDER]
+    names = [*FRICTION_PARTS, REMAINDER]
     mean = account["share_g"].groupby("part").mean().reindex(names).dropna()
     counts = account["share_g"].groupby("part").count()
     keys = account.index.get_level_values("key").nunique()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import html
 from collections.abc import Iterable
 
 
@@ -13,6 +14,15 @@ def plural(count: int, word: str) -> str:
     ('1 line', '2 lines')
     """
     return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def escape(text: object) -> str:
+    """Return text that is safe inside HTML, and inside a quoted attribute there.
+
+    >>> escape('a < "b"')
+    'a &lt; &quot;b&quot;'
+    """
+    return html.escape(str(text))
 
 
 def in_words(keys: Iterable[int]) -> str:

@@ -12,7 +12,7 @@ from balancekit.charts.look import DOUBT, FONT, INK, LIFTS, PRESSES, Chart, plai
 from balancekit.charts.marks import lying_bars
 
 STATIC = PRESSES[0]
-INERTIA = LIFTS[0]
+_INERTIA = LIFTS[0]
 
 
 def force_data(
@@ -37,7 +37,7 @@ def force_data(
             "right": [end] * 2,
             "bottom": [low for _, low, _ in parts],
             "top": [high for _, _, high in parts],
-            "color": [STATIC, INERTIA],
+            "color": [STATIC, _INERTIA],
             "hatch": ["/", " "],
             "middle": [end / 2] * 2,
             "height": [(low + high) / 2 for _, low, high in parts],
@@ -102,7 +102,7 @@ def shares_data(blows: pd.DataFrame) -> dict[str, dict[str, Any]]:
         cut = 100 - float(inertia[loudness])
         for left, right, color, hatch, part in (
             (0.0, cut, STATIC, "/", "balance weight and friction"),
-            (cut, 100.0, INERTIA, " ", "inertia"),
+            (cut, 100.0, _INERTIA, " ", "inertia"),
         ):
             rows["y"].append(str(loudness))
             rows["left"].append(left)

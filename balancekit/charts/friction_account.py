@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 from bokeh.models import ColumnDataSource, FactorRange
 
-from balancekit.calculation.friction_account import PARTS, REMAINDER
+from balancekit.calculation.friction_account import FRICTION_PARTS, REMAINDER
 from balancekit.charts.look import INK, Chart, plain_figure
 
 _COLORS = ("#0072b2", "#56b4e9", "#e69f00", "#d9d9d9")
@@ -20,7 +20,7 @@ def friction_account_data(account: pd.DataFrame) -> dict[str, dict[str, Any]]:
     A remainder below zero, which only weighing explains, is drawn as nothing.
     """
     bars: dict[str, list[Any]] = {name: [] for name in _COLUMNS}
-    parts = (*PARTS, REMAINDER)
+    parts = (*FRICTION_PARTS, REMAINDER)
     for key, rows in account.groupby(level="key"):
         bottom = 0.0
         for place, part in enumerate(parts):

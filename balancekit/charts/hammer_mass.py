@@ -27,7 +27,7 @@ from balancekit.charts.marks import colours_in_legend, plain_legend, ring_keys
 TRIM = "#e69f00"
 ADD = "#009e73"
 CEILING = "#7a4a00"
-TARGET = DOUBT
+TARGET_LINE = DOUBT
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def hammers_chart(
                 line_width=4, line_alpha=0.45)  # fmt: skip
     dots = draw_points(fig, sources["points"])
     if with_target:
-        fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3,
+        fig.line("key", "y", source=sources["target"], color=TARGET_LINE, line_width=3,
                  line_dash="dashed", legend_label="target")  # fmt: skip
     ring_keys(fig, sources["clash"])
     colours_in_legend(fig)

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 from bokeh.models import ColumnDataSource
 
-from balancekit.charts.hammer_mass import CEILING, TARGET
+from balancekit.charts.hammer_mass import CEILING, TARGET_LINE
 from balancekit.charts.look import INK, Chart, body_limits, keys_figure, mark_sections
 from balancekit.charts.marks import plain_legend
 
@@ -69,8 +69,8 @@ def sets_chart(
              legend_label="ceiling by leverage")  # fmt: skip
     fig.multi_line("xs", "ys", source=sources["sets"], color="color", line_dash="dash",
                    line_width=2.2, legend_field="text")  # fmt: skip
-    fig.line("key", "y", source=sources["target"], color=TARGET, line_width=3, line_dash="dashed",
-             legend_label="target")  # fmt: skip
+    fig.line("key", "y", source=sources["target"], color=TARGET_LINE, line_width=3,
+             line_dash="dashed", legend_label="target")  # fmt: skip
     plain_legend(fig)
     fig.legend[0].ncols = 3
     return Chart(fig, sources)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from bokeh.models import BoxAnnotation, ColumnDataSource, HoverTool, Span
 
-from balancekit.calculation.hammers.inertia_account import FELT_SHARE, PARTS, felt_steps
+from balancekit.calculation.hammers.inertia_account import FELT_SHARE, INERTIA_PARTS, felt_steps
 from balancekit.charts.look import (
     DOUBT,
     INK,
@@ -36,10 +36,10 @@ def stack_data(account: pd.DataFrame, compared_g: pd.Series | None = None) -> di
     account : indexed by key, see ``inertia_account``.
     compared_g : another total, drawn as a line of steps; None for none [g].
     """
-    sums = account[list(PARTS)].to_numpy(dtype=float).cumsum(axis=1)
+    sums = account[list(INERTIA_PARTS)].to_numpy(dtype=float).cumsum(axis=1)
     bottom = np.column_stack([np.zeros(len(sums)), sums[:, :-1]])
     stack: dict[str, Any] = {"key": account.index.to_numpy(), "total": sums[:, -1]}
-    for place, name in enumerate(PARTS):
+    for place, name in enumerate(INERTIA_PARTS):
         stack[f"{name}_from"] = bottom[:, place]
         stack[f"{name}_to"] = sums[:, place]
         stack[name] = account[name].to_numpy(dtype=float)

@@ -15,7 +15,7 @@ from bokeh.models import BoxAnnotation, ColumnDataSource, CustomJS, HoverTool, R
 from bokeh.plotting import figure
 
 from balancekit.calculation.leads.key_stick import CAPSTAN_FREE_MM, Zone, back_end_mm, front_end_mm
-from balancekit.calculation.leads.layout import ACTIONS, KEEP, PUT_IN, TAKE_OUT
+from balancekit.calculation.leads.layout import KEEP, PLUG_ACTIONS, PUT_IN, TAKE_OUT
 from balancekit.charts.look import (
     DOUBT,
     INK,
@@ -31,7 +31,7 @@ from balancekit.charts.marks import OUTSIDE
 Stick: TypeAlias = Mapping[Any, Any] | pd.Series
 """One row of the table of key sticks."""
 
-KEPT, OUT = ACTIONS[KEEP], ACTIONS[TAKE_OUT]
+KEPT, OUT = PLUG_ACTIONS[KEEP], PLUG_ACTIONS[TAKE_OUT]
 WOOD, WOOD_EDGE = "#f6ead3", "#a58a5b"
 BLOCKED = "#cfc4ae"
 PLUG_LOOK: dict[str, dict[str, Any]] = {

@@ -11,8 +11,8 @@ from balancekit.calculation.hammers.ratio_map import MapKey, RatioMap, outline
 from balancekit.charts.look import DOUBT, INK, SMALL_FONT, Chart, plain_figure
 
 FRONT = "#0072b2"
-INERTIA = "#b34a00"
-FRONT_STEP_G = 5.0
+_INERTIA = "#b34a00"
+_FRONT_STEP_G = 5.0
 INERTIA_STEP_G = 50.0
 LEAST_ARROW = 0.02
 # Our own choice: a proposal within 2 % of the present point has no arrow.
@@ -45,7 +45,7 @@ def _lines(mapped: RatioMap, grid: Any, step: float, *, at_top: bool) -> dict[st
 def map_data(mapped: RatioMap) -> dict[str, dict[str, Any]]:
     """Return the lines of one map, by source."""
     return {
-        "front": _lines(mapped, mapped.front_weight_g, FRONT_STEP_G, at_top=False),
+        "front": _lines(mapped, mapped.front_weight_g, _FRONT_STEP_G, at_top=False),
         "inertia": _lines(mapped, mapped.inertia_g, INERTIA_STEP_G, at_top=True),
     }
 
@@ -104,7 +104,7 @@ def map_chart(
     )
     for name, color, dash, align, base in (
         ("front", FRONT, "solid", "right", "bottom"),
-        ("inertia", INERTIA, "dashed", "left", "top"),
+        ("inertia", _INERTIA, "dashed", "left", "top"),
     ):
         fig.multi_line("xs", "ys", source=sources[name], color=color, line_width=1.6,
                        line_dash=dash, line_alpha=0.75)  # fmt: skip

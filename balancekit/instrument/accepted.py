@@ -22,7 +22,7 @@ from balancekit.instrument.tables import TABLES, TEXT_COLUMNS, TableKind, no_suc
 from balancekit.instrument.write_table import NOT_TEXT
 
 LONGEST_TITLE = 200
-LONGEST_TEXT = 100_000
+_LONGEST_TEXT = 100_000
 MOST_NESTED = 50
 """Characters of a title and of a note; lists or objects in one another in a choice."""
 
@@ -154,7 +154,7 @@ def _plain(value: Any, depth: int = 0) -> None:
         raise ValueError("a number is too large")
 
 
-def accepted_words(text: object, name: str, longest: int = LONGEST_TEXT) -> str:
+def accepted_words(text: object, name: str, longest: int = _LONGEST_TEXT) -> str:
     """Return a text that can be kept.
 
     Raises

@@ -23,7 +23,7 @@ from balancekit.instrument.write_table import to_bytes
 WORKBOOK = "chapel_grand.xlsx"
 AFTER = "chapel_grand_after.csv"
 
-EXCHANGED_KEY = 17
+SHEET_EXCHANGED_KEY = 17
 """Key whose down and up weight stand in each other's column."""
 
 LOST_POINT_KEY = 52
@@ -58,7 +58,9 @@ def chapel_readings() -> pd.DataFrame:
     """Return the readings as the paper has them, slips included."""
     readings = weigh(chapel_truth(), 1402).set_index("key", drop=False)
     weights = ["down_weight_g", "up_weight_g"]
-    readings.loc[EXCHANGED_KEY, weights] = readings.loc[EXCHANGED_KEY, weights[::-1]].to_numpy()
+    readings.loc[SHEET_EXCHANGED_KEY, weights] = readings.loc[
+        SHEET_EXCHANGED_KEY, weights[::-1]
+    ].to_numpy()
     wippen = readings["wippen_weight_g"]
     readings["wippen_weight_g"] = wippen.where(wippen.index != LOST_POINT_KEY, wippen / 10)
     readings.loc[NOT_READ_KEY, "strike_weight_g"] = float("nan")
@@ -95,7 +97,7 @@ def workbook() -> bytes:
     return out.getvalue()
 
 
-def after_the_work() -> bytes:
+def spreadsheet_after_the_work() -> bytes:
     """Return a second set of readings: hammers evened out, two keys eased."""
     truth = chapel_truth()
     truth["strike_weight_g"] = truth["strike_weight_g"].rolling(15, 1, center=True).mean()
@@ -106,4 +108,4 @@ def after_the_work() -> bytes:
 
 if __name__ == "__main__":
     (data_folder() / WORKBOOK).write_bytes(workbook())
-    (data_folder() / AFTER).write_bytes(after_the_work())
+    (data_folder() / AFTER).write_bytes(spreadsheet_after_the_work())

@@ -82,7 +82,7 @@ _VISIT = {
         },
     },
 }
-SCHEMA: dict[str, Any] = {
+_SCHEMA: dict[str, Any] = {
     "type": "object",
     "required": ["title", "resources", "balancekit"],
     "properties": {
@@ -269,7 +269,7 @@ def _descriptor(data: bytes) -> dict[str, Any]:
     try:
         descriptor = json.loads(data.decode("utf-8-sig"), parse_constant=_refuse_constant)
         json.dumps(descriptor, ensure_ascii=False).encode()
-        errors = sorted(Draft202012Validator(SCHEMA).iter_errors(descriptor), key=_place)
+        errors = sorted(Draft202012Validator(_SCHEMA).iter_errors(descriptor), key=_place)
     except UnicodeError:
         raise wrong("A text in the description holds half a character.") from None
     except (ValueError, RecursionError, TypeError) as error:

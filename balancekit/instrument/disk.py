@@ -36,7 +36,7 @@ def typed_path(text: str | Path) -> Path:
         ) from None
 
 
-def said(error: OSError, folder: Path, doing: str) -> BalancekitError:
+def disk_problem(error: OSError, folder: Path, doing: str) -> BalancekitError:
     """Turn an error of the disk into a sentence; ``doing`` is "Opening" or "Saving"."""
     reasons = {
         errno.ENOSPC: ("The disk is full.", "Free some space, then save again."),

@@ -13,7 +13,7 @@ from balancekit.calculation.problems import BalancekitError, Problem
 LARGEST_SIDE = 1600
 """Pixels; enough to read a pencil mark on a key, common practice, no source."""
 
-MOST_BYTES = 20_000_000
+MOST_PICTURE_BYTES = 20_000_000
 """Bytes of all photographs of one instrument."""
 
 LARGEST_BROUGHT = 40_000_000
@@ -93,15 +93,15 @@ def joined(own: Mapping[str, bytes], added: Mapping[str, bytes]) -> dict[str, by
 
     Raises
     ------
-    BalancekitError : together they would be more than ``MOST_BYTES``.
+    BalancekitError : together they would be more than ``MOST_PICTURE_BYTES``.
     """
     whole = {**own, **added}
     size = sum(map(len, whole.values()))
-    if size > MOST_BYTES:
+    if size > MOST_PICTURE_BYTES:
         raise BalancekitError(
             Problem(
                 f"With this the photographs would have {size / 1e6:.1f} MB.",
-                f"Up to {MOST_BYTES // 1_000_000} MB are kept. Leave out a note with "
+                f"Up to {MOST_PICTURE_BYTES // 1_000_000} MB are kept. Leave out a note with "
                 "photographs first. Nothing was changed.",
             )
         )

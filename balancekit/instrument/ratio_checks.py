@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.balance import find_balance_weight, find_half_sum_uncertainty
-from balancekit.calculation.linkage.distances import USUAL
+from balancekit.calculation.linkage.distances import USUAL_GEOMETRY
 from balancekit.calculation.linkage.motion import ratio_from_rise
 from balancekit.calculation.proof.friction_by_load import LoadPart, find_load_part
 from balancekit.calculation.quantities import QUANTITIES
@@ -148,7 +148,9 @@ def _at_half_stroke(
     ratio = ratio_from_rise(
         mean.value.to_numpy(dtype=float),
         travel_mm=dip_mm.to_numpy(dtype=float),
-        key_ratio=table.loc[keys, "key_ratio"].fillna(USUAL.key_ratio).to_numpy(dtype=float),
+        key_ratio=table.loc[keys, "key_ratio"]
+        .fillna(USUAL_GEOMETRY.key_ratio)
+        .to_numpy(dtype=float),
         arm_mm=np.where(sharp, settings.sharp_arm_mm, settings.natural_arm_mm),
         blow_distance_mm=settings.blow_distance_mm,
     )

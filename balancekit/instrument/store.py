@@ -31,7 +31,7 @@ from balancekit.instrument.descriptor import (
     named_files,
     to_files,
 )
-from balancekit.instrument.disk import entries, gone, said, sync_names, write_through
+from balancekit.instrument.disk import disk_problem, entries, gone, sync_names, write_through
 from balancekit.instrument.model import Instrument
 
 PENDING = ".pending"
@@ -200,7 +200,7 @@ def open_folder(folder: Path, *, only_look: bool = False) -> tuple[Instrument, S
                 _finish(folder)
         files = _settled(folder)
     except OSError as error:
-        raise said(error, folder, "Opening") from None
+        raise disk_problem(error, folder, "Opening") from None
     return from_files(files), _stamp(files)
 
 
@@ -262,7 +262,7 @@ def save_folder(
     except OSError as error:
         if known and error.errno == errno.ENOENT and not os.path.isdir(folder):
             raise gone(folder) from None
-        raise said(error, folder, "Saving") from None
+        raise disk_problem(error, folder, "Saving") from None
     return _stamp(files)
 
 
@@ -292,7 +292,7 @@ def keep_aside(instrument: Instrument, folder: Path) -> str:
         with _locked(folder):
             return _keep_version(folder, to_files(instrument), set_aside=True)
     except OSError as error:
-        raise said(error, folder, "Saving") from None
+        raise disk_problem(error, folder, "Saving") from None
 
 
 def _keep_version(folder: Path, files: Mapping[str, bytes], *, set_aside: bool = False) -> str:

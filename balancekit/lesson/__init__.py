@@ -7,7 +7,7 @@ from balancekit.lesson.faults.case_panel import case_panel
 from balancekit.lesson.glossary import glossary_panel, parts_panel
 from balancekit.lesson.lever_chain.first_panels import (
     one_lever_panel,
-    scale_panel,
+    part_on_scale_panel,
     sticking_panel,
     two_levers_panel,
 )
@@ -27,9 +27,9 @@ __all__ = [
     "inertia_panel",
     "levers_panel",
     "one_lever_panel",
+    "part_on_scale_panel",
     "parts_panel",
     "progress_panel",
-    "scale_panel",
     "sheet_panel",
     "solve_panel",
     "sticking_panel",

@@ -8,11 +8,11 @@ import pandas as pd
 from balancekit.calculation.quantities import QUANTITIES, Quantity
 from balancekit.lesson.lever_chain.lever_view import LeverView, key_scene
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import PARTS, WEIGHING_WORDS, parts_list_html
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, WEIGHING_WORDS, parts_list_html
 from balancekit.lesson.word_pictures import word_pictures_html
 from balancekit.panels.frame import panel, table_html, words
 
-COLUMNS = ("word", "meaning", "unit", "how", "usual")
+_COLUMNS = ("word", "meaning", "unit", "how", "usual")
 
 
 def _how(quantity: Quantity) -> str:
@@ -42,7 +42,7 @@ def glossary_table() -> pd.DataFrame:
             )
             for name, quantity in QUANTITIES.items()
         },
-        orient="index", columns=list(COLUMNS),
+        orient="index", columns=list(_COLUMNS),
     )  # fmt: skip
 
 
@@ -63,7 +63,7 @@ def part_words() -> dict[str, str]:
     >>> part_words()["capstan"].startswith("The round screw")
     True
     """
-    return {part.word: part.meaning for part in PARTS.values()} | dict(WEIGHING_WORDS)
+    return {part.word: part.meaning for part in DRAWN_PARTS.values()} | dict(WEIGHING_WORDS)
 
 
 def parts_panel() -> widgets.VBox:
@@ -71,7 +71,8 @@ def parts_panel() -> widgets.VBox:
     key = LessonKey(spring_relief_g=6.0)
     view = LeverView(key_scene(key, weight_g=key.balance_weight_g))
     view.pictures = [
-        {"name": name, "word": part.word, "meaning": part.meaning} for name, part in PARTS.items()
+        {"name": name, "word": part.word, "meaning": part.meaning}
+        for name, part in DRAWN_PARTS.items()
     ]
     return panel(
         "Parts of an action",

@@ -9,7 +9,7 @@ from datetime import date
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_memory import remember_headings, remembered_headings
 from balancekit.instrument.bring_in.import_readings import Understood, understand
@@ -17,9 +17,9 @@ from balancekit.instrument.disk import typed_path
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import next_title, still_confirmed
 from balancekit.instrument.store import read_file
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, panel, row, table_html, words
 from balancekit.panels.heading_choosers import HeadingChoosers
-from balancekit.panels.instruments import LINE, WIDE, problems_html
+from balancekit.panels.instruments import LINE, WIDE_LABELS, problems_html
 from balancekit.panels.pending_doubts import PendingDoubts
 from balancekit.panels.returned import Returned
 from balancekit.panels.saving import Saving
@@ -43,15 +43,18 @@ class BringIn(widgets.VBox):
             most_bytes=LARGEST_REPORT,
         )
         self.path = widgets.Text(
-            description="or its path", placeholder="path of the file", style=WIDE, layout=LINE
+            description="or its path",
+            placeholder="path of the file",
+            style=WIDE_LABELS,
+            layout=LINE,
         )
         self.understood = words()
         self.headings = HeadingChoosers(self._look)
         self.asked = widgets.VBox()
         self.doubted = PendingDoubts()
-        self.visit_title = widgets.Text(description="Called", style=WIDE)
+        self.visit_title = widgets.Text(description="Called", style=WIDE_LABELS)
         self.visit_date = widgets.Text(
-            description="Read on", placeholder="year-month-day", style=WIDE
+            description="Read on", placeholder="year-month-day", style=WIDE_LABELS
         )
         self.when = words()
         self.taking = widgets.VBox(

@@ -7,8 +7,9 @@ from typing import Any
 import anywidget
 from bokeh.models import LayoutDOM
 
+from balancekit.calculation.words import escape
 from balancekit.charts.as_table import chart_numbers
-from balancekit.panels.frame import Later, asset, escape, table_html
+from balancekit.panels.frame import Later, asset, table_html
 
 _FOLLOWS_AFTER_S = 0.3
 # Our own choice: a table is read, so it follows a slider when that rests.

@@ -11,11 +11,12 @@ import traitlets
 from bokeh.layouts import column
 
 from balancekit.calculation.problems import BalancekitError, refuse
+from balancekit.calculation.words import escape
 from balancekit.charts.look import Chart, mark_key
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import Later, escape, words
+from balancekit.panels.frame import Later, words
 from balancekit.panels.widgets import Keyboard
 
 OTHERS_AFTER_S = 0.3

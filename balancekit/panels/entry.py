@@ -11,6 +11,7 @@ import traitlets
 from balancekit.calculation.irregularities.slips import doubt_reading
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, READING_COLUMNS
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import Doubt
 from balancekit.instrument.entry import entry_columns, entry_rows, read_again, set_cells
@@ -18,7 +19,7 @@ from balancekit.instrument.findings import cell_doubts, expected_words, from_fla
 from balancekit.instrument.mend import take_fitting
 from balancekit.instrument.model import Instrument
 from balancekit.panels.clock import time_now
-from balancekit.panels.frame import Later, button, escape, panel, row, words
+from balancekit.panels.frame import Later, button, panel, row, words
 from balancekit.panels.places import place_of, typed_elsewhere
 from balancekit.panels.saving import Saving
 from balancekit.panels.talking_scale import talking_scale

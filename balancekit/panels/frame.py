@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import html
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -11,6 +10,8 @@ from typing import Any
 
 import anywidget
 import ipywidgets as widgets
+
+from balancekit.calculation.words import escape
 
 
 def asset(*names: str) -> str:
@@ -40,11 +41,6 @@ class _Manners(anywidget.AnyWidget):
 _NUMBER = re.compile(r"[+−-]?[0-9][0-9,]*([.][0-9]+)?( ± [0-9.]+)?")
 _SHORT = 16
 """Letters in a cell that is kept on one line."""
-
-
-def escape(text: object) -> str:
-    """Return text that is safe inside HTML."""
-    return html.escape(str(text))
 
 
 def wrong(text: object) -> str:

@@ -5,15 +5,16 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.friction_account import (
-    PARTS,
+    FRICTION_PARTS,
     account_friction,
     friction_sentence,
 )
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.charts.friction_account import friction_account_chart
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.table_entry import TableEntry
 
 
@@ -58,7 +59,7 @@ def _grams(value: float) -> str:
 
 def friction_account_panel(bench: Bench) -> widgets.VBox:
     """Friction of parts alone, carried to the measuring point."""
-    names = ", ".join(f"<i>{part}</i>" for part in PARTS)
+    names = ", ".join(f"<i>{part}</i>" for part in FRICTION_PARTS)
     return panel(
         "Where does it sit?",
         words(

@@ -13,7 +13,7 @@ from balancekit.panels.frame import Later, panel, table_html, words
 from balancekit.panels.usual_of_shop import UsualOfShop
 from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
 
-SHOWN_AFTER_S = 0.4
+_SHOWN_AFTER_S = 0.4
 # Our own choice: believing all readings takes about half a second, so it waits for a rest.
 
 
@@ -24,7 +24,7 @@ class Groups(widgets.VBox):
         self.bench = bench
         self.told, self.list, self.place = words(), words(), widgets.VBox()
         super().__init__([self.told, self.place, self.list])
-        later = Later(SHOWN_AFTER_S, self.refresh)
+        later = Later(_SHOWN_AFTER_S, self.refresh)
         bench.observe(lambda _: later.ask(), ["instrument", "visit"])
         self.refresh()
 

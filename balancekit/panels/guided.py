@@ -7,11 +7,11 @@ import ipywidgets as widgets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, WITHIN_COLUMNS
 from balancekit.calculation.weighing.guided import BY_GRAM, PLACEMENTS, Threshold
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_table, set_cells
 from balancekit.panels.clock import time_now
-from balancekit.panels.frame import button, escape, panel, row, words, wrong
+from balancekit.panels.frame import button, panel, row, words, wrong
 from balancekit.panels.saving import Saving
 
 _DOWN, _UP = "down_weight_g", "up_weight_g"

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 import ipywidgets as widgets
 
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bring_in.import_memory import forget_headings, remembered_headings
 from balancekit.instrument.bring_in.import_parts import (
     ASKED,
@@ -16,7 +16,7 @@ from balancekit.instrument.bring_in.import_parts import (
     REMEMBERED,
     Heading,
 )
-from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.frame import button, row, words
 
 _HOW = {
     GUESS: "a guess: {guess}. Say yes, or what it is",

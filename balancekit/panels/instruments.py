@@ -8,15 +8,15 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.disk import typed_path
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import ACTIONS, BenchSettings, Instrument
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, panel, row, words
 from balancekit.panels.saving import Saving
 
-WIDE = {"description_width": "11em"}
+WIDE_LABELS = {"description_width": "11em"}
 LINE = widgets.Layout(width="100%", max_width="560px")
 
 
@@ -33,16 +33,19 @@ class ChooseInstrument(widgets.VBox):
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self.listed = widgets.Dropdown(description="Instrument", style=WIDE, layout=LINE)
+        self.listed = widgets.Dropdown(description="Instrument", style=WIDE_LABELS, layout=LINE)
         self.folder = widgets.Text(
-            description="or a folder", placeholder="path of the folder", style=WIDE, layout=LINE
+            description="or a folder",
+            placeholder="path of the folder",
+            style=WIDE_LABELS,
+            layout=LINE,
         )
-        self.title = widgets.Text(description="Its name", style=WIDE, layout=LINE)
+        self.title = widgets.Text(description="Its name", style=WIDE_LABELS, layout=LINE)
         self.count = widgets.BoundedIntText(
-            88, min=1, max=97, description="Number of keys", style=WIDE
+            88, min=1, max=97, description="Number of keys", style=WIDE_LABELS
         )
-        self.first = widgets.Text("A0", description="First note", style=WIDE)
-        self.action = widgets.Dropdown(options=ACTIONS, description="Action", style=WIDE)
+        self.first = widgets.Text("A0", description="First note", style=WIDE_LABELS)
+        self.action = widgets.Dropdown(options=ACTIONS, description="Action", style=WIDE_LABELS)
         self.said = words()
         start = widgets.VBox(
             [self.title, row(self.count, self.first, self.action),

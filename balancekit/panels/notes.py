@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.model import chapter_place
 from balancekit.instrument.person import own_name, remember_name, signature
-from balancekit.panels.frame import escape, panel, words
+from balancekit.panels.frame import panel, words
 from balancekit.panels.pictures import Pictures
 from balancekit.panels.places import place_of
 from balancekit.panels.saving import Saving

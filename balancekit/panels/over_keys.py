@@ -9,12 +9,13 @@ import traitlets
 from bokeh.layouts import column
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import escape
 from balancekit.charts.look import mark_key
 from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data, over_keys_limits
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, words
+from balancekit.panels.frame import button, words
 from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.widgets import Keyboard
 

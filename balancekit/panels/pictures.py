@@ -8,12 +8,12 @@ from datetime import datetime
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.notes import Note
 from balancekit.instrument.person import cleaned, own_name
-from balancekit.instrument.photographs import LARGEST_BROUGHT, MOST_BYTES, prepared
-from balancekit.panels.frame import button, escape, words, wrong
+from balancekit.instrument.photographs import LARGEST_BROUGHT, MOST_PICTURE_BYTES, prepared
+from balancekit.panels.frame import button, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 _ASK = "Drop a photograph here, or press to choose one"
@@ -74,8 +74,8 @@ class Pictures(widgets.VBox):
         size = sum(map(len, held.photographs.values()))
         self.said.value = (
             f"{plural(len(held.photographs), 'photograph')} of this instrument, "
-            f"{size / 1e6:.1f} of {MOST_BYTES / 1e6:.0f} MB. They are scaled down; place and "
-            "device are taken out."
+            f"{size / 1e6:.1f} of {MOST_PICTURE_BYTES / 1e6:.0f} MB. They are scaled down; place "
+            "and device are taken out."
             if held.photographs
             else ""
         )

@@ -8,9 +8,10 @@ import pandas as pd
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.ways import WAYS
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.ratio_checks import compare_action_ratio, compare_key_ratio
-from balancekit.panels.frame import escape, panel, table_html, words, wrong
+from balancekit.panels.frame import panel, table_html, words, wrong
 from balancekit.panels.table_entry import TableEntry
 
 

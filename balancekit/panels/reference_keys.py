@@ -10,12 +10,13 @@ import pandas as pd
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.drift_course import drift_course
 from balancekit.calculation.weighing.session import DRIFTING, Drift, drift_sentence
+from balancekit.calculation.words import escape
 from balancekit.charts.drift import drift_chart, drift_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import read_again
 from balancekit.instrument.table import averages
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, panel, row, table_html, words
 from balancekit.panels.saving import Saving
 
 REFERENCES = 3

@@ -7,14 +7,14 @@ from collections.abc import Callable, Collection
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.merge import News, merge, news
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import button, escape, row, words, wrong
+from balancekit.panels.frame import button, row, words, wrong
 
-MOST_LISTED = 200
+_MOST_LISTED = 200
 """What is listed one by one; what is more than that can be taken all at once."""
 
 
@@ -69,9 +69,9 @@ class Returned(widgets.VBox):
         if not found:
             self.said.value = "Nothing is new: all that is in the file is here already."
             return
-        self.ticks = {each.name: _tick(each) for each in found[:MOST_LISTED]}
+        self.ticks = {each.name: _tick(each) for each in found[:_MOST_LISTED]}
         more = len(found) - len(self.ticks)
-        tail = f" The first {MOST_LISTED} are listed; take all to take the rest too." * (more > 0)
+        tail = f" The first {_MOST_LISTED} are listed; take all to take the rest too." * (more > 0)
         self.said.value = (
             f"<b>{plural(len(found), 'thing')}</b> in the file "
             f"{'is' if len(found) == 1 else 'are'} new beside {escape(here.title)}. Tick what to "

@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.frame import button, row, words
 
 
 class Saving(widgets.VBox):

@@ -16,11 +16,12 @@ from balancekit.calculation.weighing.scale import (
     last_digit_g,
 )
 from balancekit.calculation.weighing.session import drift_sentence
+from balancekit.calculation.words import escape
 from balancekit.charts.scale import scale_chart, scale_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.table import averages
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
+from balancekit.panels.frame import button, panel, row, table_html, words, wrong
 from balancekit.panels.table_entry import TableEntry
 
 

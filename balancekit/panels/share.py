@@ -9,11 +9,12 @@ from datetime import date
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import button, escape, panel, row, words, working, wrong
+from balancekit.panels.frame import button, panel, row, words, working, wrong
 from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView
 from balancekit.sharing.sheet_html import PAPERS, sheet_html
@@ -58,7 +59,7 @@ def sheet_files(
     return {f"{name}_{day}.csv": to_csv(table) for name, table in tables.items()}
 
 
-KINDS = {
+_KINDS = {
     "page": ("Page to print", "One page for the browser; it prints on the chosen paper"),
     "pdf": ("PDF", "For any printer; black on white"),
     "csv": ("Tables (CSV)", "One plain table for each operation"),
@@ -103,10 +104,10 @@ class WriteSheets(Writes):
             description="Paper",
             style={"description_width": "initial", "button_width": "auto"},
         )
-        every = button("Write page, PDF and tables", lambda: self.write(*KINDS), main=True)
+        every = button("Write page, PDF and tables", lambda: self.write(*_KINDS), main=True)
         single = [
             button(text, lambda kind=kind: self.write(kind), hint=hint)  # type: ignore[misc]
-            for kind, (text, hint) in KINDS.items()
+            for kind, (text, hint) in _KINDS.items()
         ]
         return [self.where, self.paper, row(every), row(words("or only:"), *single), self.said,
                 self.listed]  # fmt: skip

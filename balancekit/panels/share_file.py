@@ -8,20 +8,20 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.descriptor import slug
 from balancekit.instrument.in_hand import data_folder, home_folder, instruments_in
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.outputs import Output, put_file
 from balancekit.instrument.store import open_folder
-from balancekit.panels.frame import button, caution, escape, panel, row, words, wrong
+from balancekit.panels.frame import button, caution, panel, row, words, wrong
 from balancekit.panels.share import Writes
 from balancekit.panels.work.work_desk import own_folder, work_desk
 from balancekit.sharing.carry import to_zip
 from balancekit.sharing.leave_out import PARTS, LeaveOut, contents, set_beside, without
+from balancekit.sharing.outcome import REPORT
 from balancekit.sharing.report import build_report
-
-REPORT = "report.html"
 
 _WIDE = widgets.Layout(width="100%")
 

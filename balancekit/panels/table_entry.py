@@ -9,12 +9,12 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import entry_columns
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES, TEXT_COLUMNS
-from balancekit.panels.frame import button, escape, row, words, wrong
+from balancekit.panels.frame import button, row, words, wrong
 from balancekit.panels.places import place_of, typed_elsewhere
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Entries, FileDrop, Grid

@@ -12,11 +12,11 @@ import ipywidgets as widgets
 
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.scale import ON_THE_SCALE
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.weighing_scale.line import GRAMS
 from balancekit.instrument.weighing_scale.listener import Event, Listener
 from balancekit.instrument.weighing_scale.steady import BY_HAND, BY_ITSELF, TRIGGERS, OnTheScale
-from balancekit.panels.frame import Later, button, caution, escape, row, words
+from balancekit.panels.frame import Later, button, caution, row, words
 from balancekit.panels.widgets import OneKey
 
 _ANSWER_S = 8.0

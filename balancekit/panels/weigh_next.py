@@ -12,19 +12,9 @@ from balancekit.calculation.believed.name_groups import edge_keys
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.weighing_knowledge import usual_basis
 from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_visit_plan, weigh_next
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import (
-    Later,
-    beside,
-    escape,
-    panel,
-    slider,
-    table_html,
-    words,
-    working,
-    wrong,
-)
+from balancekit.panels.frame import Later, beside, panel, slider, table_html, words, working, wrong
 from balancekit.panels.widgets import Keyboard
 
 _PAUSE_SECONDS = 0.4

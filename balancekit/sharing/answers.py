@@ -26,7 +26,7 @@ _BLOCK = re.compile(re.escape(ANSWERS_OPENING.encode()) + rb"([^<]*)</script>")
 _PICTURE = "data:image/jpeg;base64,"
 _OWN = {name: rule for name, rule in NOTE_SCHEMA["properties"].items()
         if name not in ("photographs", "earlier")}  # fmt: skip
-SCHEMA: dict[str, Any] = {
+_SCHEMA: dict[str, Any] = {
     "type": "array",
     "maxItems": MOST_ANSWERS,
     "items": {
@@ -64,7 +64,7 @@ def with_answers(instrument: Instrument, report: bytes, name: str) -> Instrument
         raise _refused(name)
     try:
         given = json.loads(blocks[0].decode())
-        fits = Draft202012Validator(SCHEMA).is_valid(given)
+        fits = Draft202012Validator(_SCHEMA).is_valid(given)
     except (ValueError, RecursionError):
         raise _refused(name) from None
     if not fits:

@@ -9,9 +9,10 @@ import pandas as pd
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.proof.evenness import EVENNESS_OF, compare_evenness
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.charts.over_keys import Extra, quantity_limits
 from balancekit.instrument.occasion import Occasion
-from balancekit.sharing.markup import escape, paragraph, table
+from balancekit.sharing.markup import paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.report_proof import step_text
 
@@ -19,7 +20,7 @@ MOST_BESIDE = 5
 """Instruments beside the one that the report tells of; more do not fit beside each other."""
 
 COMPARED = ("down_weight_g", "friction_g", "balance_weight_g", "action_ratio", "strike_weight_g")
-DRAWN = ("down_weight_g", "friction_g", "action_ratio")
+CHARTED = ("down_weight_g", "friction_g", "action_ratio")
 
 
 def occasions(page: Page, beside: Sequence[Occasion]) -> dict[str, Occasion]:
@@ -66,7 +67,7 @@ def side_by_side(page: Page, beside: Sequence[Occasion]) -> str:
     return (
         f"{paragraph(lead)}<h3>In the middle of the keyboard</h3>{_middles(tables)}"
         f"<h3>From key to key</h3>{_steps(tables)}"
-        f"{''.join(_charts(page, named, tables, name) for name in DRAWN)}"
+        f"{''.join(_charts(page, named, tables, name) for name in CHARTED)}"
     )
 
 

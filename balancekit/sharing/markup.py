@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import html
 import json
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
@@ -16,15 +15,12 @@ from typing import Any
 
 from markdown_it import MarkdownIt
 
+from balancekit.calculation.words import escape
 
-def asset(name: str) -> str:
+
+def page_asset(name: str) -> str:
     """Return the text of a file beside this module."""
     return (Path(__file__).parent / name).read_text(encoding="utf-8")
-
-
-def escape(text: object) -> str:
-    """Return text that is safe inside HTML and inside a quoted attribute."""
-    return html.escape(str(text), quote=True)
 
 
 @lru_cache(maxsize=1)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import base64
 from collections.abc import Iterable
 
+from balancekit.calculation.words import escape
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.notes import Note, Proposal
-from balancekit.sharing.markup import bullets, escape, note_html
+from balancekit.sharing.markup import bullets, note_html
 from balancekit.sharing.what_if_part import SLIDERS
 
 _LABELS = {name: label for name, label, *_ in SLIDERS}

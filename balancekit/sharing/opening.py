@@ -5,13 +5,12 @@ from __future__ import annotations
 from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP, WEIGH_AGAIN, WORTH_G
 from balancekit.calculation.proof.plateaus import Plateaus, highest, plateau_sentence
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.over_keys import Extra
-from balancekit.sharing.markup import escape
 from balancekit.sharing.page import Page
 from balancekit.sharing.story import Story
 
-SHOWN = "down_weight_g"
+_SHOWN = "down_weight_g"
 """The picture's quantity: what a finger meets first, and uprights have it too."""
 
 
@@ -36,7 +35,7 @@ def found(story: Story) -> str:
     """Say in one sentence what was found."""
     first = story.first
     kinds = [flag.kind for flag in first.findings.flags]
-    read = int(first.table[SHOWN].notna().sum())
+    read = int(first.table[_SHOWN].notna().sum())
     if not read:
         return "no key was weighed yet."
     friction = first.without_slips["friction_g"].dropna()
@@ -82,7 +81,7 @@ def decided(story: Story) -> str:
 def came_out(story: Story) -> str:
     """Say in one sentence what came out, or what is expected."""
     if story.proof is None:
-        lines = story.evenness.to_dict("index").get(SHOWN, {})
+        lines = story.evenness.to_dict("index").get(_SHOWN, {})
         now, then = lines.get("found_real"), lines.get("expected_real")
         if now is None or then is None or now != now or then != then or not story.work.anything:
             return "there are no readings after the work yet."
@@ -113,19 +112,19 @@ def _plateaus(found: Plateaus, before: str = "") -> str:
 def _picture(page: Page) -> str:
     story = page.story
     table, expected = story.first.without_slips, story.work.expected
-    label = QUANTITIES[SHOWN].label
+    label = QUANTITIES[_SHOWN].label
     if story.last is not None:
         extra = Extra(
-            trend=expected[SHOWN],
-            trend_u=expected[uncertainty_name(SHOWN)],
-            earlier=story.work.found[SHOWN],
+            trend=expected[_SHOWN],
+            trend_u=expected[uncertainty_name(_SHOWN)],
+            earlier=story.work.found[_SHOWN],
         )
         table, legend = story.last.without_slips, "Crosses: before. Points: after. Line: expected."
     elif story.work.anything:
-        extra = Extra(target=expected[SHOWN])
+        extra = Extra(target=expected[_SHOWN])
         legend = "Points: as found. Dashed line: expected after the work."
     else:
         extra, legend = Extra(), "Points: as found. Green: usual values."
     return page.charts.over_keys(
-        table, SHOWN, title=label, extra=extra, legend=legend, place="chart-outcome", low=True
+        table, _SHOWN, title=label, extra=extra, legend=legend, place="chart-outcome", low=True
     )

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.sharing.markup import asset, escape, policy
+from balancekit.calculation.words import escape
+from balancekit.sharing.markup import page_asset, policy
 from balancekit.sharing.outcome import REPORT, Outcome
 
 RANKED_BY = "down_weight_g"
 """The step that ranks the instruments: what a finger meets first, and uprights have it too."""
 
-SHOWN = (RANKED_BY, "friction_g", "balance_weight_g", "strike_weight_g", "inertia_g")
+_SHOWN = (RANKED_BY, "friction_g", "balance_weight_g", "strike_weight_g", "inertia_g")
 
 
 def ranked(outcomes: Sequence[Outcome]) -> list[Outcome]:
@@ -33,7 +34,7 @@ def overview_html(outcomes: Sequence[Outcome]) -> str:
     """
     good, bad = ranked(outcomes), [outcome for outcome in outcomes if outcome.problems]
     headings = ["Rank", "Instrument", "Folder or file"]
-    headings += [f"{QUANTITIES[name].label} ({QUANTITIES[name].unit})" for name in SHOWN]
+    headings += [f"{QUANTITIES[name].label} ({QUANTITIES[name].unit})" for name in _SHOWN]
     headings += ["Slips", "Stand out"]
     head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings)
     rows = "".join(_row(rank, outcome) for rank, outcome in enumerate(good, start=1))
@@ -43,8 +44,9 @@ def overview_html(outcomes: Sequence[Outcome]) -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy([])}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Overview of {len(outcomes)} instruments</title><style>{asset('page.css')}</style>"
-        f"</head><body><main><h1>Overview of {len(outcomes)} instruments</h1>"
+        f"<title>Overview of {len(outcomes)} instruments</title>"
+        f"<style>{page_asset('page.css')}</style></head><body><main>"
+        f"<h1>Overview of {len(outcomes)} instruments</h1>"
         "<p>The least even first, by the step of the down weight from key to key. Each figure is "
         "the piano's own root mean square step; what weighing makes is taken out.</p>"
         '<div class="table-box" role="region" tabindex="0" aria-label="Instruments by evenness">'
@@ -55,7 +57,7 @@ def overview_html(outcomes: Sequence[Outcome]) -> str:
 
 def _row(rank: int, outcome: Outcome) -> str:
     link = escape(f"{outcome.folder}/{REPORT}" if outcome.folder else REPORT)
-    cells = [_figure(name, outcome.evenness.get(name, float("nan"))) for name in SHOWN]
+    cells = [_figure(name, outcome.evenness.get(name, float("nan"))) for name in _SHOWN]
     cells += [f"{outcome.flags.get(kind, 0)}" for kind in ("slip", "stands-out")]
     numbers = "".join(f'<td class="number">{cell}</td>' for cell in cells)
     return (

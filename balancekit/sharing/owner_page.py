@@ -9,9 +9,9 @@ import numpy as np
 
 from balancekit.calculation.plan.knowledge import wanted_line
 from balancekit.calculation.plan.work_costs import USUAL
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.choices.whole_plan import WholePlan
-from balancekit.sharing.markup import asset, bullets, escape, paragraph, policy
+from balancekit.sharing.markup import bullets, page_asset, paragraph, policy
 from balancekit.sharing.sheet_html import PAPERS, check_paper
 
 HOURS_WITHIN = 0.2
@@ -47,7 +47,7 @@ def owner_page(plan: WholePlan, number: int, paper: str = "A4") -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{policy([])}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{title}: for the owner</title><style>@page {{ size: {PAPERS[paper]}; "
-        f"margin: 14mm; }}\n{asset('page.css')}</style></head>"
+        f"margin: 14mm; }}\n{page_asset('page.css')}</style></head>"
         f'<body class="sheets"><main><h1>{title}: what is to be done</h1>'
         f"{paragraph(_outcome(before, after))}{pictures}"
         f"<h2>What will be done</h2>{bullets(_done(plan, number))}"

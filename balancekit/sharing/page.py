@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from balancekit.calculation.words import escape
 from balancekit.charts.over_keys import Extra, over_keys_limits
 from balancekit.instrument.model import chapter_place
-from balancekit.sharing.markup import escape, note_html, signature_html
+from balancekit.sharing.markup import note_html, signature_html
 from balancekit.sharing.report_charts import ChartBook
 from balancekit.sharing.story import Story
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
+from balancekit.calculation.words import escape
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.answers import ANSWERS_OPENING
 from balancekit.sharing.carry import to_html_payload
 from balancekit.sharing.leave_out import contents
-from balancekit.sharing.markup import asset, bullets, escape, policy, safe_json
+from balancekit.sharing.markup import bullets, page_asset, policy, safe_json
 from balancekit.sharing.opening import opening
 from balancekit.sharing.report_chapters import Page, chapters_with, other_notes
 from balancekit.sharing.report_charts import ChartBook, bokeh_script
@@ -62,7 +63,7 @@ def build_report(
         f'<section id="{chapter.name}"><h2>{escape(chapter.title)}</h2>{text}</section>'
         for chapter, text in chapters
     )
-    scripts = [bokeh_script(), "".join(map(asset, SCRIPTS))]
+    scripts = [bokeh_script(), "".join(map(page_asset, SCRIPTS))]
     data = (
         f'<script type="application/json" id="charts">{safe_json(page.charts.to_json())}</script>'
     )
@@ -78,7 +79,7 @@ def build_report(
         '<head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy(scripts)}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{title}</title><style>{asset('page.css')}</style></head><body>"
+        f"<title>{title}</title><style>{page_asset('page.css')}</style></head><body>"
         '<a class="skip" href="#readings">Go to the readings</a>'
         f'<header class="top"><h1>{title}</h1>{first_screen}'
         f'<nav aria-label="Chapters"><ol>{links}</ol></nav></header>'

@@ -11,7 +11,7 @@ from balancekit.calculation.irregularities.trend import scatter_sentence
 from balancekit.calculation.leads.bare_key import bare_inertia_parts_g
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs, lead_sentence, sticks_of
 from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
@@ -19,15 +19,7 @@ from balancekit.instrument.usual_in_use import shop
 from balancekit.sharing import report_proof
 from balancekit.sharing.comparison import side_by_side
 from balancekit.sharing.groups_part import FOUND_HEADINGS, NO_GROUP, found_rows
-from balancekit.sharing.markup import (
-    bullets,
-    escape,
-    formula,
-    note_html,
-    paragraph,
-    signature_html,
-    table,
-)
+from balancekit.sharing.markup import bullets, formula, note_html, paragraph, signature_html, table
 from balancekit.sharing.notes_part import notes_part
 from balancekit.sharing.page import Page
 from balancekit.sharing.report_plan import the_plan
@@ -331,7 +323,7 @@ CHAPTERS = (
     Chapter("hammer_mass", "Hammer mass", _hammers),
     Chapter("lead_and_spring", "Lead and spring", _leads),
     Chapter("bench_sheets", "Bench sheets", _sheets),
-    Chapter("after_the_work", "After the work", report_proof.after_the_work),
+    Chapter("after_the_work", "After the work", report_proof.proof_chapter),
 )
 
 

@@ -13,9 +13,10 @@ from bokeh.models import Label, NumeralTickFormatter, Span, TapTool
 from bokeh.resources import Resources
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import escape
 from balancekit.charts.look import Chart, section_marks
 from balancekit.charts.over_keys import Extra, over_keys_chart
-from balancekit.sharing.markup import escape, folded, table
+from balancekit.sharing.markup import folded, table
 
 CHART_HEIGHT, LOW_HEIGHT = 300, 210
 

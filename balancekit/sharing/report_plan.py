@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from balancekit.calculation.plan.work_costs import USUAL
-from balancekit.calculation.words import in_words
+from balancekit.calculation.words import escape, in_words
 from balancekit.instrument.choices.chosen_way import ChosenWay
-from balancekit.sharing.markup import bullets, escape, paragraph, table
+from balancekit.sharing.markup import bullets, paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.work import Work
 

@@ -19,10 +19,10 @@ from balancekit.calculation.proof.meeting_plan import (
 )
 from balancekit.calculation.proof.plateaus import plateaus_sentences
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.over_keys import Extra
 from balancekit.sharing.groups_part import FATE_HEADINGS, fate_rows
-from balancekit.sharing.markup import bullets, escape, folded, formula, paragraph, table
+from balancekit.sharing.markup import bullets, folded, formula, paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.sheets import banded
 
@@ -30,7 +30,7 @@ _DRAWN = ("down_weight_g", "friction_g")
 _PROVED = ("down_weight_g", "friction_g", "balance_weight_g")
 
 
-def after_the_work(page: Page) -> str:
+def proof_chapter(page: Page) -> str:
     """Return the chapter on evenness, expectation and proof."""
     return _evenness(page) + _expected(page) + _proof(page) + _history(page)
 

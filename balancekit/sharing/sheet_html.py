@@ -6,7 +6,8 @@ import base64
 from collections.abc import Sequence
 
 from balancekit.calculation.problems import refuse
-from balancekit.sharing.markup import asset, bullets, escape, policy
+from balancekit.calculation.words import escape
+from balancekit.sharing.markup import bullets, page_asset, policy
 from balancekit.sharing.sheets import Column, Picture, Sheet, heading
 from balancekit.sharing.work import Work
 
@@ -14,7 +15,7 @@ PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
 # ISO 216 for A4; ANSI/ASME Y14.1 for Letter.
 
 
-WIDE = 2.5
+_WIDE = 2.5
 """A column of this share is text that wraps."""
 
 
@@ -84,7 +85,7 @@ def _row(sheet: Sheet, row: Sequence[str]) -> str:
 
 
 def _style(column: Column, large: bool) -> str:
-    short = not column.right and column.share < WIDE
+    short = not column.right and column.share < _WIDE
     kinds = " ".join(["number"] * column.right + ["large"] * large + ["short"] * short)
     return f' class="{kinds}"' if kinds else ""
 
@@ -110,7 +111,7 @@ def sheet_html(work: Work, sheets: Sequence[Sheet], paper: str = "A4") -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{policy([])}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{title}</title><style>@page {{ size: {PAPERS[paper]}; margin: 14mm; }}\n"
-        f"{asset('page.css')}</style></head>"
+        f"{page_asset('page.css')}</style></head>"
         f'<body class="sheets"><main><h1>{title}</h1><p>{when}. Friction first, then hammers, '
         f"springs, leads; the scale at the end.</p>{parts}</main></body></html>\n"
     )

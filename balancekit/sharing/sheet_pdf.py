@@ -26,7 +26,7 @@ from balancekit.sharing.sheet_html import check_paper
 from balancekit.sharing.sheets import Column, Picture, Sheet, heading
 from balancekit.sharing.work import Work
 
-FONT = "DejaVu Sans Condensed"
+_FONT = "DejaVu Sans Condensed"
 FONT_FILES = {"": "DejaVuSansCondensed.ttf", "B": "DejaVuSansCondensed-Bold.ttf"}
 FONT_FOLDER = Path(__file__).parent / "fonts"
 MARGIN_MM = 14.0
@@ -50,7 +50,7 @@ class _Pages(FPDF):
     def __init__(self, paper: str, foot: str) -> None:
         super().__init__(orientation="portrait", unit="mm", format=paper.lower())
         for style, name in FONT_FILES.items():
-            self.add_font(FONT, style, FONT_FOLDER / name)
+            self.add_font(_FONT, style, FONT_FOLDER / name)
         self.letters = set.intersection(*(set(font.cmap) for font in self.fonts.values()))
         self.foot = self.printable(foot)
         self.set_margins(MARGIN_MM, MARGIN_MM, MARGIN_MM)
@@ -76,12 +76,12 @@ class _Pages(FPDF):
     def footer(self) -> None:
         """Write the foot of each page."""
         self.set_y(-MARGIN_MM)
-        self.set_font(FONT, size=9)
+        self.set_font(_FONT, size=9)
         self.cell(0, 5, f"{self.foot}   page {self.page_no()} of {{nb}}", align="C")
 
     def sentence(self, text: str, size: float = PLAIN_PT, style: str = "") -> None:
         """Write a sentence over the whole width."""
-        self.set_font(FONT, style, size)
+        self.set_font(_FONT, style, size)
         self.multi_cell(
             0, size * 0.47, self.printable(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
         )
@@ -201,7 +201,7 @@ def _widths(pages: _Pages, sheet: Sheet) -> list[float]:
 
 def _headings(pages: _Pages, sheet: Sheet, widths: Sequence[float]) -> None:
     """Write the headings; on every page anew."""
-    pages.set_font(FONT, "B", HEAD_PT)
+    pages.set_font(_FONT, "B", HEAD_PT)
     texts = [pages.printable(column.heading) for column in sheet.columns]
     lines = [_lines(pages, text, width) for text, width in zip(texts, widths, strict=True)]
     height = 4.4 * max(len(each) for each in lines) + 1.5
@@ -232,7 +232,7 @@ def _lines(pages: _Pages, text: str, width: float) -> list[str]:
 
 
 def _font(pages: _Pages, column: Column) -> None:
-    pages.set_font(FONT, "B" if column.large else "", LARGE_PT if column.large else PLAIN_PT)
+    pages.set_font(_FONT, "B" if column.large else "", LARGE_PT if column.large else PLAIN_PT)
 
 
 def _row(pages: _Pages, sheet: Sheet, row: Sequence[str], widths: Sequence[float]) -> None:

@@ -18,7 +18,7 @@ from balancekit.instrument.notes import Note
 from balancekit.sharing.target_steps import front_steps, hammer_steps
 from balancekit.sharing.work import Work
 
-BAND = 2.0
+_BAND = 2.0
 """A band is this many standard uncertainties to each side: about 95 of 100 keys lie in it."""
 
 GENERAL = (
@@ -107,10 +107,10 @@ KEY = Column("Key", 0.7, right=True, large=True)
 NOTE = Column("Note", 0.8)
 
 
-def grams(value: float, decimals: int = 1) -> str:
+def grams_cell(value: float, decimals: int = 1) -> str:
     """Return grams as text: 12.3, or nothing if not known.
 
-    >>> grams(-1.25), grams(float("nan"))
+    >>> grams_cell(-1.25), grams_cell(float("nan"))
     ('−1.2', '')
     """
     return "" if value != value else f"{value:.{decimals}f}".replace("-", "−")
@@ -127,7 +127,7 @@ def banded(work: Work, name: str, key: int) -> str:
         return ""
     weighing = float(work.found[column][key]) if column in work.found else 0.0
     digits, whole = QUANTITIES[name].decimals, hypot(u, weighing if weighing == weighing else 0.0)
-    return f"{grams(value, digits)} ± {grams(BAND * whole, digits)}"
+    return f"{grams_cell(value, digits)} ± {grams_cell(_BAND * whole, digits)}"
 
 
 def heading(work: Work) -> tuple[str, str]:
@@ -180,8 +180,8 @@ def _shopping(work: Work) -> Iterator[Sheet]:
     if not len(work.shopping):
         return
     rows = [
-        (str(plug), grams(line["mass_g"]), f"{line['put_in']:.0f}", f"{line['spares']:.0f}",
-         f"{line['to_buy']:.0f}", grams(line["total_g"], 0))
+        (str(plug), grams_cell(line["mass_g"]), f"{line['put_in']:.0f}", f"{line['spares']:.0f}",
+         f"{line['to_buy']:.0f}", grams_cell(line["total_g"], 0))
         for plug, line in work.shopping.iterrows()
     ]  # fmt: skip
     total = work.shopping[["to_buy", "total_g"]].sum()
@@ -205,8 +205,8 @@ def _levers(work: Work) -> Iterator[Sheet]:
     if not len(work.levers):
         return
     rows = [
-        (str(line["keys"]), str(line["lever"]), grams(line["move_mm"]), str(line["side"]),
-         grams(line["ratio_percent"]), str(line["regulation"]))
+        (str(line["keys"]), str(line["lever"]), grams_cell(line["move_mm"]), str(line["side"]),
+         grams_cell(line["ratio_percent"]), str(line["regulation"]))
         for line in work.levers.to_dict("records")
     ]  # fmt: skip
     yield Sheet(
@@ -224,8 +224,9 @@ def _friction(work: Work) -> Iterator[Sheet]:
     if not len(work.friction):
         return
     rows = [
-        (*start, grams(work.friction["friction_g"][key]), grams(work.friction["expected_g"][key]),
-         str(work.friction["treat"][key]), str(work.friction["advice"][key]))
+        (*start, grams_cell(work.friction["friction_g"][key]),
+         grams_cell(work.friction["expected_g"][key]), str(work.friction["treat"][key]),
+         str(work.friction["advice"][key]))
         for key, start in _lines(work, work.friction.index)
     ]  # fmt: skip
     yield Sheet(
@@ -250,8 +251,8 @@ def _hammers(work: Work) -> Iterator[Sheet]:
         sign = "−" if line["trimmed_g"] > 0 else "+"
         to_do = str(line["work"]) if line["work"] in ("trim", "add") else "hang, weigh"
         rows.append(
-            (*start, to_do, f"{sign}{grams(change)}" if change else "",
-             grams(line["strike_weight_g"]), grams(line["planned_strike_weight_g"]))
+            (*start, to_do, f"{sign}{grams_cell(change)}" if change else "",
+             grams_cell(line["strike_weight_g"]), grams_cell(line["planned_strike_weight_g"]))
         )  # fmt: skip
     named = f" Set: {work.hammer_set}." if work.hammer_set else ""
     yield Sheet(
@@ -268,8 +269,8 @@ def _springs(work: Work) -> Iterator[Sheet]:
     if not len(work.springs):
         return
     rows = [
-        (*start, grams(work.springs["spring_relief_g"][key]),
-         grams(work.springs["planned_relief_g"][key]))
+        (*start, grams_cell(work.springs["spring_relief_g"][key]),
+         grams_cell(work.springs["planned_relief_g"][key]))
         for key, start in _lines(work, work.springs.index)
     ]  # fmt: skip
     yield Sheet(
@@ -289,8 +290,8 @@ def _leads(work: Work) -> Iterator[Sheet]:
     names = work.found["note_name"]
     rows = [
         (f"{line['key']}", str(names[line["key"]]), str(line["action"]), str(line["plug"]),
-         grams(line["from_front_edge_mm"], 0), str(line["hole"]),
-         grams(line["front_weight_g"]))
+         grams_cell(line["from_front_edge_mm"], 0), str(line["hole"]),
+         grams_cell(line["front_weight_g"]))
         for line in to_do.to_dict("records")
     ]  # fmt: skip
     yield Sheet(

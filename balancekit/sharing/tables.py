@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
+from balancekit.calculation.irregularities.slips import FLAG_COLUMNS
 from balancekit.calculation.proof.groups_after import Fate
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.uncertainty import known_decimals
@@ -24,7 +25,6 @@ from balancekit.sharing.work import Work
 if TYPE_CHECKING:
     from openpyxl.cell import Cell
 
-FLAG_COLUMNS = ("key", "quantity", "kind", "read", "expected", "advice")
 GROUP_COLUMNS = (
     "first_key", "last_key", "quantity", "shift", "shift_u", "likely_cause", "check",
 )  # fmt: skip

@@ -11,7 +11,7 @@ from balancekit.calculation.words import plural
 from balancekit.sharing.work import Work
 
 HAMMER_STEP_G = 0.5
-FRONT_STEP_G = 2.0
+_FRONT_STEP_G = 2.0
 """Steps beyond the curve's own fall that are explained; common practice, no source."""
 
 MOST_TOLD = 6
@@ -40,7 +40,7 @@ def front_steps(work: Work) -> list[str]:
     told = [
         f"From key {left} to {right} the front weight then {_by(step)}: "
         f"{_front_reason(work, left, right, step)}."
-        for left, right, step in _steps(work.expected["front_weight_g"], FRONT_STEP_G)
+        for left, right, step in _steps(work.expected["front_weight_g"], _FRONT_STEP_G)
     ]
     return _shortened(told)
 

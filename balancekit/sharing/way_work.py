@@ -17,7 +17,7 @@ from balancekit.instrument.choices.plan_inputs import way_bench
 from balancekit.instrument.choices.plan_levers import regulated
 from balancekit.instrument.model import BenchSettings, Instrument
 
-NEAREST_G = 0.05
+_NEAREST_G = 0.05
 # Our own choice: the way names a front weight that a layout reaches; this is its rounding.
 
 
@@ -65,7 +65,7 @@ def way_leads(way: ChosenWay, instrument: Instrument, table: pd.DataFrame) -> La
     wanted = way_series(way, "front_weight_g", table.index).dropna()
     bench = way_bench(instrument, table, wanted.index)
     on = {work.key: work.lines for work in way.keys if work.lines is not None}
-    rules = time_rules(bench.rules, costs, NEAREST_G)
+    rules = time_rules(bench.rules, costs, _NEAREST_G)
     return layout_on_lines(replace(bench, rules=rules), wanted, 0.0, on)
 
 

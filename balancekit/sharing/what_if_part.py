@@ -7,10 +7,11 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.leads.front_weight import HIGHEST_G
+from balancekit.calculation.words import escape
 from balancekit.charts.over_keys import Extra, over_keys_chart
-from balancekit.sharing.markup import escape, table
+from balancekit.sharing.markup import table
 from balancekit.sharing.report_charts import ChartBook
-from balancekit.sharing.sheets import grams
+from balancekit.sharing.sheets import grams_cell
 from balancekit.sharing.what_if import front_weight_needed_g, what_if_inputs
 from balancekit.sharing.work import Work
 
@@ -93,8 +94,8 @@ def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
     high = max(float(needed.max()), float(drawn["front_weight_g"].max())) + 12
     chart.figure.y_range.update(start=low, end=high)
     rows = [
-        (f"{key}", str(keys["note_name"][key]), grams(float(keys["front_weight_g"][key])),
-         grams(float(needed[key])))
+        (f"{key}", str(keys["note_name"][key]), grams_cell(float(keys["front_weight_g"][key])),
+         grams_cell(float(needed[key])))
         for key in keys.index.tolist()
     ]  # fmt: skip
     headings = ("Key", "Note", "As found (g)", "Needed (g)")

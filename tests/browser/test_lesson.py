@@ -10,7 +10,7 @@ from lab import cell_errors, not_run, open_notebook, run_all
 from playwright.sync_api import expect
 
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import PARTS, WEIGHING_WORDS
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, WEIGHING_WORDS
 from balancekit.lesson.toy.piano import WORKS_MJ, play, uneven_keys
 
 POINTS = """svg => {
@@ -179,7 +179,7 @@ def test_every_part_says_its_name_where_it_is_pointed_at(lab, page, seen):
     page.keyboard.press("PageUp")
     drawing, caption = panel.locator("svg.lesson-levers"), panel.locator(".lesson-caption").first
     drawing.scroll_into_view_if_needed()
-    for name, part in PARTS.items():
+    for name, part in DRAWN_PARTS.items():
         place = drawing.locator(f'.lesson-part[data-part="{name}"]').last
         point = place.evaluate(SEEN_POINT)
         assert point is not None, f"{name} cannot be pointed at"
@@ -235,10 +235,10 @@ def test_the_uneven_piano_is_played_by_mouse_and_keys(lab, page, seen):
 def test_every_part_has_a_small_picture(lab, page, seen):
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.parts_panel()")
     pictures = page.locator(".lesson-pictures figure")
-    expect(pictures).to_have_count(len(PARTS) + len(WEIGHING_WORDS))
+    expect(pictures).to_have_count(len(DRAWN_PARTS) + len(WEIGHING_WORDS))
     for word in WEIGHING_WORDS:
         expect(page.get_by_role("img", name=f"Picture: {word}", exact=True)).to_be_visible()
-    for name, part in PARTS.items():
+    for name, part in DRAWN_PARTS.items():
         card = pictures.filter(has=page.locator("b", has_text=re.compile(f"^{part.word}$")))
         expect(card.locator("svg")).to_have_count(1)
         lit = card.locator(f'svg [data-part="{name}"].lit').first

@@ -28,7 +28,7 @@ from keys import (
 from lab import PROJECT, start_afresh, wait_idle
 from playwright.sync_api import Locator, Page, expect
 
-from balancekit.instrument.demo_spreadsheet import EXCHANGED_KEY, LOST_POINT_KEY
+from balancekit.instrument.demo_spreadsheet import LOST_POINT_KEY, SHEET_EXCHANGED_KEY
 
 SHEET = PROJECT / "data" / "chapel_grand.xlsx"
 FORGOTTEN_KEY = 50
@@ -112,7 +112,7 @@ def brings_readings_in(page: Page, folder: Path) -> None:
     choose_file(page, where, "Drop a readings file here", SHEET)
     expect(where).to_contain_text("88 rows of readings")
     press(page, where, "Put in place of the readings in hand")
-    wrong = readings_of(folder)[str(EXCHANGED_KEY)]
+    wrong = readings_of(folder)[str(SHEET_EXCHANGED_KEY)]
     assert float(wrong["down_weight_g"]) < float(wrong["up_weight_g"])
 
 
@@ -120,8 +120,8 @@ def mends_what_is_marked(page: Page, folder: Path, tmp_path) -> None:
     """Mend exchanged columns and a lost decimal point in the grid; keep the rest as read."""
     grid = to_panel(page, "The bench grid")
     before = readings_of(folder)
-    exchanged, lost = before[str(EXCHANGED_KEY)], before[str(LOST_POINT_KEY)]
-    cell = to_reading(page, grid, EXCHANGED_KEY, "Down weight")
+    exchanged, lost = before[str(SHEET_EXCHANGED_KEY)], before[str(LOST_POINT_KEY)]
+    cell = to_reading(page, grid, SHEET_EXCHANGED_KEY, "Down weight")
     expect(cell).to_have_class(re.compile("doubted"), timeout=10_000)
     keep_picture(page, tmp_path, "technician_slip")
     page.keyboard.type(exchanged["up_weight_g"])
@@ -136,7 +136,7 @@ def mends_what_is_marked(page: Page, folder: Path, tmp_path) -> None:
     page.wait_for_timeout(2000)  # marks are made anew a little after the last entry
     keeps_the_others(page, grid)
     after = readings_of(folder)
-    assert after[str(EXCHANGED_KEY)]["down_weight_g"] == exchanged["up_weight_g"]
+    assert after[str(SHEET_EXCHANGED_KEY)]["down_weight_g"] == exchanged["up_weight_g"]
     assert float(after[str(LOST_POINT_KEY)]["wippen_weight_g"]) > 10
     # Esc and Tab lead out of the grid, backwards too.
     page.keyboard.press("Escape")

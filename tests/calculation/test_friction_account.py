@@ -6,7 +6,7 @@ import pytest
 from uncertainties import ufloat
 
 from balancekit.calculation.friction_account import (
-    PARTS,
+    FRICTION_PARTS,
     REMAINDER,
     account_friction,
     friction_sentence,
@@ -25,7 +25,9 @@ TABLE = pd.DataFrame(
 def taken(
     key: int = 10, shank: float = 1.0, wippen: float = 3.0, key_stick: float = 2.0
 ) -> pd.DataFrame:
-    return pd.DataFrame({"key": key, "part": list(PARTS), "friction_g": [shank, wippen, key_stick]})
+    return pd.DataFrame(
+        {"key": key, "part": list(FRICTION_PARTS), "friction_g": [shank, wippen, key_stick]}
+    )
 
 
 def test_shares_and_remainder_add_up_to_the_whole() -> None:
@@ -33,7 +35,7 @@ def test_shares_and_remainder_add_up_to_the_whole() -> None:
     sums = account["share_g"].groupby("key").sum()
     assert sums.to_dict() == pytest.approx({10: 14.0, 40: 12.0})
     assert account["share"].groupby("key").sum().tolist() == pytest.approx([1.0, 1.0])
-    assert account.loc[10].index.tolist() == [*PARTS, REMAINDER]
+    assert account.loc[10].index.tolist() == [*FRICTION_PARTS, REMAINDER]
 
 
 def test_uncertainties_are_those_of_the_uncertainties_package() -> None:

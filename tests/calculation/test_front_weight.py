@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.leads.front_weight import front_weight_target, ways_in_words
+from balancekit.calculation.leads.front_weight import front_ways_in_words, front_weight_target
 from balancekit.calculation.problems import BalancekitError
 from tests.calculation.chance_draws import monte_carlo
 
@@ -79,10 +79,10 @@ def test_each_way_out_alone_brings_the_key_back_to_the_limit():
 
 def test_ways_out_in_words():
     target = front_weight_target(TABLE, 37.0, highest_g=30.0)
-    high, low = ways_in_words(target.loc[1]), ways_in_words(target.loc[88])
+    high, low = front_ways_in_words(target.loc[1]), front_ways_in_words(target.loc[88])
     assert "6.4 g above the limit" in high and "a hammer 1.1 g lighter" in high
     assert "2.8 g below 0" in low and "behind the balance pin" in low
-    assert ways_in_words(target.loc[40]) == ""
+    assert front_ways_in_words(target.loc[40]) == ""
 
 
 def test_a_target_curve_for_the_hammers_takes_the_place_of_those_weighed():
@@ -98,6 +98,6 @@ def test_missing_readings_and_columns():
     gap.loc[3, "key_ratio"] = np.nan
     target = front_weight_target(gap, 37.0)
     assert target.index[target["front_weight_g"].isna()].tolist() == [3]
-    assert ways_in_words(target.loc[3]) == ""
+    assert front_ways_in_words(target.loc[3]) == ""
     with pytest.raises(BalancekitError, match="key_ratio"):
         front_weight_target(TABLE.drop(columns="key_ratio"), 37.0)

@@ -14,9 +14,9 @@ from balancekit.calculation.balance import (
 )
 from balancekit.calculation.hammers.hammer_ceiling import (
     ceiling,
+    ceiling_ways_out,
     front_weight_by_lead_share,
     ways_in_words,
-    ways_out,
 )
 from balancekit.calculation.problems import BalancekitError
 
@@ -104,7 +104,7 @@ def test_more_front_weight_or_spring_never_lowers_the_ceiling(front, more, relie
 
 def test_each_way_out_reaches_the_wanted_balance_weight():
     """Put into the balance equation, each way alone gives the 38 g that were asked for."""
-    way = ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1]
+    way = ceiling_ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1]
     key = dict(wippen_weight_g=18.0, key_ratio=0.5)
     as_it_is = dict(strike_weight_g=11.5, action_ratio=5.5, front_weight_g=26.0)
     more_front_g = way["lead_more_g"] * 150.0 / 240.0
@@ -123,7 +123,7 @@ def test_the_prices_by_hand():
     Ratio 5.5 x 10 / 11.5 = 4.783; dip 46 / 4.783 - 46 / 5.5 = 1.25 mm more, or at the same dip
     a blow of 40 mm, 6 mm less.
     """
-    way = ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1]
+    way = ceiling_ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1]
     assert way["lighter_g"] == pytest.approx(1.5)
     assert way["relief_more_g"] == pytest.approx(8.25)
     assert way["lead_more_g"] == pytest.approx(13.2)
@@ -134,12 +134,12 @@ def test_the_prices_by_hand():
 
 
 def test_keys_below_their_ceiling_have_no_ways_out():
-    assert ways_out(TABLE, 10.5, **WISHES, **BENCH).index.tolist() == [1, 2]
-    assert ways_out(TABLE, 9.0, **WISHES, **BENCH).empty
+    assert ceiling_ways_out(TABLE, 10.5, **WISHES, **BENCH).index.tolist() == [1, 2]
+    assert ceiling_ways_out(TABLE, 9.0, **WISHES, **BENCH).empty
 
 
 def test_the_ways_in_words():
-    texts = ways_in_words(ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1])
+    texts = ways_in_words(ceiling_ways_out(TABLE, 11.5, **WISHES, **BENCH).loc[1])
     for text, start in zip(
         texts, ("Lighter hammer: 1.5 g", "Lower ratio: 4.78", "Support spring: 8.2 g",
                 "More lead: 13.2 g"), strict=True,
@@ -167,7 +167,7 @@ def test_lead_at_the_limit_has_its_share(share, other, at):
         (lambda: ceiling(TABLE.drop(columns="action_ratio"), **WISHES), "action_ratio"),
         (lambda: ceiling(TABLE, **WISHES, spring_relief_g=-1.0), "Spring relief"),
         (lambda: ceiling(TABLE, balance_weight_g=[38.0], front_weight_g=20.0), "1 values"),
-        (lambda: ways_out(TABLE, -1.0, **WISHES, **BENCH), "wished for"),
+        (lambda: ceiling_ways_out(TABLE, -1.0, **WISHES, **BENCH), "wished for"),
         (lambda: front_weight_by_lead_share(lead_share=1.0, other_inertia_g=300.0,
                                             plug_distance_mm=100.0, arm_mm=240.0), "1 or more"),
     ],

@@ -6,7 +6,7 @@ import pytest
 from uncertainties import ufloat
 
 from balancekit.calculation.hammers.inertia_account import (
-    PARTS,
+    INERTIA_PARTS,
     SHANK_MASS_U_G,
     WIPPEN_SHAPE_U,
     felt_steps,
@@ -62,7 +62,9 @@ def test_the_stated_uncertainty_is_never_too_narrow():
 def test_parts_add_up_and_lead_is_small():
     """Three plugs add 20 to 35 g to some 370 g (common practice, no source)."""
     account = inertia_account(TABLE, stick_inertia_g=[16.0, 15.0], lead_inertia_g=25.0)
-    assert account[list(PARTS)].sum(axis=1).tolist() == pytest.approx(account["inertia_g"].tolist())
+    assert account[list(INERTIA_PARTS)].sum(axis=1).tolist() == pytest.approx(
+        account["inertia_g"].tolist()
+    )
     assert account.at[1, "inertia_g"] == pytest.approx(370, rel=0.05)
     assert account.at[1, "hammer_share"] > 0.8 > 0.1 > account.at[1, "lead_share"]
 

@@ -12,7 +12,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.believed.expected_course import smooth_shapes
 from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.joint import PARTS, Known, System, condition
+from balancekit.calculation.believed.joint import MODEL_PARTS, Known, System, condition
 from balancekit.calculation.irregularities.flag_rates import with_results
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_table
 from balancekit.calculation.keyboard import keyboard
@@ -28,7 +28,7 @@ def strike_weights(every: int = 3) -> pd.DataFrame:
     weights = np.linspace(11, 6, 88) + draw.normal(0, 0.2, 88)
     table["strike_weight_g"] = pd.Series(weights, table.index).where(table.index % every == 0)
     table["strike_weight_u_g"] = 0.1
-    for name in ("down_weight_g", "up_weight_g", *PARTS[:4], "spring_relief_g"):
+    for name in ("down_weight_g", "up_weight_g", *MODEL_PARTS[:4], "spring_relief_g"):
         if name not in table:
             table[name] = np.nan
             table[name.replace("_g", "_u_g") if name.endswith("_g") else f"{name}_u"] = np.nan

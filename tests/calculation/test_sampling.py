@@ -25,7 +25,7 @@ from balancekit.calculation.weighing.plan_comparison import (
 )
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.calculation.weighing.weighing_knowledge import (
-    KINDS,
+    READING_KINDS,
     UNKNOWNS,
     Knowledge,
     know,
@@ -223,7 +223,7 @@ def test_no_plan_at_all_needs_many_fewer_readings(goal_u: float) -> None:
         solved = np.linalg.inv(within[np.ix_(pick, pick)])
         left = before.ratio_u() ** 2 - np.sum((seen[:, pick] @ solved) * seen[:, pick], axis=1)
         if left.max() <= goal_u**2:
-            least = min(least, sum(len(KINDS[rows[k][1]]) for k in pick))
+            least = min(least, sum(len(READING_KINDS[rows[k][1]]) for k in pick))
     plan = first_visit_plan(bench, goal_u)
     assert plan.reached and least <= plan.readings <= least + 1
 

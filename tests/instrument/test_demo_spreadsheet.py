@@ -6,12 +6,12 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_readings import understand
 from balancekit.instrument.demo_spreadsheet import (
     AFTER,
-    EXCHANGED_KEY,
     LOST_POINT_KEY,
     NOT_READ_KEY,
+    SHEET_EXCHANGED_KEY,
     WORKBOOK,
-    after_the_work,
     chapel_readings,
+    spreadsheet_after_the_work,
     workbook,
 )
 from balancekit.instrument.in_hand import data_folder
@@ -24,7 +24,7 @@ def test_the_data_folder_holds_what_is_made_here():
     made = understand(workbook(), WORKBOOK)
     assert kept.headings == made.headings and kept.rows_left_out == made.rows_left_out
     pd.testing.assert_frame_equal(kept.readings, made.readings)
-    assert (data_folder() / AFTER).read_bytes() == after_the_work()
+    assert (data_folder() / AFTER).read_bytes() == spreadsheet_after_the_work()
 
 
 def test_the_spreadsheet_is_understood():
@@ -36,15 +36,15 @@ def test_the_spreadsheet_is_understood():
              "wippen_weight_g", "key_ratio"]  # fmt: skip
     expected = chapel_readings().reset_index(drop=True)
     pd.testing.assert_frame_equal(found.readings[names], expected[names])
-    assert understand(after_the_work(), AFTER).rows_used == 88
+    assert understand(spreadsheet_after_the_work(), AFTER).rows_used == 88
 
 
 def test_the_slips_on_the_paper_are_found():
     bench = Bench(Instrument().with_readings(chapel_readings().reset_index(drop=True)))
     slips = {(flag.key, flag.quantity) for flag in bench.findings.flags if flag.kind == "slip"}
     assert slips == {
-        (EXCHANGED_KEY, "down_weight_g"),
-        (EXCHANGED_KEY, "up_weight_g"),
+        (SHEET_EXCHANGED_KEY, "down_weight_g"),
+        (SHEET_EXCHANGED_KEY, "up_weight_g"),
         (LOST_POINT_KEY, "wippen_weight_g"),
     }
     real = {flag.key for flag in bench.findings.flags if flag.kind == "stands-out"}

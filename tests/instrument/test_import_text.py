@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balancekit.instrument.bring_in.import_readings import understand
-from balancekit.instrument.bring_in.import_text import lines_of
+from balancekit.instrument.bring_in.import_text import text_lines
 
 ENCODINGS = {
     "utf-8": "UTF-8",
@@ -45,8 +45,8 @@ def test_rfc_4180_quotation():
 
 def test_lines_are_counted_as_an_editor_counts_them():
     text = "a\x0b\x0c\x85\u2028b\r\nc\rd\n\ne"
-    assert list(lines_of(text)) == ["a\x0b\x0c\x85\u2028b\r\n", "c\r", "d\n", "\n", "e"]
-    assert "".join(lines_of(text)) == text
+    assert list(text_lines(text)) == ["a\x0b\x0c\x85\u2028b\r\n", "c\r", "d\n", "\n", "e"]
+    assert "".join(text_lines(text)) == text
 
 
 def test_the_line_that_names_the_delimiter():

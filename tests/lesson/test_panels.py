@@ -14,14 +14,14 @@ from balancekit import lesson
 from balancekit.calculation.balance import TERMS
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.classroom.class_panel import ClassDesk
-from balancekit.lesson.faults.case_evidence import SIGNS, clean_neighbour
+from balancekit.lesson.faults.case_evidence import EVIDENCE, clean_neighbour
 from balancekit.lesson.faults.case_panel import CaseDesk
 from balancekit.lesson.lever_chain.first_panels import StickingKey
 from balancekit.lesson.lever_chain.inertia_panel import LeadAndHammer, SolveDesk
 from balancekit.lesson.lever_chain.levers_panel import LeverChain
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import PARTS
-from balancekit.lesson.measure.virtual_bench import RULERS, SCALES, shown
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS
+from balancekit.lesson.measure.virtual_bench import RULERS, SCALES, as_shown
 from balancekit.lesson.measure.virtual_bench_panel import VirtualDesk
 from balancekit.lesson.practice.exercise_panel import ExerciseDesk, SheetDesk, file_name
 from balancekit.lesson.practice.session import Session
@@ -116,10 +116,10 @@ def test_every_part_has_a_name_a_meaning_and_a_place_in_the_drawing():
     drawing = (Path(lesson.__file__).parent / "lever_chain" / "lever_view.js").read_text(
         encoding="utf-8"
     )
-    for name, part in PARTS.items():
+    for name, part in DRAWN_PARTS.items():
         assert f'part("{name}"' in drawing, name
         assert part.word and part.meaning.endswith(".")
-    assert {part.term for part in PARTS.values()} - {""} == set(TERMS)
+    assert {part.term for part in DRAWN_PARTS.values()} - {""} == set(TERMS)
 
 
 def test_play_goes_down_and_comes_back():
@@ -295,7 +295,7 @@ def test_who_enters_what_is_shown_is_believed(seed):
     for name in (*SCALES, *RULERS):
         desk.read(name)
     for name in (*SCALES, *RULERS):
-        read = shown(name, desk.key.readings[name][0])
+        read = as_shown(name, desk.key.readings[name][0])
         assert read in desk.taken.value
         desk.entries[name].value = read
         if name in RULERS and seed % 2:
@@ -371,7 +371,7 @@ def test_a_missed_key_is_shown_beside_a_clean_neighbour():
     for key in desk.case.planted:
         other = clean_neighbour(desk.case, desk.bench.table, key)
         assert other not in desk.case.planted and abs(other - key) <= 6
-        assert SIGNS[desk.case.planted[key]][0] in QUANTITIES
+        assert EVIDENCE[desk.case.planted[key]][0] in QUANTITIES
 
 
 def test_the_weight_on_the_key_is_pulled_up_and_pushed_down():

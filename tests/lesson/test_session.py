@@ -9,7 +9,7 @@ import pytest
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.lesson.practice.session import RESULTS, Session, class_table, read_score
-from balancekit.lesson.practice.sheet import sheet_html
+from balancekit.lesson.practice.sheet import exercise_sheet
 
 
 def worked_session() -> Session:
@@ -94,7 +94,7 @@ def test_every_bad_score_of_a_class_is_named():
 
 
 def test_the_sheet_keeps_its_answers_apart():
-    sheet, answers = (sheet_html(21, 15, answers=each) for each in (False, True))
+    sheet, answers = (exercise_sheet(21, 15, answers=each) for each in (False, True))
     session = Session(21, 15)
     assert sheet.count("<li>") == answers.count("<li>") == 15
     for work in session.works:
@@ -107,11 +107,11 @@ def test_the_sheet_keeps_its_answers_apart():
 @pytest.mark.parametrize(("paper", "size"), [("A4", "210mm 297mm"), ("Letter", "8.5in 11in")])
 def test_the_sheet_prints_on_both_papers(paper, size):
     """Sizes: ISO 216 (A4) and ANSI/ASME Y14.1 (Letter)."""
-    page = sheet_html(3, 2, paper=paper)
+    page = exercise_sheet(3, 2, paper=paper)
     assert f"size: {size}" in page
     assert not re.search(r"(src|href)=", page)
 
 
 def test_an_unknown_paper_is_refused():
     with pytest.raises(BalancekitError, match="A4, Letter"):
-        sheet_html(3, 2, paper="A7")
+        exercise_sheet(3, 2, paper="A7")

@@ -113,7 +113,7 @@ def test_words_that_were_given_up_stand_nowhere(gone):
 
 def test_every_lesson_that_takes_parts_off_has_its_caution_first():
     """Safety stands before the first panel that has something taken off."""
-    for name, first in (("00_the_balance_equation", "scale_panel"),
+    for name, first in (("00_the_balance_equation", "part_on_scale_panel"),
                         ("00_virtual_bench", "virtual_bench_panel")):  # fmt: skip
         path = PROJECT / "notebooks" / f"{name}.ipynb"
         cells = ["".join(c["source"]) for c in json.loads(path.read_text("utf-8"))["cells"]]

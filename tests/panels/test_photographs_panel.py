@@ -65,7 +65,7 @@ def test_the_last_megabyte_is_said_before_it_is_exceeded(bench):
         Image.fromarray(pixels).save(out, "BMP")
         return out.getvalue()
 
-    fits = photographs.MOST_BYTES // len(photographs.prepared(noise(), "n.bmp")[1])
+    fits = photographs.MOST_PICTURE_BYTES // len(photographs.prepared(noise(), "n.bmp")[1])
     view = Pictures(bench, "friction")
     full = dict(photographs.prepared(noise(), "n.bmp") for _ in range(fits - 1))
     bench.change(bench.instrument.with_photographs(full), save=False)

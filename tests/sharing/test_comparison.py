@@ -15,7 +15,7 @@ from balancekit.instrument.descriptor import identified, to_files
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.store import save_folder
 from balancekit.sharing.carry import from_report
-from balancekit.sharing.comparison import DRAWN, _differ, occasions, side_by_side
+from balancekit.sharing.comparison import CHARTED, _differ, occasions, side_by_side
 from balancekit.sharing.page import Page
 from balancekit.sharing.report import build_report
 from balancekit.sharing.report_charts import ChartBook
@@ -69,7 +69,7 @@ def test_charts_of_one_quantity_have_one_scale_and_each_its_table(story, hall):
     page = Page(story, ChartBook([]))
     text = side_by_side(page, [hall])
     figures = list(page.charts.figures.values())
-    assert len(figures) == 3 * len(DRAWN) == text.count('class="plot"')
+    assert len(figures) == 3 * len(CHARTED) == text.count('class="plot"')
     for at in range(0, len(figures), 3):
         ends = {(each.y_range.start, each.y_range.end) for each in figures[at : at + 3]}
         assert len(ends) == 1

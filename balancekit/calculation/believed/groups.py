@@ -34,7 +34,7 @@ from balancekit.calculation.irregularities.trend_grid import Floats
 if TYPE_CHECKING:
     from balancekit.calculation.believed.search import Search
 
-FEWEST_KEYS = 3
+_FEWEST_KEYS = 3
 """Fewer keys than this are no group, but odd keys."""
 
 PRICE = 3.6
@@ -86,8 +86,8 @@ class Run:
 @lru_cache(maxsize=32)
 def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return first and last of every run of so many readings that leaves enough beside it."""
-    first, last = np.triu_indices(count, FEWEST_KEYS - 1)
-    enough = count - (last - first + 1) >= FEWEST_KEYS
+    first, last = np.triu_indices(count, _FEWEST_KEYS - 1)
+    enough = count - (last - first + 1) >= _FEWEST_KEYS
     return first[enough], last[enough]
 
 

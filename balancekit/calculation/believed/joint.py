@@ -41,7 +41,7 @@ from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
 from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
 from balancekit.calculation.quantities import uncertainty_name
 
-PARTS = (
+MODEL_PARTS = (
     "front_weight_g",
     "strike_weight_g",
     "wippen_weight_g",
@@ -52,7 +52,7 @@ PARTS = (
 )
 """The true values of a key that vary on their own."""
 
-READ = ("down_weight_g", "up_weight_g", *PARTS[:4], "spring_relief_g")
+_READ = ("down_weight_g", "up_weight_g", *MODEL_PARTS[:4], "spring_relief_g")
 SIGNS = {"down_weight_g": 1.0, "up_weight_g": -1.0}
 """What is read, and how friction enters the two weights."""
 
@@ -139,14 +139,14 @@ class System:
     def __init__(self, table: pd.DataFrame, known: Known, plain: bool = False) -> None:
         self.table, self.known = table, known
         self.count = len(table)
-        read = {name: as_read(table, name).astype(float).copy() for name in READ}
+        read = {name: as_read(table, name).astype(float).copy() for name in _READ}
         for key, name in known.slips:
             if name in read:
                 read[name][key] = float("nan")
         spring = "spring_relief_g" in known.trends
         weights = bool((read["down_weight_g"].notna() | read["up_weight_g"].notna()).any())
-        self.lever = weights and all(read[name].notna().any() for name in PARTS[:4])
-        names = [name for name in PARTS[:4] if read[name].notna().any()]
+        self.lever = weights and all(read[name].notna().any() for name in MODEL_PARTS[:4])
+        names = [name for name in MODEL_PARTS[:4] if read[name].notna().any()]
         names += ["action_ratio"] if self.lever else []
         names += ["spring_relief_g"] if spring else []
         names += ["friction_g"] if weights else []
@@ -154,7 +154,7 @@ class System:
         self.names = names
         relief = np.asarray(read["spring_relief_g"].fillna(0.0), dtype=np.float64)
         self.relief: Floats = 0.0 * relief if spring else relief
-        self.rows = [self._rows(name, read[name]) for name in READ if name in names]
+        self.rows = [self._rows(name, read[name]) for name in _READ if name in names]
         if weights:
             self.rows += [self._rows(name, read[name], sign) for name, sign in SIGNS.items()]
         spoiled = {key for key, name in known.slips if name != "friction_g"}

@@ -35,7 +35,7 @@ MISREAD_BEYOND = {"down_weight_g": 3.4, "up_weight_g": 3.4}
 # Our own choice: beyond it lie 7 of 10,000 by chance (standard normal table). What is set by hand
 # is misread most easily.
 
-BEYOND = 4.2
+_BEYOND = 4.2
 # Our own choice, for what is read off a scale or a rule: 3 of 100,000 by chance.
 
 
@@ -109,7 +109,7 @@ class Readings:
 
     def beyond(self) -> Floats:
         """Return from how many standard units on each reading is doubted, (n,)."""
-        return np.array([MISREAD_BEYOND.get(name, BEYOND) for name in self.names])
+        return np.array([MISREAD_BEYOND.get(name, _BEYOND) for name in self.names])
 
     def told_apart(self, share: float = 0.8) -> Floats:
         """Return how far each reading must be off to be doubted with this probability, (n,).

@@ -38,7 +38,7 @@ class Group:
     check: str
 
 
-CAUSES: Mapping[str, tuple[str, str]] = {
+_CAUSES: Mapping[str, tuple[str, str]] = {
     "key_ratio": (
         "capstan line displaced",
         "measure balance pin to capstan line on the last key outside and the first inside",
@@ -96,7 +96,7 @@ def name_groups(
         if name not in shifts or place >= len(shifts[name]):
             continue
         shift, shift_u = shifts[name][place]
-        cause, check = CAUSES[name]
+        cause, check = _CAUSES[name]
         beside = [
             (other, float(shifts[other][list(runs[other]).index(each)][0]))
             for other, each in shown_runs(runs)
@@ -106,7 +106,7 @@ def name_groups(
         if run.sharps and name == "front_weight_g":
             cause, check = _MEASURING_POINT
         elif name == "action_ratio" and "key_ratio" in with_it:
-            cause, check = CAUSES["key_ratio"]
+            cause, check = _CAUSES["key_ratio"]
         if beside:
             words = (f"{QUANTITIES[other].label.lower()} {_text(other, by, '+')}"
                      for other, by in beside)  # fmt: skip

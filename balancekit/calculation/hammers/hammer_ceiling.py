@@ -172,7 +172,7 @@ def _refuse_empty(top: pd.Series) -> None:
         )
 
 
-def ways_out(
+def ceiling_ways_out(
     table: pd.DataFrame,
     wish_g: Values,
     *,
@@ -214,7 +214,7 @@ def ways_out(
 
     >>> row = pd.DataFrame(dict(strike_weight_g=11.0, wippen_weight_g=18.0, key_ratio=0.5,
     ...                         action_ratio=5.5), index=[1])
-    >>> ways = ways_out(row, 11.0, balance_weight_g=37.0, front_weight_g=27.0, arm_mm=200.0,
+    >>> ways = ceiling_ways_out(row, 11.0, balance_weight_g=37.0, front_weight_g=27.0, arm_mm=200.0,
     ...                 plug_distance_mm=100.0, blow_distance_mm=44.0, aftertouch_mm=1.0)
     >>> ways[["lighter_g", "lower_ratio", "dip_more_mm", "relief_more_g", "lead_more_g"]].values
     array([[ 1. ,  5. ,  0.8,  5.5, 11. ]])
@@ -257,7 +257,7 @@ def ways_out(
 
 
 def ways_in_words(way: pd.Series) -> tuple[str, str, str, str]:
-    """Say the four ways out of one key in sentences; ``way`` is a row of ``ways_out``.
+    """Say the four ways out of one key in sentences; ``way`` is a row of ``ceiling_ways_out``.
 
     >>> row = pd.Series(dict(wish_g=11.0, ceiling_g=10.0, lighter_g=1.0, lower_ratio=5.0,
     ...     dip_more_mm=0.8, blow_less_mm=4.0, relief_more_g=5.5, lead_more_g=11.0,

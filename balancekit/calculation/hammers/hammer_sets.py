@@ -23,7 +23,7 @@ from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES
 
 SET_COLUMNS = ("key", "strike_weight_g")
-FEWEST_KEYS = 2
+_FEWEST_KEYS = 2
 
 
 def check_set(table: pd.DataFrame, key_count: int, file: str = "") -> pd.Series:
@@ -61,7 +61,7 @@ def check_set(table: pd.DataFrame, key_count: int, file: str = "") -> pd.Series:
             if message
         ]
         seen.add(key)
-    if not problems and len(table) < FEWEST_KEYS:
+    if not problems and len(table) < _FEWEST_KEYS:
         problems.append(
             Problem(f"The set has {len(table)} weighed keys.", "Weigh two or more.", file)
         )

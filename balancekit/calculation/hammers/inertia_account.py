@@ -17,7 +17,7 @@ from balancekit.calculation.inertia import (
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.words import in_words
 
-PARTS = ("hammer_inertia_g", "wippen_inertia_g", "stick_inertia_g", "lead_inertia_g")
+INERTIA_PARTS = ("hammer_inertia_g", "wippen_inertia_g", "stick_inertia_g", "lead_inertia_g")
 """The parts of the account, in the order in which they are stacked."""
 
 NEEDED = ("strike_weight_g", "action_ratio", "wippen_weight_g", "key_ratio")
@@ -103,7 +103,7 @@ def inertia_account(
     )
     out["stick_inertia_g"] = stick_g
     out["lead_inertia_g"] = lead_g
-    out["inertia_g"] = out[list(PARTS)].sum(axis=1, skipna=False)
+    out["inertia_g"] = out[list(INERTIA_PARTS)].sum(axis=1, skipna=False)
     stick_u_g = WOOD_SCATTER * stick_g if stick_inertia_u_g is None else stick_inertia_u_g
     contributions = (
         ratio**2 * _known_u(table, "strike_weight_u_g"),

@@ -46,7 +46,7 @@ class Kind(NamedTuple):
     decimals: int
 
 
-KINDS = {
+_KINDS = {
     "bend": Kind("the bend allowed", "a bend at a key", 4),
     "falling": Kind("the falling", "a rise from one key to the next", 3),
     "ceiling": Kind("the ceiling", "targets", 2),
@@ -115,7 +115,7 @@ class Relaxation:
 
     Attributes
     ----------
-    kind : one of ``KINDS``.
+    kind : one of ``_KINDS``.
     more_g : how much more must be allowed, rounded up [g].
     limit_g : the new limit, where the old one is the same at every key; else None [g].
     sentence : what to allow, in words.
@@ -141,7 +141,7 @@ class BoundsContradict(BalancekitError):
         self, clashes: dict[str, tuple[int, ...]], relaxations: tuple[Relaxation, ...]
     ) -> None:
         self.clashes, self.relaxations = clashes, relaxations
-        parts = "; ".join(f"{KINDS[kind].bound} at {in_words(clashes[kind])}" for kind in clashes)
+        parts = "; ".join(f"{_KINDS[kind].bound} at {in_words(clashes[kind])}" for kind in clashes)
         ways = "; or ".join(relaxation.sentence for relaxation in relaxations)
         super().__init__(
             Problem(f"These bounds cannot all hold: {parts}.", f"{ways[:1].upper()}{ways[1:]}.")
@@ -323,7 +323,7 @@ def _contradiction(rows: _Rows, bounds: CurveBounds, keys: pd.Index) -> BoundsCo
     active = -give(np.full(m, True)).ineqlin.marginals > _HIDDEN
     clashes = {
         kind: tuple(sorted({int(key) for key in rows.key[active & (rows.kind == kind)]}))
-        for kind in KINDS
+        for kind in _KINDS
         if (active & (rows.kind == kind)).any()
     }
     relaxations = []
@@ -335,7 +335,7 @@ def _contradiction(rows: _Rows, bounds: CurveBounds, keys: pd.Index) -> BoundsCo
 
 
 def _relaxation(kind: str, more_g: float, bounds: CurveBounds, keys: pd.Index) -> Relaxation:
-    _, word, decimals = KINDS[kind]
+    _, word, decimals = _KINDS[kind]
     limits = np.zeros(1) if kind == "falling" else per_key(getattr(bounds, f"{kind}_g"), keys)
     known = limits[np.isfinite(limits)]
     fine = 10**decimals

@@ -13,9 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from balancekit.calculation import balance
+from balancekit.calculation.quantities import TOUCH_COLUMNS
 
-PARTS = ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio")
-WEIGHTS = ("down_weight_g", "up_weight_g")
+_PARTS = ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio")
 
 
 @dataclass(frozen=True)
@@ -42,19 +42,19 @@ def results_of(read: Mapping[str, float]) -> dict[str, float]:
     >>> results_of({"down_weight_g": 50.0, "up_weight_g": 26.0})
     {'friction_g': 12.0, 'balance_weight_g': 38.0}
     """
-    if not all(name in read for name in WEIGHTS):
+    if not all(name in read for name in TOUCH_COLUMNS):
         return {}
-    weights = {name: read[name] for name in WEIGHTS}
+    weights = {name: read[name] for name in TOUCH_COLUMNS}
     results = {
         "friction_g": float(balance.find_friction(**weights)),
         "balance_weight_g": float(balance.find_balance_weight(**weights)),
     }
-    if all(name in read for name in PARTS):
+    if all(name in read for name in _PARTS):
         results["action_ratio"] = float(
             balance.solve_for_action_ratio(
                 balance_weight_g=results["balance_weight_g"],
                 spring_relief_g=read.get("spring_relief_g", 0.0),
-                **{name: read[name] for name in PARTS},
+                **{name: read[name] for name in _PARTS},
             )
         )
     return results
@@ -67,9 +67,9 @@ def independent(names: Mapping[str, float]) -> list[str]:
     ...              "balance_weight_g": 38.0})
     ['friction_g', 'balance_weight_g']
     """
-    own = [name for name in (*PARTS, "spring_relief_g") if name in names]
+    own = [name for name in (*_PARTS, "spring_relief_g") if name in names]
     if "friction_g" not in names:
-        return own + [name for name in WEIGHTS if name in names]
+        return own + [name for name in TOUCH_COLUMNS if name in names]
     return [*own, "friction_g", "action_ratio" if "action_ratio" in names else "balance_weight_g"]
 
 
@@ -82,7 +82,7 @@ def effects(name: str, read: Mapping[str, float]) -> dict[str, float]:
     moved = {name: 1.0}
     lifted = {"front_weight_g": 1.0, "spring_relief_g": 1.0, "down_weight_g": 0.5,
               "up_weight_g": 0.5}  # fmt: skip
-    if name in WEIGHTS:
+    if name in TOUCH_COLUMNS:
         moved["friction_g"] = 0.5 if name == "down_weight_g" else -0.5
         moved["balance_weight_g"] = 0.5
     if "action_ratio" in read:
@@ -117,7 +117,7 @@ def likely_cause(
     Cause(name='down_weight_g', misread=True, by=12.0, gain=72.0)
     """
     found = [Cause(name, False, 0.0, size**2) for name, size in off.items()]
-    for name in (*WEIGHTS, *PARTS):
+    for name in (*TOUCH_COLUMNS, *_PARTS):
         if name not in read:
             continue
         pull = {q: slope / expected_u[q] for q, slope in effects(name, read).items() if q in off}

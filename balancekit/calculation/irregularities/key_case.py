@@ -13,7 +13,7 @@ from balancekit.calculation.irregularities.causes import (
     likely_cause,
     results_of,
 )
-from balancekit.calculation.irregularities.setting_aside import STANDS_OUT
+from balancekit.calculation.irregularities.setting_aside import STANDS_OUT_AT
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 
@@ -139,7 +139,7 @@ class KeyCase:
             known = name in self.trends and other in self.trends
             if known and self.read[name] != self.read[other]:
                 here, there = self.off(name, self.read[other]), self.off(other, self.read[name])
-                if abs(here) <= STANDS_OUT and abs(there) <= STANDS_OUT:
+                if abs(here) <= STANDS_OUT_AT and abs(there) <= STANDS_OUT_AT:
                     return other
         return None
 
@@ -149,11 +149,11 @@ class KeyCase:
         other = self.exchanged(name)
         if other:
             return self.slip(name, self.read[other], pen_slips.exchange_words(other))
-        flag = self._fitting(name, pen_slips.moved_points(value), STANDS_OUT)
+        flag = self._fitting(name, pen_slips.moved_points(value), STANDS_OUT_AT)
         flag = flag or self._fitting(name, pen_slips.exchanged_digits(value), FITS)
         if flag:
             return flag
-        believed = trend.deviation.abs() <= STANDS_OUT
+        believed = trend.deviation.abs() <= STANDS_OUT_AT
         beside = dict(zip(trend.reading.index[believed], trend.reading[believed], strict=True))
         cause = pen_slips.repeated_neighbour(value, self.key, beside)
         return self.slip(name, float(trend.expected[self.key]), cause) if cause else None
@@ -209,20 +209,20 @@ class KeyCase:
             for name, value in self.read.items()
             if name in READING_COLUMNS and name in self.trends
         }
-        beyond = [name for name in off if off[name] > STANDS_OUT]
+        beyond = [name for name in off if off[name] > STANDS_OUT_AT]
         return sorted(beyond, key=lambda name: -off[name])
 
     def causes(self, at_least_one: bool) -> Iterator[Flag]:
         """Explain what is beyond belief, one cause after the other."""
         off, spread = self._independent(), self._spread()
         balance = "balance_weight_g"
-        beyond = any(abs(each) > STANDS_OUT for each in off.values()) or self._worst_first()
+        beyond = any(abs(each) > STANDS_OUT_AT for each in off.values()) or self._worst_first()
         if at_least_one and not beyond and balance in self.trends:
             yield self.stands_out(balance)
             return
         for count in range(_MOST_CAUSES):
             worst = max((abs(each) for each in off.values()), default=0.0)
-            if worst <= STANDS_OUT and not (at_least_one and count == 0):
+            if worst <= STANDS_OUT_AT and not (at_least_one and count == 0):
                 return
             cause = likely_cause(off, spread, self.read)
             if cause.misread:

@@ -23,7 +23,7 @@ from balancekit.calculation.irregularities.trend_grid import (
     solve_grid,
 )
 
-STANDS_OUT = 3.6
+STANDS_OUT_AT = 3.6
 """Standard units beyond which a reading is not believed by the others."""
 # Our own choice: a normal deviate exceeds 3.6 three times in 10,000, and a fault of 6 falls
 # below 3.6 by chance 8 times in 1,000 (standard normal table).
@@ -139,7 +139,7 @@ class Series:
         """Fit, set the worst reading aside, and fit again until all are believed."""
         most = len(self.values) // _ONE_ASIDE_IN
         settled = self._judge(self._far_off())
-        aside = settled.aside & (np.abs(settled.deviation) > STANDS_OUT)
+        aside = settled.aside & (np.abs(settled.deviation) > STANDS_OUT_AT)
         if aside.sum() > most:
             aside = np.zeros_like(aside)
         while True:
@@ -147,7 +147,7 @@ class Series:
                 settled = self._judge(aside)
             off = np.where(aside, 0.0, np.nan_to_num(np.abs(settled.deviation)))
             worst = int(np.argmax(off))
-            if off[worst] <= STANDS_OUT or aside.sum() >= most:
+            if off[worst] <= STANDS_OUT_AT or aside.sum() >= most:
                 return settled
             aside = aside.copy()
             aside[worst] = True

@@ -16,9 +16,8 @@ import pandas as pd
 from balancekit.calculation.believed.joint import Known
 from balancekit.calculation.believed.misread import find_misread
 from balancekit.calculation.irregularities import pen_slips
-from balancekit.calculation.irregularities.causes import WEIGHTS
 from balancekit.calculation.irregularities.key_case import Flag, KeyCase
-from balancekit.calculation.irregularities.setting_aside import STANDS_OUT
+from balancekit.calculation.irregularities.setting_aside import STANDS_OUT_AT
 from balancekit.calculation.irregularities.trend import Trend, as_read, fit_table
 from balancekit.calculation.quantities import (
     NEEDED_COLUMNS,
@@ -96,7 +95,7 @@ def _is_kept(flag: Flag, kept: set[tuple[int, str]], table: pd.DataFrame) -> boo
 
 def _misread(table: pd.DataFrame, known: Known, flags: Collection[Flag]) -> list[Flag]:
     """Readings that all others together do not believe, on keys without a flag."""
-    if not any(name in known.trends for name in WEIGHTS):
+    if not any(name in known.trends for name in TOUCH_COLUMNS):
         return []
     aside = {flag.key for flag in flags}
     spoiled = [(key, name) for key in aside for name in READING_COLUMNS]
@@ -125,7 +124,7 @@ def doubt_reading(
     """
     others = {name: float(trend.reading[key]) for name, trend in trends.items() if name != quantity}
     case = KeyCase(key, trends, {**others, quantity: value})
-    if quantity in trends and abs(case.off(quantity, value)) > STANDS_OUT:
+    if quantity in trends and abs(case.off(quantity, value)) > STANDS_OUT_AT:
         return case.pen_slip(quantity) or case.stands_out(quantity)
     if case.up_above_down():
         other = "up_weight_g" if quantity == "down_weight_g" else "down_weight_g"
@@ -136,7 +135,7 @@ def doubt_reading(
 def _suspects(table: pd.DataFrame, trends: Mapping[str, Trend]) -> Iterator[int]:
     """Keys on which anything is beyond belief."""
     off = pd.DataFrame({name: trend.deviation.abs() for name, trend in trends.items()})
-    beyond = (off > STANDS_OUT).any(axis=1).reindex(table.index, fill_value=False)
+    beyond = (off > STANDS_OUT_AT).any(axis=1).reindex(table.index, fill_value=False)
     above = table["up_weight_g"] > table["down_weight_g"]
     yield from (int(key) for key in table.index[beyond | above])
 

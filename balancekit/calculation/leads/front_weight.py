@@ -14,7 +14,7 @@ from balancekit.calculation.uncertainty import coverage_factor
 HIGHEST_G = 45.0
 # From memory: above it a grand's key is full of lead. A limit for warnings; set your own.
 
-PARTS = ("strike_weight_g", "action_ratio", "wippen_weight_g", "key_ratio")
+_PARTS = ("strike_weight_g", "action_ratio", "wippen_weight_g", "key_ratio")
 """What the target needs of each key beside the wanted balance weight."""
 
 
@@ -66,7 +66,7 @@ def front_weight_target(
     >>> [float(beyond[name]) for name in ("beyond_g", "strike_less_g", "relief_more_g")]
     [11.0, 2.0, 11.0]
     """
-    lacking = [name for name in PARTS if name not in table]
+    lacking = [name for name in _PARTS if name not in table]
     if lacking:
         raise BalancekitError(
             [
@@ -74,10 +74,10 @@ def front_weight_target(
                 for n in lacking
             ]
         )
-    values = {name: table[name] for name in PARTS}
+    values = {name: table[name] for name in _PARTS}
     spread = {
         name: table[uncertainty_name(name)].fillna(0.0)
-        for name in PARTS
+        for name in _PARTS
         if uncertainty_name(name) in table
     }
     if strike_weight_g is not None:
@@ -118,7 +118,7 @@ def _add_ways_out(
     return result
 
 
-def ways_in_words(row: pd.Series) -> str:
+def front_ways_in_words(row: pd.Series) -> str:
     """Say what one key asks for beyond what can be, and the ways out; "" where it is in order.
 
     Parameters

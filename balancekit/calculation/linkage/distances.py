@@ -93,14 +93,14 @@ class ActionGeometry:
         return replace(self, knuckle_arm_mm=knuckle_arm_mm)
 
 
-USUAL = ActionGeometry()
+USUAL_GEOMETRY = ActionGeometry()
 
 
 def fit_distances(
     key_ratio: Values,
     action_ratio: Values,
     *,
-    arm_mm: Values = USUAL.arm_mm,
+    arm_mm: Values = USUAL_GEOMETRY.arm_mm,
     heel_arm_mm: Values | None = None,
 ) -> ActionGeometry:
     """Return distances that give an instrument's key ratio and action ratio.
@@ -124,7 +124,7 @@ def fit_distances(
     """
     refuse_below("Key ratio", key_ratio, 0, above=True)
     refuse_below("Action ratio", action_ratio, 0, above=True)
-    rails = replace(USUAL, arm_mm=arm_mm, capstan_arm_mm=USUAL.key_ratio * arm_mm)
+    rails = replace(USUAL_GEOMETRY, arm_mm=arm_mm, capstan_arm_mm=USUAL_GEOMETRY.key_ratio * arm_mm)
     if heel_arm_mm is None:
         at = rails.with_capstan(key_ratio * arm_mm)
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from balancekit.calculation.inertia import GRAVITY_M_S2, Values
-from balancekit.calculation.linkage.distances import USUAL, fit_distances
+from balancekit.calculation.linkage.distances import USUAL_GEOMETRY, fit_distances
 from balancekit.calculation.linkage.loads import Loads, held_g, inertia_g
 from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import refuse
@@ -87,8 +87,8 @@ def ratio_from_rise(
     rise_share: Values,
     *,
     travel_mm: Values,
-    key_ratio: Values = USUAL.key_ratio,
-    arm_mm: Values = USUAL.arm_mm,
+    key_ratio: Values = USUAL_GEOMETRY.key_ratio,
+    arm_mm: Values = USUAL_GEOMETRY.arm_mm,
     blow_distance_mm: Values = 46.0,
 ) -> Values:
     """Return the action ratio at half stroke from a rise that a ruler read over a part of it.

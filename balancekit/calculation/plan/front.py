@@ -26,9 +26,9 @@ from balancekit.calculation.plan.piano import ALL_KEYS, Floats, Piano
 from balancekit.calculation.plan.treatments import (
     FRICTION,
     HAMMERS,
-    KINDS,
     LEADS,
     SPRINGS,
+    TREATMENT_KINDS,
     Ints,
     Treatments,
 )
@@ -230,7 +230,7 @@ def decisions(
         first answer.
     """
     kinds = [(), *((FRICTION, SPRINGS, *more) for more in ((), (HAMMERS,), (LEADS,)))]
-    kinds = [*kinds[:1], KINDS] if short else [*kinds, KINDS]
+    kinds = [*kinds[:1], TREATMENT_KINDS] if short else [*kinds, TREATMENT_KINDS]
     for kind, fixed in ((HAMMERS, piano.hammer_fixed_g), (SPRINGS, piano.relief_fixed_g)):
         if np.isfinite(fixed).any():
             kinds = [each for each in kinds if kind in each]
@@ -356,7 +356,7 @@ def _whole(
 ) -> _Bound:
     """Return what bounds every kind of work on one ground at once: all kinds, nothing set up."""
     fixed = min(fixed_costs(treatments.piano, costs, each)[0] for each in ground)
-    combo = Combination(treatments, costs, replace(ground[0], kinds=KINDS), prices)
+    combo = Combination(treatments, costs, replace(ground[0], kinds=TREATMENT_KINDS), prices)
     return replace(combo.floor, fixed_minutes=fixed)
 
 

@@ -20,7 +20,7 @@ from balancekit.calculation.plan.work_costs import WorkCosts
 Ints = NDArray[np.int64]
 
 HAMMERS, LEADS, SPRINGS, FRICTION = "hammers", "leads", "springs", "friction"
-KINDS = (HAMMERS, LEADS, SPRINGS, FRICTION)
+TREATMENT_KINDS = (HAMMERS, LEADS, SPRINGS, FRICTION)
 """Kinds of work that a plan may use or leave out as a whole, beside moving a lever."""
 
 

@@ -44,7 +44,7 @@ GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ = (
 
 _IN_ORDER = (GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ)
 
-BEYOND = 2.0
+_BEYOND = 2.0
 # Standard uncertainties; one group in twenty is misjudged by chance (standard normal table).
 
 _BALANCE = "balance_weight_g"
@@ -156,7 +156,7 @@ def _is_planned(group: Group, predicted: pd.DataFrame | None) -> bool:
     if predicted is None or group.quantity not in predicted:
         return False
     planned, planned_u = _stands_off(group, predicted)
-    near = abs(planned - group.shift) <= BEYOND * np.hypot(planned_u, group.shift_u)
+    near = abs(planned - group.shift) <= _BEYOND * np.hypot(planned_u, group.shift_u)
     return bool(near and planned * group.shift > 0)
 
 
@@ -176,8 +176,8 @@ def _fate(group: Group, read: pd.DataFrame) -> Fate:
     after, after_u = _stands_off(group, read)
     if after != after:
         return Fate(group, NOT_READ, after, after_u)
-    there = abs(after) > BEYOND * after_u
-    changed = abs(group.shift - after) > BEYOND * np.hypot(group.shift_u, after_u)
+    there = abs(after) > _BEYOND * after_u
+    changed = abs(group.shift - after) > _BEYOND * np.hypot(group.shift_u, after_u)
     less = group.shift * after > 0 and abs(after) < abs(group.shift)
     if changed and not there:
         return Fate(group, GONE, after, after_u)

@@ -51,7 +51,7 @@ WORTH_G: Mapping[str, float] = {
 JUDGED = ("balance_weight_g", "friction_g")
 """What the hand meets: these decide whether a key meets the plan."""
 
-CAUSES: Mapping[str, str] = {
+_CAUSES: Mapping[str, str] = {
     "hammer": "strike_weight_g",
     "lead": "front_weight_g",
     "spring": "spring_relief_g",
@@ -62,7 +62,7 @@ CAUSES: Mapping[str, str] = {
 ENOUGH_SHARE = 1 / 3
 # Our own choice: a reason accounts for at least this share of what the balance weight is off.
 
-SLIP = (
+_SLIP = (
     "A reading of it looks like a slip of the pen. Look at the paper; mend it in the bench grid, "
     "or keep it there with K."
 )
@@ -183,7 +183,7 @@ def meet_plan(
     BalancekitError : see ``find_off``.
     """
     limits = limits or Limits()
-    names = {*JUDGED, *CAUSES.values()}
+    names = {*JUDGED, *_CAUSES.values()}
     offs = {name: find_off(read, predicted, name) for name in sorted(names)}
     ratio = predicted["action_ratio"]
     explained = {
@@ -196,7 +196,7 @@ def meet_plan(
     told = told_by_parts(offs, grams, predicted)
     chance = false_calls(offs, JUDGED, told, [key not in doubted for key in read.index])
     rows = [
-        (WEIGH_AGAIN, "", SLIP)
+        (WEIGH_AGAIN, "", _SLIP)
         if key in doubted
         else _judge(int(key), offs, grams.loc[key].to_dict(), chance, limits)
         for key in read.index
@@ -252,8 +252,8 @@ def _judge(
         reasons += _reasons(beyond, explained, difference["balance_weight_g"])
     if "friction_g" in off:
         reasons.append("friction")
-    why = [_words(CAUSES[cause], difference[CAUSES[cause]]) for cause in reasons
-           if CAUSES[cause] not in off]  # fmt: skip
+    why = [_words(_CAUSES[cause], difference[_CAUSES[cause]]) for cause in reasons
+           if _CAUSES[cause] not in off]  # fmt: skip
     if "balance_weight_g" in off and not why:
         return WEIGH_AGAIN, ", ".join(reasons), _sentence(
             f"{said}; no strike weight, front weight or spring relief tells why. Weigh all of the "
@@ -275,7 +275,7 @@ def _reasons(
     return [
         cause
         for cause in ("hammer", "lead", "spring")
-        if CAUSES[cause] in beyond and explained[f"{cause}_g"] / off_g >= ENOUGH_SHARE
+        if _CAUSES[cause] in beyond and explained[f"{cause}_g"] / off_g >= ENOUGH_SHARE
     ]
 
 

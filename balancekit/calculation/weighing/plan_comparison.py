@@ -9,9 +9,9 @@ from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import Sizes
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.weighing_knowledge import (
-    KINDS,
+    READING_KINDS,
     UNKNOWNS,
-    USUAL,
+    USUAL_ENDS,
     WeighingBasis,
     know,
     usual_basis,
@@ -33,7 +33,7 @@ def invented_bench(seed: int) -> WeighingBasis:
             one.change * change, one.bend * bend, one.step * step, one.scatter * scatter
         )
         low, high = np.exp(draw.normal(0, 0.05, 2))
-        usual[name] = (USUAL[name][0] * low, USUAL[name][1] * high)
+        usual[name] = (USUAL_ENDS[name][0] * low, USUAL_ENDS[name][1] * high)
     return usual_basis(keyboard(), sizes=sizes, usual=usual)
 
 
@@ -63,11 +63,11 @@ def compare_with_every_sixth(seeds: int = 50, nth: int = 6) -> pd.DataFrame:
     for seed in range(seeds):
         bench = invented_bench(seed)
         last = len(bench.keys) - 1
-        in_full = {key: range(len(KINDS)) for key in {*range(0, last, nth), last}}
+        in_full = {key: range(len(READING_KINDS)) for key in {*range(0, last, nth), last}}
         left = know(bench, in_full).ratio_u()
         worst = float(left.max())
         plan = first_visit_plan(bench, worst)
-        read = len(in_full) * sum(len(kind) for kind in KINDS)
+        read = len(in_full) * sum(len(kind) for kind in READING_KINDS)
         keys = plan.steps["key"].nunique()
         rows.append(
             (seed, worst, read, plan.readings, read - plan.readings, len(in_full), keys,

@@ -33,10 +33,10 @@ UNKNOWNS = ("action_ratio", "strike_weight_g", "wippen_weight_g", "key_ratio")
 AT_THE_KEY = ("down_weight_g", "up_weight_g", "front_weight_g")
 """Weighed at the key; only the three together tell of the action ratio."""
 
-KINDS: tuple[tuple[str, ...], ...] = (AT_THE_KEY, *((name,) for name in UNKNOWNS[1:]))
+READING_KINDS: tuple[tuple[str, ...], ...] = (AT_THE_KEY, *((name,) for name in UNKNOWNS[1:]))
 """What is weighed in one go."""
 
-USUAL: dict[str, tuple[float, float]] = {
+USUAL_ENDS: dict[str, tuple[float, float]] = {
     "action_ratio": (5.7, 5.5),
     "strike_weight_g": (11.0, 6.0),
     "wippen_weight_g": (18.0, 18.0),
@@ -80,10 +80,10 @@ def usual_basis(
     ----------
     keys : the keyboard, indexed by key, with ``colour``.
     reading_u : standard uncertainty of one reading; of the register where left out.
-    sizes, usual : in place of ``EXPECTED`` and ``USUAL``, for the unknowns named.
+    sizes, usual : in place of ``EXPECTED`` and ``USUAL_ENDS``, for the unknowns named.
     """
     names = (*AT_THE_KEY, *UNKNOWNS[1:])
-    ends = {**USUAL, **(usual or {})}
+    ends = {**USUAL_ENDS, **(usual or {})}
     return WeighingBasis(
         keys,
         {name: np.linspace(*ends[name], len(keys)) for name in UNKNOWNS},
@@ -117,12 +117,12 @@ class Knowledge:
     def _kinds(self) -> tuple[Floats, Floats]:
         """Slopes of each kind of weighing by the unknowns, (K, kinds, 4), and its variance."""
         usual, u = self.bench.usual, self.bench.reading_u
-        slopes = np.zeros((len(self.bench.keys), len(KINDS), len(UNKNOWNS)))
+        slopes = np.zeros((len(self.bench.keys), len(READING_KINDS), len(UNKNOWNS)))
         slopes[:, 0, :] = np.column_stack(
             [usual["strike_weight_g"], usual["action_ratio"], usual["key_ratio"],
              usual["wippen_weight_g"]]
         )  # fmt: skip
-        for kind in range(1, len(KINDS)):
+        for kind in range(1, len(READING_KINDS)):
             slopes[:, kind, kind] = 1.0
         half = (u["down_weight_g"] ** 2 + u["up_weight_g"] ** 2) / 4
         rest = [u[name] ** 2 for name in UNKNOWNS[1:]]

@@ -20,7 +20,7 @@ from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.weighing.weighing_knowledge import (
     AT_THE_KEY,
-    KINDS,
+    READING_KINDS,
     UNKNOWNS,
     Knowledge,
     Weighed,
@@ -30,7 +30,9 @@ from balancekit.calculation.weighing.weighing_knowledge import (
 )
 
 _CHOICES = tuple(
-    choice for size in range(1, len(KINDS) + 1) for choice in combinations(range(len(KINDS)), size)
+    choice
+    for size in range(1, len(READING_KINDS) + 1)
+    for choice in combinations(range(len(READING_KINDS)), size)
 )
 
 Step: TypeAlias = tuple[int, tuple[int, ...]]
@@ -129,7 +131,7 @@ def weigh_next(
     taken_at = pd.DataFrame({name: as_read(table, name).notna() for name in names})
     for row, (_, read) in enumerate(taken_at.iterrows()):
         taken = tuple(name for name in AT_THE_KEY if read[name])
-        weighed[row] = [kind for kind, names in enumerate(KINDS) if read[list(names)].all()]
+        weighed[row] = [kind for kind, names in enumerate(READING_KINDS) if read[list(names)].all()]
         begun[row] = taken if len(taken) < len(AT_THE_KEY) else ()
     bench = WeighingBasis(table[["colour"]], usual, sizes, reading_u)
     return _plan(bench, weighed, begun, goal_u)
@@ -155,7 +157,9 @@ def _plan(bench: WeighingBasis, weighed: Weighed, begun: Begun, goal_u: float) -
 
 def _cost(key: int, kinds: Sequence[int], begun: Begun) -> int:
     """How many readings some kinds of weighing take on a key."""
-    return sum(len(KINDS[kind]) for kind in kinds) - (len(begun.get(key, ())) if 0 in kinds else 0)
+    return sum(len(READING_KINDS[kind]) for kind in kinds) - (
+        len(begun.get(key, ())) if 0 in kinds else 0
+    )
 
 
 def _best_step(
@@ -204,7 +208,9 @@ def _written(
     rows = []
     for key, kinds in steps:
         known.weigh(key, kinds)
-        names = [name for kind in kinds for name in KINDS[kind] if name not in begun.get(key, ())]
+        names = [
+            name for kind in kinds for name in READING_KINDS[kind] if name not in begun.get(key, ())
+        ]
         worst = float(known.ratio_u().max())
         rows.append((int(index[key]), ", ".join(names), len(names), worst))
     end = known.ratio_u()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from balancekit.instrument.bring_in.import_heading_row import header_cells
-from balancekit.instrument.bring_in.import_headings import read_heading, same, written
+from balancekit.instrument.bring_in.import_headings import plain_heading, read_heading, written
 from balancekit.instrument.bring_in.import_numbers import looks_like_number
 from balancekit.instrument.bring_in.import_parts import Cell, RawTable, blank
 
@@ -33,7 +33,7 @@ def below_each_other(table: RawTable, position: int) -> tuple[RawTable, int]:
     -------
     the table, and in how many blocks it stood.
     """
-    headings = [same(written(cell)) for cell in header_cells(table, position)]
+    headings = [plain_heading(written(cell)) for cell in header_cells(table, position)]
     keys = [at for at, heading in enumerate(headings) if _is_key(heading)]
     if len(keys) < 2:
         return table, 1

@@ -23,7 +23,7 @@ from balancekit.instrument.bring_in.import_parts import (
     Cell,
     Question,
     blank,
-    shown,
+    quoted_cell,
 )
 from balancekit.instrument.bring_in.import_source import Source, impossible_id
 
@@ -85,7 +85,7 @@ class Cells:
         if isinstance(value, Fault) and text:
             word = text.casefold()
             if word in NOT_READ:
-                self.words.setdefault(shown(word), []).append(place)
+                self.words.setdefault(quoted_cell(word), []).append(place)
                 self.filled[name] -= 1
                 return nothing
             asked = _ASKED.fullmatch(text[:60]) if "?" in text or "(" in text else None
@@ -103,7 +103,7 @@ class Cells:
             value = check_limits(value * source.factor, name, cell, unit) or value * source.factor
         if isinstance(value, Fault):
             self.impossible.setdefault(name, []).append((source, cell))
-            mark(shown(cell))
+            mark(quoted_cell(cell))
             return nothing
         return value
 
@@ -130,7 +130,7 @@ class Cells:
         name = source.column or ""
         if check_limits(value, name, text) is not None:
             self.impossible.setdefault(name, []).append((source, text))
-            mark(shown(text))
+            mark(quoted_cell(text))
             return float("nan")
         self.question_marks.append((text, place))
         answer = self.answers.given.get(DOUBTED, "")
@@ -153,7 +153,7 @@ class Cells:
             self.answers.ask(
                 Question(
                     DOUBTED,
-                    f"{count} in doubt, as '{shown(text)}' in {place}. How are they taken?",
+                    f"{count} in doubt, as '{quoted_cell(text)}' in {place}. How are they taken?",
                     (("take", "take each number and mark it as doubtful"),
                      (LEAVE_OUT, "leave these readings out")),
                 )
@@ -181,7 +181,7 @@ def _impossible(
                if factor != 1.0 and fits(name, factor)]  # fmt: skip
     choices += [(other, f"it is the {label(other)}") for other in READING_COLUMNS
                 if other != name and fits(other, source.factor)]  # fmt: skip
-    few = ", ".join(shown(cell, 12) for _, cell in cells[:4])
+    few = ", ".join(quoted_cell(cell, 12) for _, cell in cells[:4])
     return Question(
         impossible_id(source),
         f"{len(cells)} of {filled} cells in the column '{source.heading}' cannot be a "

@@ -12,8 +12,8 @@ from balancekit.instrument.bring_in.import_headings import (
     Meaning,
     guesses,
     label,
+    plain_heading,
     read_heading,
-    same,
     unit_of,
     written,
 )
@@ -36,7 +36,7 @@ from balancekit.instrument.bring_in.import_parts import (
     Question,
     RawTable,
     blank,
-    shown,
+    quoted_cell,
 )
 from balancekit.instrument.bring_in.import_source import (
     EVERY,
@@ -94,7 +94,7 @@ def _tell_apart(layout: TableLayout) -> None:
     """Name the columns of one heading by their places as well."""
     places: dict[str, list[Source]] = {}
     for source in layout.sources:
-        places.setdefault(same(source.heading), []).append(source)
+        places.setdefault(plain_heading(source.heading), []).append(source)
     for sources in places.values():
         if len(sources) > 1:
             for source in sources:
@@ -121,14 +121,14 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
     """Settle what one column is, by an answer, by its heading, or by asking."""
     meaning = read_heading(source.heading) if source.known else Meaning("unknown")
     source.unit = meaning.unit
-    source.first_values = tuple(shown(cell, 12) for cell in values_of(source, body)[:4])
+    source.first_values = tuple(quoted_cell(cell, 12) for cell in values_of(source, body)[:4])
     if meaning.kind != "column":
         source.choices = EVERY + LEFT
     if source.meaning_id in answers.given:
         source.choices, source.how = EVERY + LEFT, ANSWERED
         take(source, answers.ask(_what_is(source, EVERY)))
         return
-    earlier = answers.remembered.get(same(source.heading))
+    earlier = answers.remembered.get(plain_heading(source.heading))
     if meaning.kind != "column" and earlier in (*COLUMNS, LEAVE_OUT):
         take(source, earlier)
         source.how = REMEMBERED

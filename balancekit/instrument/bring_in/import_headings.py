@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
-from balancekit.instrument.bring_in.import_parts import Cell, shown
+from balancekit.instrument.bring_in.import_parts import Cell, quoted_cell
 
 COLUMNS = ("key", *READING_COLUMNS, "note", "read_at", *WITHIN_COLUMNS.values())
 """What a heading can be assigned to."""
@@ -148,10 +148,10 @@ _LEFT = {_joined(words): why for words, why in _NOT_TAKEN.items()}
 
 def written(cell: Cell) -> str:
     """Return a heading on one line, as it is shown and as an answer names it."""
-    return "" if cell is None else shown(cell, 80)
+    return "" if cell is None else quoted_cell(cell, 80)
 
 
-def same(heading: str) -> str:
+def plain_heading(heading: str) -> str:
     """Return a heading so that two of the same wording compare equal."""
     return unicodedata.normalize("NFKC", heading).casefold()
 
@@ -162,7 +162,7 @@ def unit_of(cell: Cell) -> str:
     >>> unit_of("[g]"), unit_of("(oz.)"), unit_of("51")
     ('g', 'oz', '')
     """
-    text = same(written(cell)).strip("()[]{} .")
+    text = plain_heading(written(cell)).strip("()[]{} .")
     return _UNIT_WORDS.get(text, "")
 
 
@@ -174,7 +174,7 @@ def read_heading(heading: str) -> Meaning:
     >>> read_heading("Weight (g)").kind, read_heading("Friction").why
     ('several', 'computed here from the readings')
     """
-    text, unit = _split_unit(same(heading))
+    text, unit = _split_unit(plain_heading(heading))
     meaning = _look_up(text)
     numbered = re.fullmatch(r"(.*[a-z])[0-9]+", text)
     if meaning.kind == "unknown" and numbered:  # "down weight 2": a repeat in a column of its own
@@ -236,7 +236,7 @@ def guesses(heading: str) -> tuple[str, ...]:
     >>> guesses("Str. wt."), guesses("client")
     (('strike_weight_g',), ())
     """
-    text = same(_BRACKETS.sub(" ", heading))
+    text = plain_heading(_BRACKETS.sub(" ", heading))
     words = [word for word in _APART.split(text) if word and word not in _UNIT_WORDS]
     words = [word.rstrip("0123456789") or word for word in words]
     if not words or not all(word.isalpha() for word in words):

@@ -15,7 +15,7 @@ from balancekit.instrument.bring_in.import_parts import (
     Question,
     RawTable,
     blank,
-    shown,
+    quoted_cell,
 )
 from balancekit.instrument.bring_in.import_source import Source, TableLayout, take
 
@@ -81,7 +81,7 @@ def key_of(cell: Cell, source: Source, layout: TableLayout, key_count: int) -> i
         return read_key(cell, key_count)
     number = _note(cell)
     if number is None:
-        return Fault(f"'{shown(cell)}' is not a note name.", "Write it as C4 or F#3.")
+        return Fault(f"'{quoted_cell(cell)}' is not a note name.", "Write it as C4 or F#3.")
     return read_key(float(number - layout.first_note_number + 1), key_count)
 
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 from balancekit.calculation.problems import BalancekitError, Problem
 
-MOST_BYTES = 20_000_000
+_MOST_BYTES = 20_000_000
 """Largest file taken [byte]; a hundred thousand rows of readings have about a third of it."""
 
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
@@ -81,11 +81,11 @@ def _check_size(data: bytes, file_name: str) -> None:
                 file=file_name,
             )
         )
-    if len(data) > MOST_BYTES:
+    if len(data) > _MOST_BYTES:
         raise BalancekitError(
             Problem(
                 f"The file has {len(data) / 1e6:.0f} MB.",
-                f"A table of readings has less than {MOST_BYTES // 1_000_000} MB; choose the file "
+                f"A table of readings has less than {_MOST_BYTES // 1_000_000} MB; choose the file "
                 "with the readings alone.",
                 file=file_name,
             )

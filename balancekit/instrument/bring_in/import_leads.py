@@ -10,7 +10,12 @@ from balancekit.calculation.leads.plugs import USUAL_DIAMETERS_MM
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_heading_row import heading_score
-from balancekit.instrument.bring_in.import_headings import guesses, read_heading, same, written
+from balancekit.instrument.bring_in.import_headings import (
+    guesses,
+    plain_heading,
+    read_heading,
+    written,
+)
 from balancekit.instrument.bring_in.import_kind import kind_of
 from balancekit.instrument.bring_in.import_numbers import (
     Fault,
@@ -26,8 +31,8 @@ from balancekit.instrument.bring_in.import_parts import (
     Question,
     RawTable,
     blank,
-    said,
-    shown,
+    quoted_cell,
+    row_in_short,
 )
 from balancekit.instrument.bring_in.import_plugs import Noted, read_places, read_plugs, read_size
 from balancekit.instrument.bring_in.import_text import read_text
@@ -119,7 +124,7 @@ def understand_leads(
         noted = _row(row, roles) if isinstance(number, int) else number
         if isinstance(noted, Fault) or not isinstance(number, int):
             told = noted.message if isinstance(noted, Fault) else "no key"
-            out.append(LeftOut(line, said(row), told))
+            out.append(LeftOut(line, row_in_short(row), told))
         elif not noted:
             silent.append(number)
         else:
@@ -191,7 +196,7 @@ def _at(row: Sequence[Cell], at: int) -> Cell:
 def _about_plugs(heading: str) -> bool:
     """Say whether a heading may be of plugs; what is of readings, in full or short, is not."""
     strange = read_heading(heading).kind == "unknown" and not guesses(heading)
-    return strange or re.search(_PLUG_WORDS, same(heading)) is not None
+    return strange or re.search(_PLUG_WORDS, plain_heading(heading)) is not None
 
 
 def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
@@ -199,21 +204,25 @@ def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
     values = [cell for cell in cells if not blank(cell)]
     name = f"meaning: {heading}"
     if name not in given.given and values:
-        meant = next((role for role, words in _WORDS if re.search(words, same(heading))), None)
+        meant = next(
+            (role for role, words in _WORDS if re.search(words, plain_heading(heading))), None
+        )
         numbers = [plain_number(v) for v in values if looks_like_number(v)]
         plain = len(numbers) == len(values)
-        if meant == PLACE and not plain and re.search(_PLUG_WORDS, same(heading)):
+        if meant == PLACE and not plain and re.search(_PLUG_WORDS, plain_heading(heading)):
             meant = NOTED
         if meant == NOTED and plain:
             meant = PLACE if min(numbers) >= _NEAREST_PLACE_MM else COUNT
         if meant is not None:
             return meant
-    first = ", ".join(shown(cell, 12) for cell in values[:4])
+    first = ", ".join(quoted_cell(cell, 12) for cell in values[:4])
     return given.ask(Question(name, f"What is in the column '{heading}' ({first})?", _ROLES))
 
 
 def _measured_from(headings: Sequence[str], roles: Mapping[int, str | None], given: Answers) -> str:
-    told = " ".join(same(headings[at]) for at, role in roles.items() if role in (PLACE, NOTED))
+    told = " ".join(
+        plain_heading(headings[at]) for at, role in roles.items() if role in (PLACE, NOTED)
+    )
     pin, front = "pin" in told, "front" in told or "edge" in told
     if pin != front and "measured from" not in given.given:
         return PIN if pin else FRONT
@@ -241,9 +250,11 @@ def _row(row: Sequence[Cell], roles: Mapping[int, str | None]) -> tuple[Noted, .
             size = wide
         elif role == PLACE:
             try:
-                places += read_places(shown(cell, 200))
+                places += read_places(quoted_cell(cell, 200))
             except ValueError:
-                return Fault(f"'{shown(cell)}' is no distance.", "Write it as 100 or 100/115.")
+                return Fault(
+                    f"'{quoted_cell(cell)}' is no distance.", "Write it as 100 or 100/115."
+                )
         else:
             found = read_plugs(cell)
             if isinstance(found, Fault):

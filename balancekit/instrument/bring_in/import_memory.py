@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from balancekit.instrument.bring_in.import_headings import COLUMNS, same
+from balancekit.instrument.bring_in.import_headings import COLUMNS, plain_heading
 from balancekit.instrument.bring_in.import_parts import LEAVE_OUT
 from balancekit.instrument.in_hand import keep_at_home, kept_at_home
 
@@ -42,13 +42,13 @@ def remember_headings(meanings: Mapping[str, str]) -> bool:
     """
     if not meanings:
         return True
-    new = {same(heading): meaning for heading, meaning in meanings.items()}
+    new = {plain_heading(heading): meaning for heading, meaning in meanings.items()}
     old = {h: m for h, m in remembered_headings().items() if h not in new}
     return keep_at_home(_FILE, dict([*old.items(), *new.items()][-_MOST:]))
 
 
 def forget_headings(*headings: str) -> bool:
     """Forget what some headings meant; all of them if none is named."""
-    gone = {same(heading) for heading in headings}
+    gone = {plain_heading(heading) for heading in headings}
     old = remembered_headings()
     return keep_at_home(_FILE, {h: m for h, m in old.items() if gone and h not in gone})

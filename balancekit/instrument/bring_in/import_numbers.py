@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from datetime import date, time, timedelta
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.instrument.bring_in.import_parts import NO_RESULT, Answers, Cell, Question, shown
+from balancekit.instrument.bring_in.import_parts import (
+    NO_RESULT,
+    Answers,
+    Cell,
+    Question,
+    quoted_cell,
+)
 
 POINT = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 COMMA = re.compile(r"[+-]?(?:[0-9]+(?:,[0-9]*)?|,[0-9]+)(?:[eE][+-]?[0-9]+)?")
@@ -127,8 +133,8 @@ def _ask_sign(sign: str, example: str, count: int, answers: Answers) -> DecimalS
     answer = answers.ask(
         Question(
             DECIMAL_SIGN,
-            f"Each {name} in the numbers stands before three digits, as in '{shown(example)}'. "
-            f"What does the {name} part?",
+            f"Each {name} in the numbers stands before three digits, as in "
+            f"'{quoted_cell(example)}'. What does the {name} part?",
             (
                 ("decimals", f"decimals: {example} is {as_decimal}"),
                 ("thousands", f"thousands: {example} is {as_thousand}"),
@@ -161,7 +167,7 @@ def read_number(cell: Cell, decimal: DecimalSign) -> float | Fault:
     else:
         return _other_fault(cell)
     if math.isinf(value):
-        return Fault(f"'{shown(cell)}' is infinite.", "Write the number that was read.")
+        return Fault(f"'{quoted_cell(cell)}' is infinite.", "Write the number that was read.")
     if math.isnan(value):
         return _not_a_number(cell)
     return value + 0.0  # -0 becomes 0
@@ -176,13 +182,13 @@ def _as_float(cell: int | float) -> float:
 
 def _not_a_number(cell: Cell) -> Fault:
     return Fault(
-        f"'{shown(cell)}' is not a number.",
+        f"'{quoted_cell(cell)}' is not a number.",
         "Write the number that was read; leave the cell empty for a missing reading.",
     )
 
 
 def _text_fault(text: str, decimal: DecimalSign) -> Fault:
-    read = shown(text)
+    read = quoted_cell(text)
     if _INFINITE.fullmatch(text):
         return Fault(f"'{read}' is infinite.", "Write the number that was read.")
     if _SPREADSHEET_ERROR.fullmatch(text):
@@ -198,7 +204,7 @@ def _text_fault(text: str, decimal: DecimalSign) -> Fault:
         mended = text.replace(".", ",") if own == "comma" else text.replace(",", ".")
         return Fault(
             f"'{read}' has a decimal {other}; the other numbers have a decimal {own}.",
-            f"Write {shown(mended)}, or make the whole file one way.",
+            f"Write {quoted_cell(mended)}, or make the whole file one way.",
         )
     if re.fullmatch(r"[+-]?[0-9.,'\u2019\u00a0\u202f ]+", text) and re.search("[0-9]", text):
         return Fault(
@@ -221,7 +227,7 @@ def _other_fault(cell: Cell) -> Fault:
         )
     if isinstance(cell, date | time | timedelta):
         return Fault(
-            f"'{shown(cell)}' is a date or time.",
+            f"'{quoted_cell(cell)}' is a date or time.",
             "The spreadsheet program took the number for a date: format the cell as a number and "
             "write it again.",
         )
@@ -241,7 +247,7 @@ def check_limits(value: float, column: str, cell: Cell, unit_read: str = "") -> 
     if quantity.minimum <= value <= quantity.maximum:
         return None
     unit = f" {quantity.unit}" if quantity.unit else ""
-    read = shown(cell) + unit_read
+    read = quoted_cell(cell) + unit_read
     if value < 0 <= quantity.minimum:
         least = f"{quantity.minimum:g}{unit}"
         advice = f"{quantity.label} is {least} or more; check the sign."
@@ -266,12 +272,16 @@ def read_key(cell: Cell, key_count: int) -> int | Fault:
     if isinstance(value, Fault):
         if cell is NO_RESULT or "infinite" in value.message:
             return value
-        return Fault(f"'{shown(cell)}' is not a key number.", f"{allowed}; write the number alone.")
+        return Fault(
+            f"'{quoted_cell(cell)}' is not a key number.", f"{allowed}; write the number alone."
+        )
     if value != int(value):
-        return Fault(f"'{shown(cell)}' is not a whole number.", f"{allowed}; check the number.")
+        return Fault(
+            f"'{quoted_cell(cell)}' is not a whole number.", f"{allowed}; check the number."
+        )
     if not 1 <= value <= key_count:
         return Fault(
-            f"'{shown(cell)}' is no key of this instrument.",
+            f"'{quoted_cell(cell)}' is no key of this instrument.",
             f"{allowed}; check the number, or the number of keys in the bench settings.",
         )
     return int(value)

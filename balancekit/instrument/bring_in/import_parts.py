@@ -19,7 +19,7 @@ ANSWERED, REMEMBERED = "answer", "remembered"
 LEAVE_OUT = "leave out"
 """The answer that leaves a column out; every question on a column offers it."""
 
-MOST_ROWS = 20_000
+MOST_FILE_ROWS = 20_000
 """More rows than readings of any piano. Our own choice: two hundred readings of each key."""
 
 MOST_COLUMNS = 100
@@ -150,7 +150,8 @@ class Answers:
         if answer not in values:
             raise BalancekitError(
                 Problem(
-                    f"The answer '{shown(answer)}' to '{question.text}' is not one of the choices.",
+                    f"The answer '{quoted_cell(answer)}' to '{question.text}' is not one of the "
+                    "choices.",
                     f"Answer with one of: {', '.join(values)}.",
                 )
             )
@@ -166,10 +167,10 @@ def blank(cell: Cell) -> bool:
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
-def shown(cell: Cell, most: int = 40) -> str:
+def quoted_cell(cell: Cell, most: int = 40) -> str:
     """Return a cell as a message quotes it: one line, not too long.
 
-    >>> shown(-51.0), shown("a\\nb"), shown("x" * 50, most=4)
+    >>> quoted_cell(-51.0), quoted_cell("a\\nb"), quoted_cell("x" * 50, most=4)
     ('-51', 'a b', 'xxx…')
     """
     if isinstance(cell, float):
@@ -179,6 +180,8 @@ def shown(cell: Cell, most: int = 40) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def said(cells: Sequence[Cell]) -> str:
+def row_in_short(cells: Sequence[Cell]) -> str:
     """Return the cells of one row in short, for the list of what was left out."""
-    return shown(", ".join(shown(cell) for cell in cells[:MOST_COLUMNS] if not blank(cell)), 60)
+    return quoted_cell(
+        ", ".join(quoted_cell(cell) for cell in cells[:MOST_COLUMNS] if not blank(cell)), 60
+    )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from balancekit.instrument.bring_in.import_numbers import Fault
-from balancekit.instrument.bring_in.import_parts import Cell, blank, shown
+from balancekit.instrument.bring_in.import_parts import Cell, blank, quoted_cell
 
 INCH_MM = 25.4
 # Exact: international yard and pound agreement of 1959; NIST SP 811 (2008), appendix B.8.
@@ -55,7 +55,7 @@ def read_plugs(cell: Cell) -> tuple[Noted, ...] | Fault:
     """
     if blank(cell):
         return ()
-    text = shown(cell, 200).strip()
+    text = quoted_cell(cell, 200).strip()
     if text.casefold() in _NONE:
         return (Noted(0),)
     found = []
@@ -63,7 +63,7 @@ def read_plugs(cell: Cell) -> tuple[Noted, ...] | Fault:
         noted = _group(part.strip()) if part.strip() else None
         if noted is None:
             return Fault(
-                f"'{shown(cell)}' is not understood.",
+                f"'{quoted_cell(cell)}' is not understood.",
                 'Write it as 3 x 12.7 at 100/115/131, or as 1/2" at 100.',
             )
         found.append(noted)
@@ -76,10 +76,10 @@ def read_size(cell: Cell) -> float | Fault:
     >>> read_size('7/16'), read_size("12,7"), read_size(0.5)
     (11.1125, 12.7, 12.7)
     """
-    matched = re.fullmatch(_SIZE, shown(cell).strip(), re.IGNORECASE)
+    matched = re.fullmatch(_SIZE, quoted_cell(cell).strip(), re.IGNORECASE)
     size = None if matched is None else _size_mm(matched["size"], matched["unit"] or "")
     if size is None:
-        return Fault(f"'{shown(cell)}' is no size of a plug.", 'Write it as 12.7 or as 1/2".')
+        return Fault(f"'{quoted_cell(cell)}' is no size of a plug.", 'Write it as 12.7 or as 1/2".')
     return size
 
 

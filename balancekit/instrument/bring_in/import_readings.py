@@ -24,8 +24,8 @@ from balancekit.instrument.bring_in.import_heading_row import (
 from balancekit.instrument.bring_in.import_headings import (
     COLUMNS,
     label,
+    plain_heading,
     read_heading,
-    same,
     written,
 )
 from balancekit.instrument.bring_in.import_kind import kind_of
@@ -225,12 +225,12 @@ def _layout(
 
 def _name_headings(cells: Sequence[Cell], given: Answers) -> None:
     """Let an answer name a heading alone, and a column by its words."""
-    headings = {same(written(cell)): written(cell) for cell in cells if not blank(cell)}
+    headings = {plain_heading(written(cell)): written(cell) for cell in cells if not blank(cell)}
     words = {label(column).partition(" (")[0]: column for column in COLUMNS}
     named = {}
     for name, answer in given.given.items():
         bare = name.removeprefix("meaning: ")
-        heading = headings.get(same(bare)) if name != SHEET else None
+        heading = headings.get(plain_heading(bare)) if name != SHEET else None
         if heading is None:
             named[name] = answer
         else:

@@ -25,15 +25,15 @@ from balancekit.instrument.bring_in.import_numbers import (
 )
 from balancekit.instrument.bring_in.import_parts import (
     LEAVE_OUT,
-    MOST_ROWS,
+    MOST_FILE_ROWS,
     Answers,
     Cell,
     LeftOut,
     Question,
     RawTable,
     blank,
-    said,
-    shown,
+    quoted_cell,
+    row_in_short,
 )
 from balancekit.instrument.bring_in.import_source import Source, TableLayout
 from balancekit.instrument.bring_in.import_text import too_many_rows
@@ -86,7 +86,7 @@ def read_rows(table: RawTable, layout: TableLayout, answers: Answers, key_count:
     body = Body()
     body.left_out += _above(table, layout)
     rows = _rows_of_keys(table, layout, body)
-    if len(rows) > MOST_ROWS:
+    if len(rows) > MOST_FILE_ROWS:
         body.problems.append(too_many_rows(table.place))
         return body
     numbers = [source for name, source in layout.taken.items() if name in QUANTITIES]
@@ -118,7 +118,7 @@ def _above(table: RawTable, layout: TableLayout) -> Iterator[LeftOut]:
     yield from table.left_out
     for line, row in table.rows[: layout.position]:
         if not all(blank(cell) for cell in row):
-            yield LeftOut(line, said(row), "stands above the headings")
+            yield LeftOut(line, row_in_short(row), "stands above the headings")
 
 
 Rows = list[tuple[int, Sequence[Cell]]]
@@ -139,11 +139,13 @@ def _rows_of_keys(table: RawTable, layout: TableLayout, body: Body) -> Rows:
         if not filled:
             body.blank_rows += 1
         elif position == layout.units_position:
-            body.left_out.append(LeftOut(line, said(cells), "names the units"))
+            body.left_out.append(LeftOut(line, row_in_short(cells), "names the units"))
         elif filled == headings:
-            body.left_out.append(LeftOut(line, said(cells), "repeats the headings"))
+            body.left_out.append(LeftOut(line, row_in_short(cells), "repeats the headings"))
         elif key is not None and _is_total(_at(cells, key), filled):
-            body.left_out.append(LeftOut(line, said(cells), "is a row of totals, not of a key"))
+            body.left_out.append(
+                LeftOut(line, row_in_short(cells), "is a row of totals, not of a key")
+            )
         else:
             rows.append((line, cells))
     rows = _with_merged_keys(table, layout, rows, body)
@@ -167,7 +169,7 @@ def _without_remarks_below(rows: Rows, body: Body) -> Rows:
         filled = [cell for cell in cells if not blank(cell)]
         if len(filled) != 1 or not isinstance(filled[0], str) or not _WORDS.search(filled[0][:500]):
             break
-        below.append(LeftOut(line, said(cells), "is a line of words below the readings"))
+        below.append(LeftOut(line, row_in_short(cells), "is a line of words below the readings"))
         kept.pop()
     body.left_out += reversed(below)
     return kept
@@ -195,8 +197,8 @@ def _with_merged_keys(table: RawTable, layout: TableLayout, rows: Rows, body: Bo
             cells = [*cells, *[None] * (column - len(cells))]
             cells[key.index] = value
             body.remarks.append(
-                f"Line {line} is under the merged cell of key {shown(value)}: it is taken as a "
-                "repeat reading of that key."
+                f"Line {line} is under the merged cell of key {quoted_cell(value)}: it is taken as "
+                "a repeat reading of that key."
             )
         filled.append((line, cells))
     return filled
@@ -247,11 +249,15 @@ def _values(
         key = _key(row, layout, key_count, len(columns["note"]))
         if isinstance(key, Fault):
             problem = _at_place(table, line, None, "key", key)
-            odd.append((LeftOut(line, said(row), "is no reading of a key, as you said"), problem))
+            odd.append(
+                (LeftOut(line, row_in_short(row), "is no reading of a key, as you said"), problem)
+            )
             continue
         if table.sheet is None and not all(blank(cell) for cell in row[layout.width :]):
             problem = _too_long(table, layout, line, row)
-            odd.append((LeftOut(line, said(row), "has too many cells, as you said"), problem))
+            odd.append(
+                (LeftOut(line, row_in_short(row), "has too many cells, as you said"), problem)
+            )
             continue
         short += len(row) < layout.width
         words = [text for text in (_note(_at(row, source)) for source in notes) if text]
@@ -341,7 +347,7 @@ def _note(cell: Cell) -> str:
     """Return a remark as it is, without the apostrophe that guards a spreadsheet."""
     if cell is None:
         return ""
-    text = cell if isinstance(cell, str) else shown(cell)
+    text = cell if isinstance(cell, str) else quoted_cell(cell)
     return without_guard(text)
 
 
@@ -349,7 +355,7 @@ def _time(cell: Cell, note: Callable[[str], None]) -> str:
     """Return day and time in ISO 8601; what is none of that stays as a remark."""
     if isinstance(cell, date):
         return cell.isoformat()
-    text = "" if blank(cell) else shown(cell)
+    text = "" if blank(cell) else quoted_cell(cell)
     try:
         check_time(text)
     except ValueError:

@@ -12,14 +12,14 @@ from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.words import plural
 from balancekit.instrument.bring_in.import_parts import (
     MOST_COLUMNS,
-    MOST_ROWS,
+    MOST_FILE_ROWS,
     Cell,
     LeftOut,
     RawTable,
-    shown,
+    quoted_cell,
 )
 
-DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 Score = Callable[[Sequence[tuple[int, Sequence[Cell]]]], int]
 """How many headings of the best row are understood, for choosing the delimiter."""
@@ -116,10 +116,10 @@ def _not_text(message: str, file_name: str, line: int) -> BalancekitError:
     return BalancekitError(Problem(message, advice, file=file_name, line=line))
 
 
-def lines_of(text: str) -> Iterator[str]:
+def text_lines(text: str) -> Iterator[str]:
     """Yield the lines as an editor counts them, each with its line end.
 
-    >>> list(lines_of("a\\r\\nb\\rc"))
+    >>> list(text_lines("a\\r\\nb\\rc"))
     ['a\\r\\n', 'b\\r', 'c']
     """
     return (match.group() for match in _LINE.finditer(text))
@@ -127,7 +127,7 @@ def lines_of(text: str) -> Iterator[str]:
 
 def _bounded_lines(text: str, file_name: str) -> Iterator[str]:
     """Yield the lines, and refuse one that would fill the memory with its cells."""
-    for number, line in enumerate(lines_of(text), 1):
+    for number, line in enumerate(text_lines(text), 1):
         if len(line) > LONGEST_LINE:
             message = f"The line has {len(line):,} characters."
             advice = (
@@ -156,15 +156,15 @@ def read_text(data: bytes, file_name: str, score: Score) -> RawTable:
     start = list(islice(_bounded_lines(text, file_name), _LOOKED_AT))
     named = _SEPARATOR_LINE.fullmatch(start[0]) if start else None
     left_out: tuple[LeftOut, ...] = ()
-    if named and named.group(1) in DELIMITERS:
+    if named and named.group(1) in _DELIMITERS:
         delimiter = named.group(1)
-        left_out = (LeftOut(1, shown(start[0]), "names the delimiter"),)
+        left_out = (LeftOut(1, quoted_cell(start[0]), "names the delimiter"),)
     else:
         delimiter = _find_delimiter(start, score)
     rows, problems = _read_rows(text, delimiter, file_name)
     if left_out:
         rows = [row for row in rows if row[0] > 1]
-    kind = f"text in {encoding}, {DELIMITERS[delimiter]} between the columns"
+    kind = f"text in {encoding}, {_DELIMITERS[delimiter]} between the columns"
     return RawTable(file_name, kind, rows, tuple(problems), (), None, delimiter, left_out)
 
 
@@ -179,7 +179,7 @@ def _find_delimiter(lines: Sequence[str], score: Score) -> str:
         widths = [len(row) for _, row in rows if row]
         return score(rows), max(widths, key=widths.count, default=0)
 
-    return max(DELIMITERS, key=merit)
+    return max(_DELIMITERS, key=merit)
 
 
 def _read_rows(
@@ -199,7 +199,7 @@ def _read_rows(
         if len(row) > MOST_COLUMNS:
             raise BalancekitError(too_many_columns(file_name, line, len(row)))
         rows.append((line, row))
-        if len(rows) > MOST_ROWS + 100 or line > 10 * MOST_ROWS:
+        if len(rows) > MOST_FILE_ROWS + 100 or line > 10 * MOST_FILE_ROWS:
             raise BalancekitError(too_many_rows(file_name))
 
 
@@ -222,7 +222,7 @@ def _quotation_problem(error: csv.Error, file_name: str, line: int, last: int) -
     return Problem(message, advice, file=file_name, line=line)
 
 
-def too_many_rows(place: str, most: int = MOST_ROWS) -> Problem:
+def too_many_rows(place: str, most: int = MOST_FILE_ROWS) -> Problem:
     """Say that a table has more rows than readings of any piano."""
     return Problem(
         f"The table has more than {most:,} rows, more than readings of any piano.",

@@ -19,7 +19,7 @@ from balancekit.instrument.bring_in.import_parts import (
     Merge,
     RawTable,
     blank,
-    shown,
+    quoted_cell,
 )
 from balancekit.instrument.bring_in.import_text import too_many_columns, too_many_rows
 
@@ -39,7 +39,7 @@ LONGEST_MARK = 50_000
 """Characters of one tag or comment: an XML reader reads a long one again for each new piece."""
 # Our own choices: far above any table of readings, and read in seconds.
 
-LONGEST_TEXT = 32_767
+_LONGEST_TEXT = 32_767
 """Characters of one cell; what spreadsheet programs hold at most, from memory."""
 
 _LAST_ROW = 1_048_576
@@ -139,7 +139,7 @@ def _check_marks(name: str, content: bytes, file_name: str) -> None:
         raise _damaged(file_name, " (it holds declarations that no workbook may have)")
     if b"\0" in content:
         # Then it is in UTF-16, which the standard allows and no spreadsheet program writes.
-        raise _damaged(file_name, f" ({shown(name)} is not text in UTF-8)")
+        raise _damaged(file_name, f" ({quoted_cell(name)} is not text in UTF-8)")
     longest = max(
         LONGEST_MARK if _LONG_MARK.search(content) else 0,
         _longest(content, b"<!--", b"-->"),
@@ -147,7 +147,8 @@ def _check_marks(name: str, content: bytes, file_name: str) -> None:
     )
     if longest >= LONGEST_MARK:
         raise _too_large(
-            file_name, f"has a mark or comment of over {LONGEST_MARK:,} characters in {shown(name)}"
+            file_name,
+            f"has a mark or comment of over {LONGEST_MARK:,} characters in {quoted_cell(name)}",
         )
 
 
@@ -241,7 +242,7 @@ def _read_sheets(data: bytes, parts: Mapping[str, bytes], file_name: str) -> tup
         for sheet, part in zip(book.worksheets, places, strict=True):
             if sheet.sheet_state != "visible":
                 continue
-            title = shown(sheet.title, 80)
+            title = quoted_cell(sheet.title, 80)
             place = f"{file_name} sheet '{title}'"
             marks = _find_marks(parts[part])
             wide = (too_many_columns(place, *marks.far),) if marks.far else ()
@@ -278,9 +279,9 @@ def _rows(sheet: object, place: str, marks: _Marks) -> list[tuple[int, tuple[Cel
 
 def _check_texts(cells: Sequence[Cell], place: str, line: int) -> None:
     for index, cell in enumerate(cells):
-        if isinstance(cell, str) and len(cell) > LONGEST_TEXT:
+        if isinstance(cell, str) and len(cell) > _LONGEST_TEXT:
             told = f"Cell {index + 1} of the row has {len(cell):,} characters."
-            advice = f"A cell has at most {LONGEST_TEXT:,}; shorten it, then try again."
+            advice = f"A cell has at most {_LONGEST_TEXT:,}; shorten it, then try again."
             raise BalancekitError(Problem(told, advice, file=place, line=line))
 
 

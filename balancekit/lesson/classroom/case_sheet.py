@@ -13,7 +13,7 @@ from balancekit.lesson.measure.virtual_bench import (
     RULERS,
     SCALES,
     VirtualKey,
-    shown,
+    as_shown,
 )
 from balancekit.lesson.practice.sheet import page_html
 from balancekit.panels.frame import table_html
@@ -64,13 +64,13 @@ def bench_page(seed: int, paper: str = "A4", *, answers: bool = False) -> str:
     BalancekitError : a paper that is not known.
     """
     key = VirtualKey(seed)
-    read = {name: shown(name, key.read(name)) for name in (*SCALES, *RULERS)}
+    read = {name: as_shown(name, key.read(name)) for name in (*SCALES, *RULERS)}
     down, up = find_weights(key)
     read |= {"down_weight_g": f"{down} g", "up_weight_g": f"{up} g"}
     rows = [
         (
             QUANTITIES[name].label,
-            shown(name, key.truth[name]) if answers else read.get(name, ""),
+            as_shown(name, key.truth[name]) if answers else read.get(name, ""),
         )
         for name in ASKED
     ]

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.lesson.faults.case_files import CASE_FILE, read_case
 from balancekit.lesson.measure.bench_files import BENCH_FILE, read_bench
 from balancekit.lesson.measure.virtual_bench import near_and_slips
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import KINDS, MOST_SEED, make_exercise
-from balancekit.lesson.practice.handed_in import kind_of, text_of
+from balancekit.lesson.practice.handed_in import kind_named, text_of
 from balancekit.lesson.practice.session import (
     MOST_SCORE_BYTES,
     RESULTS,
@@ -21,9 +22,10 @@ from balancekit.lesson.practice.session import (
     mistakes_table,
     read_score_file,
 )
-from balancekit.lesson.practice.sheet import PAPERS, exercises_page
-from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
+from balancekit.lesson.practice.sheet import exercises_page
+from balancekit.panels.frame import button, panel, row, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
+from balancekit.sharing.sheet_html import PAPERS
 
 
 class ClassDesk(widgets.VBox):
@@ -65,7 +67,7 @@ class ClassDesk(widgets.VBox):
 
     def _take(self, name: str, data: bytes) -> None:
         """Take a score of exercises, a case, or a virtual bench, whichever it is."""
-        kind = kind_of(data)
+        kind = kind_named(data)
         if kind == CASE_FILE.kind:
             case = read_case(text_of(data))
             who, seed, said = case.name, case.case.seed, case.result.words

@@ -5,14 +5,15 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.lesson.classroom.case_sheet import bench_page, case_page
 from balancekit.lesson.faults.case import FAULTS, SIZES, Case, plant
 from balancekit.lesson.faults.case_files import case_text
 from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise_panel import download_link
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
-from balancekit.lesson.practice.sheet import PAPERS
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words
+from balancekit.panels.frame import button, panel, row, slider, table_html, words
+from balancekit.sharing.sheet_html import PAPERS
 
 _WIDE = {"description_width": "initial"}
 

@@ -6,21 +6,23 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.lesson.classroom.exercise_form import ExerciseForm
 from balancekit.lesson.practice.exercise_panel import ExerciseDesk, download_link
 from balancekit.lesson.practice.exercises import fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.session import Attempt
-from balancekit.lesson.practice.sheet import PAPERS, exercises_page
+from balancekit.lesson.practice.sheet import exercises_page
 from balancekit.lesson.practice.task import Task
 from balancekit.lesson.practice.written_exercise import (
-    MOST_BYTES,
+    MOST_EXERCISE_BYTES,
     SEEDS_TRIED,
     WrittenExercise,
     read_exercise,
 )
-from balancekit.panels.frame import button, escape, panel, row, words, wrong
+from balancekit.panels.frame import button, panel, row, words, wrong
 from balancekit.panels.widgets import FileDrop
+from balancekit.sharing.sheet_html import PAPERS
 
 ON_A_SHEET, IN_A_ROW = 6, 3
 """How many times an exercise stands on its sheet, and in a row, each with other numbers."""
@@ -55,7 +57,10 @@ class TeacherDesk(widgets.VBox):
         self.seed = fresh_seed()
         self.said, self.link = words(), words()
         self.drop = FileDrop(
-            self.take_file, text="Open an exercise that was saved", most_bytes=MOST_BYTES, low=True
+            self.take_file,
+            text="Open an exercise that was saved",
+            most_bytes=MOST_EXERCISE_BYTES,
+            low=True,
         )
         self.paper = widgets.Dropdown(options=list(PAPERS), description="Paper")
         self.written: WrittenExercise = read_exercise(EXAMPLE)
@@ -141,8 +146,8 @@ class WrittenDesk(widgets.VBox):
         self.said, self.place = words(), widgets.VBox()
         self.written: WrittenExercise | None = None
         self.drop = FileDrop(
-            self.take_file, text="Open an exercise from your teacher", most_bytes=MOST_BYTES,
-            low=True,
+            self.take_file, text="Open an exercise from your teacher",
+            most_bytes=MOST_EXERCISE_BYTES, low=True,
         )  # fmt: skip
         super().__init__([self.drop, self.said, self.place])
 

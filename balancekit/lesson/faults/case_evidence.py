@@ -10,10 +10,11 @@ from scipy import stats
 
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.lesson.faults.case import FAULTS, Case
-from balancekit.panels.frame import escape, table_html
+from balancekit.panels.frame import table_html
 
-SIGNS: Mapping[str, tuple[str, str]] = {
+EVIDENCE: Mapping[str, tuple[str, str]] = {
     "tight": ("friction_g", "Weigh again, then feel each centre alone: shank, wippen, key."),
     "loose": ("friction_g", "Weigh again, then look for play in bushings and centres."),
     "heavy hammer": ("strike_weight_g", "Weigh the hammer again, and its two neighbours."),
@@ -95,7 +96,7 @@ def evidence_html(
     """Return the evidence of one key beside its neighbour, in words and numbers."""
     planted = case.planted.get(key)
     other = clean_neighbour(case, table, key)
-    name, next_step = SIGNS[planted or named or "tight"]
+    name, next_step = EVIDENCE[planted or named or "tight"]
     head = f"<b>Key {key}.</b> "
     if planted is None:
         head += (

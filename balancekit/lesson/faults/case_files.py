@@ -11,7 +11,7 @@ from balancekit.lesson.faults.case import Case, CaseResult, judge, make_case, pl
 from balancekit.lesson.practice.handed_in import HandedIn
 
 CASE_FILE = HandedIn("balancekit lesson case", "case", "Save it from its panel anew.")
-MOST_BYTES = 50_000
+MOST_CASE_BYTES = 50_000
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.lesson.faults.case import (
     FAULTS,
     Case,
@@ -16,14 +17,14 @@ from balancekit.lesson.faults.case import (
     suspected_by_flags,
 )
 from balancekit.lesson.faults.case_evidence import evidence_html, lessons_of
-from balancekit.lesson.faults.case_files import MOST_BYTES, case_text, read_case
+from balancekit.lesson.faults.case_files import MOST_CASE_BYTES, case_text, read_case
 from balancekit.lesson.faults.lesson_bench import LessonBench
 from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, wrong
+from balancekit.panels.frame import button, panel, row, slider, table_html, words, wrong
 from balancekit.panels.over_keys import OverKeys
 from balancekit.panels.widgets import FileDrop
 
@@ -66,7 +67,7 @@ class CaseDesk(widgets.VBox):
         )  # fmt: skip
         self.drop = FileDrop(
             self.take_file, text="Open a case from your teacher, or your saved one",
-            most_bytes=MOST_BYTES, low=True,
+            most_bytes=MOST_CASE_BYTES, low=True,
         )  # fmt: skip
         self.quantity.observe(lambda _: self._draw(), "value")
         self.bench.observe(lambda _: self._show_numbers(), "key")

@@ -84,7 +84,7 @@ _SAID = {
 }
 
 
-def scale_panel() -> widgets.VBox:
+def part_on_scale_panel() -> widgets.VBox:
     """What the scale says: one part after the other lies on a scale."""
     key = LessonKey()
     view, said = LeverView(key_scene(key, show=["key"], scale="key")), words(_SAID["key"])

@@ -12,7 +12,7 @@ import traitlets
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.lesson.lever_chain.levers import lever_scene
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import PARTS
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS
 
 
 def lesson_asset(name: str) -> str:
@@ -49,7 +49,7 @@ class LeverView(anywidget.AnyWidget):
             move=_move(0, travel_mm, travel_mm, 0.0, False),
             parts={
                 name: {"word": part.word, "meaning": part.meaning, "term": part.term}
-                for name, part in PARTS.items()
+                for name, part in DRAWN_PARTS.items()
             },
         )
 

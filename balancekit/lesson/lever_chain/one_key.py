@@ -12,6 +12,7 @@ from math import ceil
 
 from balancekit.calculation import balance, inertia
 from balancekit.calculation.generator import PLUG_DIAMETER_MM, PLUG_MASS_G
+from balancekit.calculation.leads.key_stick import WOOD_DENSITY_G_CM3
 from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.loads import Loads, Spring, with_friction
 from balancekit.calculation.linkage.loads import inertia_g as inertia_of_levers_g
@@ -26,8 +27,6 @@ PLUG_STEP_MM = 15.0
 STICK_MM = {"length_mm": 410.0, "height_mm": 23.0, "width_mm": 13.0, "pin_to_front_mm": 253.0}
 # From memory: the key stick of a usual grand.
 
-WOOD_DENSITY_G_CM3 = 0.448
-# Sitka spruce at 12 % moisture: USDA Forest Products Laboratory, Wood Handbook.
 
 LONGEST_S = 3.0
 # Our own choice: nobody waits longer for a drawing.

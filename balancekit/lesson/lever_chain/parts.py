@@ -18,7 +18,7 @@ class Part:
 
 
 # Words of the trade; common practice, no source.
-PARTS = {
+DRAWN_PARTS = {
     "weight": Part("weight", "Set on the measuring point; what holds the key level without "
                    "friction is the balance weight.", "balance_weight_g"),
     "measuring_point": Part("measuring point", "Where weights are set, the same place on every "
@@ -75,7 +75,7 @@ def parts_list_html(show: Sequence[str] = ("key", "wippen", "hammer")) -> str:
     chips = "".join(
         f'<span class="lesson-chip" tabindex="0" role="button" data-part="{name}">'
         f"{escape(part.word)}</span>"
-        for name, part in PARTS.items()
+        for name, part in DRAWN_PARTS.items()
         if part.lever in show
     )
     return f'<div class="lesson-parts">{chips}</div>'

@@ -15,7 +15,7 @@ from balancekit.lesson.practice.handed_in import HandedIn
 BENCH_FILE = HandedIn(
     "balancekit lesson virtual bench", "bench result", "Save it from its panel anew."
 )
-MOST_BYTES = 200_000
+MOST_TRIAL_BYTES = 200_000
 MOST_STEPS = 2_000
 MOST_ENTERED = 1e6
 # Our own choice: far more than any weight or length of a key, also with the point forgotten.

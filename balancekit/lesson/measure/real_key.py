@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.quantities import QUANTITIES, TOUCH_COLUMNS, uncertainty_name
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.lesson.measure.virtual_bench import (
@@ -15,7 +15,6 @@ from balancekit.lesson.measure.virtual_bench import (
     COMPUTED,
     RULERS,
     SCALES,
-    WEIGHTS,
 )
 
 
@@ -48,7 +47,7 @@ class RealKey:
     @property
     def lacks(self) -> list[str]:
         """Quantities that were not read, and so cannot be computed with."""
-        return [name for name in (*WEIGHTS, *SCALES) if not self.readings.get(name)]
+        return [name for name in (*TOUCH_COLUMNS, *SCALES) if not self.readings.get(name)]
 
 
 def real_key(
@@ -69,7 +68,7 @@ def real_key(
     raw = raw[raw["key"] == key]
     readings = {
         name: [float(value) for value in raw[name].dropna()] if name in raw else []
-        for name in (*WEIGHTS, *SCALES)
+        for name in (*TOUCH_COLUMNS, *SCALES)
     }
     settings = instrument.settings
     arm = settings.sharp_arm_mm if line["colour"] == "sharp" else settings.natural_arm_mm

@@ -21,7 +21,7 @@ from balancekit.calculation.linkage.loads import Loads, held_g, with_friction
 from balancekit.calculation.linkage.motion import move_seconds
 from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import refuse
-from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.quantities import QUANTITIES, TOUCH_COLUMNS
 from balancekit.lesson.lever_chain.one_key import LONGEST_S, LessonKey
 
 STEP_G = 1.0
@@ -30,11 +30,10 @@ STEP_G = 1.0
 SCALE_STEP_G, RULER_STEP_MM = 0.1, 0.5
 # Our own choice: a shop scale, and a rule read to half a millimetre.
 
-WEIGHTS = ("down_weight_g", "up_weight_g")
 SCALES = ("front_weight_g", "strike_weight_g", "wippen_weight_g")
 RULERS = ("arm_mm", "capstan_arm_mm")
 COMPUTED = ("balance_weight_g", "friction_g", "key_ratio", "action_ratio")
-ASKED = (*WEIGHTS, *SCALES, *RULERS, *COMPUTED)
+ASKED = (*TOUCH_COLUMNS, *SCALES, *RULERS, *COMPUTED)
 """Everything that the apprentice finds, readings first."""
 
 MAY_BE_BELOW_0 = ("front_weight_g",)
@@ -56,10 +55,10 @@ def reading_u(name: str) -> float:
     return register
 
 
-def shown(name: str, value: float) -> str:
+def as_shown(name: str, value: float) -> str:
     """Return a value as this bench shows and reads it: a rule to half a millimetre.
 
-    >>> shown("arm_mm", 237.5), shown("front_weight_g", -0.04)
+    >>> as_shown("arm_mm", 237.5), as_shown("front_weight_g", -0.04)
     ('237.5 mm', '0.0 g')
     """
     if name in RULERS:
@@ -126,7 +125,7 @@ class VirtualKey:
         # Nobody is to know the arm beforehand.
         arm += float(choose.uniform(-6.0, 6.0))
         self.levers = Linkage(fit_distances(row["key_ratio"], row["action_ratio"], arm_mm=arm))
-        self._truth = {name: row[name] for name in (*WEIGHTS, *SCALES, *COMPUTED)} | {
+        self._truth = {name: row[name] for name in (*TOUCH_COLUMNS, *SCALES, *COMPUTED)} | {
             "arm_mm": arm, "capstan_arm_mm": arm * row["key_ratio"]
         }  # fmt: skip
         self.loads = self._load(row)
@@ -220,7 +219,7 @@ class VirtualKey:
         ----------
         JCGM 100:2008, 4.2.3 (mean of repeats) and 5.1.2.
         """
-        u = {name: reading_u(name) for name in WEIGHTS}
+        u = {name: reading_u(name) for name in TOUCH_COLUMNS}
         u |= {
             name: reading_u(name) / sqrt(max(1, len(taken)))
             for name, taken in self.readings.items()
@@ -244,8 +243,8 @@ def compute(readings: Mapping[str, float]) -> dict[str, float]:
     {'balance_weight_g': 38.0, 'friction_g': 12.0}
     """
     found: dict[str, float] = {}
-    if all(name in readings for name in WEIGHTS):
-        weights = {name: readings[name] for name in WEIGHTS}
+    if all(name in readings for name in TOUCH_COLUMNS):
+        weights = {name: readings[name] for name in TOUCH_COLUMNS}
         found["balance_weight_g"] = balance.find_balance_weight(**weights)
         found["friction_g"] = balance.find_friction(**weights)
     if all(name in readings for name in RULERS):
@@ -280,7 +279,7 @@ def assess(key: VirtualKey, entered: Mapping[str, float]) -> pd.DataFrame:
         value, truth = float(entered[name]), key.truth[name]
         if name in COMPUTED:
             honest = follows.get(name, value)
-        elif name in WEIGHTS:
+        elif name in TOUCH_COLUMNS:
             honest = value
         else:
             honest = float(np.mean(key.readings[name])) if key.readings[name] else value
@@ -308,11 +307,11 @@ def _slip_words(key: VirtualKey, name: str, entered: Mapping[str, float], slip: 
     value = float(entered[name])
     if name in COMPUTED and abs(slip) > CLOSE_ENOUGH[name] * (1 + 1e-9):
         mistake = _named_mistake(name, entered)
-        own = shown(name, value - slip)
+        own = as_shown(name, value - slip)
         return f"Compute again{mistake}: your own readings give {own}."
     if name in key.readings and not key.readings[name]:
         return "You did not read this."
-    if name in WEIGHTS:
+    if name in TOUCH_COLUMNS:
         pressed = name == "up_weight_g"
         tried = {trial.weight_g for trial in key.trials if trial.pressed == pressed}
         if round(value) not in tried:

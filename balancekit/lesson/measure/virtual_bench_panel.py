@@ -10,11 +10,12 @@ import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.lesson.lever_chain.holds import hold, weight_hold
 from balancekit.lesson.lever_chain.lever_view import LeverView, key_scene
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.measure.bench_files import MOST_BYTES, bench_text, read_bench
+from balancekit.lesson.measure.bench_files import MOST_TRIAL_BYTES, bench_text, read_bench
 from balancekit.lesson.measure.real_key import RealKey, real_key, text_beside
 from balancekit.lesson.measure.virtual_bench import (
     ASKED,
@@ -23,16 +24,16 @@ from balancekit.lesson.measure.virtual_bench import (
     RULERS,
     SCALES,
     VirtualKey,
+    as_shown,
     assess,
     near_and_slips,
-    shown,
 )
 from balancekit.lesson.practice.exercise import read_entry
 from balancekit.lesson.practice.exercise_panel import download_link, file_name
 from balancekit.lesson.practice.exercises import MOST_SEED, fresh_seed
 from balancekit.lesson.practice.handed_in import text_of
 from balancekit.lesson.practice.progress import note
-from balancekit.panels.frame import button, escape, panel, row, slider, table_html, words, wrong
+from balancekit.panels.frame import button, panel, row, slider, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
 
 _TEXT = {
@@ -63,7 +64,7 @@ class VirtualDesk(widgets.VBox):
             style={"description_width": "initial"}, layout=widgets.Layout(width="16em"),
         )  # fmt: skip
         self.drop = FileDrop(
-            self.take_file, text="Go on from a saved result", most_bytes=MOST_BYTES, low=True
+            self.take_file, text="Go on from a saved result", most_bytes=MOST_TRIAL_BYTES, low=True
         )
         self.usual = LessonKey()
         self.weight = slider("Weight to set", 30, 0, 90, 1, unit="g", whole=True)
@@ -200,7 +201,7 @@ class VirtualDesk(widgets.VBox):
             beside = [text_beside(real, weight)] if real else []
             rows.append((f"Weights on the {start}", does or "none yet", *beside))
         for name, taken in self.key.readings.items():
-            read = ", ".join(shown(name, value) for value in taken)
+            read = ", ".join(as_shown(name, value) for value in taken)
             beside = [text_beside(real, name)] if real else []
             rows.append((QUANTITIES[name].label, read or "not read yet", *beside))
         heads = ("At the bench", "So far", *([f"Real key {real.key}"] if real else []))
@@ -230,10 +231,10 @@ class VirtualDesk(widgets.VBox):
         rows = [
             (
                 QUANTITIES[name].label,
-                shown(name, line["entered"]),
-                shown(name, line["truth"]),
-                shown(name, line["from_weighing"]),
-                shown(name, line["from_slip"]),
+                as_shown(name, line["entered"]),
+                as_shown(name, line["truth"]),
+                as_shown(name, line["from_weighing"]),
+                as_shown(name, line["from_slip"]),
                 f"{round(line['in_u'], 1) + 0.0:.1f}".replace("-", "−"),
                 line["verdict"],
                 *([text_beside(real, name)] if real else []),

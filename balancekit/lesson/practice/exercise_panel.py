@@ -8,6 +8,7 @@ from urllib.parse import quote
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.lesson.practice.exercise import Verdict
 from balancekit.lesson.practice.exercises import KINDS, MOST_SEED, fresh_seed
 from balancekit.lesson.practice.progress import due_kinds, read_progress
@@ -18,11 +19,12 @@ from balancekit.lesson.practice.session import (
     Session,
     read_score_file,
 )
-from balancekit.lesson.practice.sheet import PAPERS, sheet_html
+from balancekit.lesson.practice.sheet import exercise_sheet
 from balancekit.lesson.practice.task import WIDE, Task
 from balancekit.lesson.practice.written_exercise import WrittenExercise
-from balancekit.panels.frame import button, escape, panel, row, table_html, words, wrong
+from balancekit.panels.frame import button, panel, row, table_html, words, wrong
 from balancekit.panels.widgets import FileDrop
+from balancekit.sharing.sheet_html import PAPERS
 
 _SIGN = dict(zip(RESULTS, ("✓", "◐", "○", "·"), strict=True))
 _LOOK = dict(zip(RESULTS, ("at-once", "hinted", "shown", ""), strict=True))
@@ -220,7 +222,8 @@ class SheetDesk(widgets.VBox):
         seed, count, paper = self.seed.value, self.count.value, self.paper.value
         try:
             pages = [
-                sheet_html(seed, count, paper=paper, answers=answers) for answers in (False, True)
+                exercise_sheet(seed, count, paper=paper, answers=answers)
+                for answers in (False, True)
             ]
         except BalancekitError as error:
             self.links.value = wrong(error)

@@ -94,10 +94,10 @@ def text_of(data: bytes) -> str:
         )
 
 
-def kind_of(data: bytes) -> str:
+def kind_named(data: bytes) -> str:
     """Return what a file calls itself, or "" where that cannot be read.
 
-    >>> kind_of(b'{"kind": "a row"}'), kind_of(b"3")
+    >>> kind_named(b'{"kind": "a row"}'), kind_named(b"3")
     ('a row', '')
     """
     try:

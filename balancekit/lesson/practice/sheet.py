@@ -8,8 +8,8 @@ from html import escape
 from balancekit.calculation.problems import refuse
 from balancekit.lesson.practice.exercise import Exercise
 from balancekit.lesson.practice.exercises import exercise_row
+from balancekit.sharing.sheet_html import PAPERS
 
-PAPERS = {"A4": "210mm 297mm", "Letter": "8.5in 11in"}
 # ISO 216 and ANSI/ASME Y14.1.
 
 _STYLE = """
@@ -30,7 +30,7 @@ td, th { border: 0.2mm solid #777; padding: 0.4mm 1.5mm; text-align: right; }
 """  # noqa: E501
 
 
-def sheet_html(seed: int, count: int, *, paper: str = "A4", answers: bool = False) -> str:
+def exercise_sheet(seed: int, count: int, *, paper: str = "A4", answers: bool = False) -> str:
     """Return a sheet of exercises as one HTML page that prints.
 
     The sheet and its answers are two pages of their own, so that only one of them is handed out.
@@ -46,7 +46,7 @@ def sheet_html(seed: int, count: int, *, paper: str = "A4", answers: bool = Fals
     ------
     BalancekitError : a bad seed or count, or a paper that is not known.
 
-    >>> sheet_html(7, 3).count("<li>")
+    >>> exercise_sheet(7, 3).count("<li>")
     3
     """
     return exercises_page(exercise_row(seed, count), f"Sheet {int(seed)}", paper, answers=answers)
@@ -61,7 +61,7 @@ def exercises_page(
     ----------
     row : the exercises.
     head : what stands above them.
-    paper, answers : see ``sheet_html``.
+    paper, answers : see ``exercise_sheet``.
 
     Raises
     ------

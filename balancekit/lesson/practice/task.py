@@ -9,15 +9,16 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
+from balancekit.calculation.words import escape
 from balancekit.lesson.lever_chain.lever_view import LessonStyle
 from balancekit.lesson.practice.exercise import Verdict
 from balancekit.lesson.practice.exercises import KINDS, fresh_seed, make_exercise
 from balancekit.lesson.practice.progress import note
 from balancekit.lesson.practice.session import RESULTS, Attempt
-from balancekit.panels.frame import button, escape, panel, row, words
+from balancekit.panels.frame import button, panel, row, words
 
 LOOKS = {"right": "lesson-right", "miss": "lesson-hint", "unclear": "lesson-solution"}
-SIGNS = {"right": "✓ ", "miss": "✗ ", "unclear": ""}
+_SIGNS = {"right": "✓ ", "miss": "✗ ", "unclear": ""}
 MARKS = dict(zip(RESULTS, ("✓", "✓ after a hint", "✓ after the solution", "open"), strict=True))
 WIDE = {"description_width": "9em"}
 
@@ -91,7 +92,7 @@ class Task(widgets.VBox):
     def say(self, verdict: Verdict) -> None:
         """Show a verdict."""
         self.said.value = (
-            f'<div class="{LOOKS[verdict.kind]}" role="status">{SIGNS[verdict.kind]}'
+            f'<div class="{LOOKS[verdict.kind]}" role="status">{_SIGNS[verdict.kind]}'
             f"{escape(verdict.sentence)}</div>"
         )
 

@@ -31,7 +31,7 @@ from balancekit.lesson.practice.exercise import UNITS, Exercise, Mistake
 from balancekit.lesson.practice.formula import evaluate
 
 SEEDS_TRIED = 50
-MOST_BYTES = 20_000
+MOST_EXERCISE_BYTES = 20_000
 FIELDS = ("kind", "text", "given", "answer", "unit", "digits", "tolerance", "mistake", "solution")
 """What may stand before a colon."""
 
@@ -142,9 +142,9 @@ def read_exercise(text: str) -> WrittenExercise:
     >>> read_exercise(plain).make(1).unit
     'g'
     """
-    if len(text.encode()) > MOST_BYTES:
+    if len(text.encode()) > MOST_EXERCISE_BYTES:
         raise BalancekitError(
-            Problem("The text is too long.", f"Use at most {MOST_BYTES // 1000} kB.")
+            Problem("The text is too long.", f"Use at most {MOST_EXERCISE_BYTES // 1000} kB.")
         )
     lines, problems = _lines(text)
     one = {name: value for name, value, _ in lines}

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import ipywidgets as widgets
 
-from balancekit.calculation.hammers.hammer_ceiling import SURE, ways_in_words, ways_out
+from balancekit.calculation.hammers.hammer_ceiling import SURE, ceiling_ways_out, ways_in_words
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import in_words, plural
+from balancekit.calculation.words import escape, in_words, plural
 from balancekit.charts.hammer_mass import hammers_chart, hammers_data, hammers_limits
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import escape, panel, row, words, wrong
+from balancekit.panels.frame import panel, row, words, wrong
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import DeskLine, HammerView, drawn_hammers
 
@@ -106,7 +106,7 @@ class Ceiling(HammerView):
             f"{line['ceiling_g']:.1f} ± {SURE * line['ceiling_u_g']:.1f} g with {limit:.1f} g "
             "front weight."
         )
-        ways = ways_out(
+        ways = ceiling_ways_out(
             plan.planned_table.loc[[key]].assign(strike_weight_g=hammer),
             hammer,
             balance_weight_g=choice.balance_weight_g,

@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
 from balancekit.panels.hammers.hammer_view import DeskLine
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.hammers.inertia_account import PARTS, felt_steps, steps_sentence
+from balancekit.calculation.hammers.inertia_account import INERTIA_PARTS, felt_steps, steps_sentence
+from balancekit.calculation.words import escape
 from balancekit.charts.inertia import (
     PART_LOOK,
     inertia_limit,
@@ -18,7 +19,7 @@ from balancekit.charts.inertia import (
 )
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.leads_record import lead_total
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import HammerView
 
@@ -94,7 +95,7 @@ class Inertia(HammerView):
         rows = [
             (
                 name,
-                *(f"{float(line[part]):.1f}" for part in PARTS),
+                *(f"{float(line[part]):.1f}" for part in INERTIA_PARTS),
                 f"{float(line['inertia_g']):.0f} ± {2 * float(line['inertia_u_g']):.0f}",
             )
             for name, line in accounts.items()

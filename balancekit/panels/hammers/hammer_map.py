@@ -18,12 +18,13 @@ from balancekit.calculation.hammers.ratio_map import (
 from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
 from balancekit.calculation.linkage.moves import lever_moves
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.charts.look import Chart
 from balancekit.charts.ratio_map import map_chart, map_data, point_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import SPANS
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import caution, escape, panel, row, table_html, words, wrong
+from balancekit.panels.frame import caution, panel, row, table_html, words, wrong
 from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
 from balancekit.panels.hammers.hammer_view import LEVELS, TARGETS, DeskLine, HammerView
 

@@ -18,7 +18,7 @@ from balancekit.calculation.hammers.hammer_sets import (
     try_set,
 )
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.hammer_sets import sets_chart, sets_data, sets_limits
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, SPANS
@@ -27,7 +27,7 @@ from balancekit.instrument.in_hand import data_folder
 from balancekit.instrument.store import read_file
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES
-from balancekit.panels.frame import Later, escape, panel, row, table_html, words, wrong
+from balancekit.panels.frame import Later, panel, row, table_html, words, wrong
 from balancekit.panels.hammers.hammer_desk import HammerDesk, hammer_desk
 from balancekit.panels.hammers.hammer_view import DeskLine, HammerView
 from balancekit.panels.widgets import FileDrop

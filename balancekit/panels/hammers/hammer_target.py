@@ -12,7 +12,7 @@ import ipywidgets as widgets
 from balancekit.calculation.hammers.hammer_curve import POINTLESS
 from balancekit.calculation.hammers.least_work import BoundsContradict, Relaxation
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.hammer_mass import (
     hammers_chart,
     hammers_data,
@@ -23,7 +23,7 @@ from balancekit.charts.hammer_mass import (
 )
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_choice import SPANS, HammerChoice
-from balancekit.panels.frame import button, caution, escape, panel, row, words, wrong
+from balancekit.panels.frame import button, caution, panel, row, words, wrong
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import (
     LEVELS,

@@ -10,12 +10,13 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.charts.hammer_mass import Hammers
 from balancekit.charts.look import Chart
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, SPANS, HammerChoice
 from balancekit.instrument.choices.hammer_plan import HammerPlan
 from balancekit.panels.choice import ChoiceView
-from balancekit.panels.frame import button, escape, row, slider, words
+from balancekit.panels.frame import button, row, slider, words
 from balancekit.panels.hammers.hammer_desk import HammerDesk
 from balancekit.panels.saving import Saving
 

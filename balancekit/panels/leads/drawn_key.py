@@ -42,7 +42,7 @@ class DrawnKey(anywidget.AnyWidget):
         self.on_msg(lambda _, content, __: on_press(content))
 
 
-def draw(
+def draw_key(
     drawn: DrawnKey, instrument: Instrument, sticks: pd.DataFrame, key: int,
     plugs: Sequence[FoundPlug], state: str,
 ) -> None:  # fmt: skip

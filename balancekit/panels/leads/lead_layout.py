@@ -12,7 +12,7 @@ import pandas as pd
 from balancekit.calculation.leads.layout import Layout
 from balancekit.calculation.leads.leads_plan import lead_totals
 from balancekit.calculation.leads.plugs import USUAL_LENGTH_MM
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.key_picture import (
     missed_data,
     plan_view_chart,
@@ -25,7 +25,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_inputs import LeadInputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import lead_total
-from balancekit.panels.frame import Later, escape, panel, row, words, working
+from balancekit.panels.frame import Later, panel, row, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 

@@ -9,10 +9,10 @@ import ipywidgets as widgets
 
 from balancekit.calculation.leads.layout import RowLayout
 from balancekit.calculation.leads.leads_plan import lead_totals
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import FREE, IN_LINES
-from balancekit.panels.frame import button, escape, panel, row, table_html, words, working
+from balancekit.panels.frame import button, panel, row, table_html, words, working
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import key_charts, key_in_words, show_above, show_side
 from balancekit.panels.leads.lead_view import LeadLine, LeadView

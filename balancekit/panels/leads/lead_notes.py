@@ -7,13 +7,13 @@ import pandas as pd
 
 from balancekit.calculation.leads.key_stick import front_end_mm
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_leads import PIN, LeadNotes, understand_leads
 from balancekit.instrument.leads_record import FoundPlug, key_sticks, with_plugs
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import button, escape, row, words
-from balancekit.panels.leads.drawn_key import DrawnKey, draw
+from balancekit.panels.frame import button, row, words
+from balancekit.panels.leads.drawn_key import DrawnKey, draw_key
 from balancekit.panels.widgets import FileDrop
 
 
@@ -92,7 +92,7 @@ class NotedPlugs(widgets.VBox):
             self.drawn.layout.display = "none"
             return
         state = "as noted, not on record yet" if key in found.plugs else "nothing noted: unknown"
-        draw(self.drawn, self.bench.instrument, self._sticks(), key, self._of(key), state)
+        draw_key(self.drawn, self.bench.instrument, self._sticks(), key, self._of(key), state)
         self.drawn.layout.display = ""
 
     def take(self) -> None:

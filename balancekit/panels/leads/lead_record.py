@@ -10,7 +10,7 @@ import pandas as pd
 
 from balancekit.calculation.leads.plugs import Plug, plugs_from_table
 from balancekit.calculation.problems import BalancekitError, refuse
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
 from balancekit.instrument.findings import Findings
@@ -26,8 +26,8 @@ from balancekit.instrument.leads_record import (
     without_record,
 )
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import Later, beside, button, caution, escape, panel, row, words, wrong
-from balancekit.panels.leads.drawn_key import DrawnKey, draw
+from balancekit.panels.frame import Later, beside, button, caution, panel, row, words, wrong
+from balancekit.panels.leads.drawn_key import DrawnKey, draw_key
 from balancekit.panels.leads.lead_notes import NotedPlugs
 from balancekit.panels.saving import Saving
 from balancekit.panels.table_entry import TableEntry
@@ -181,7 +181,7 @@ class LeadRecord(widgets.VBox):
         self._sticks = key_sticks(table, bench.table["key_ratio"])
         plugs = plugs_in(table, held, self._sticks)
         known = recorded_keys(table)
-        draw(self.drawn, table, self._sticks, held, plugs, _state(held, known, plugs))
+        draw_key(self.drawn, table, self._sticks, held, plugs, _state(held, known, plugs))
         note = table.keys["note_name"][held]
         self.state.value = (
             f"<b>Key {held}, {escape(note)}:</b> {escape(self.drawn.state)}. On record: "

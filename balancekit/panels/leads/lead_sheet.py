@@ -18,7 +18,7 @@ from balancekit.panels.leads.lead_view import LeadLine, LeadView
 _SHOWN = {"key": "this key", "work": "all work", "all": "every plug"}
 _HEADINGS = ("Key", "Do", "Plug", "Hole", "From front edge (mm)", "From balance pin (mm)",
              "Front weight then (g)")  # fmt: skip
-SIGNS = {"keep": "● keep", "take out": "✕ take out", "put in": "+ put in"}
+_SIGNS = {"keep": "● keep", "take out": "✕ take out", "put in": "+ put in"}
 """Sign and words of each action."""
 
 
@@ -27,7 +27,7 @@ def plan_rows(plan: pd.DataFrame, notes: pd.Series) -> list[tuple[str, ...]]:
     return [
         (
             f"{line['key']}, {notes[line['key']]}",
-            SIGNS[line["action"]],
+            _SIGNS[line["action"]],
             line["plug"],
             line["hole"],
             f"{line['from_front_edge_mm']:.0f}",

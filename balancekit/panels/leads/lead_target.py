@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.leads.front_weight import ways_in_words
-from balancekit.calculation.words import in_words, plural
+from balancekit.calculation.leads.front_weight import front_ways_in_words
+from balancekit.calculation.words import escape, in_words, plural
 from balancekit.charts.lead_target import (
     FrontWeights,
     target_chart,
@@ -17,7 +17,7 @@ from balancekit.charts.lead_target import (
 )
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_choice import CURVE, CURVES, FROM_HAMMERS, LEVEL
-from balancekit.panels.frame import escape, panel, row, words
+from balancekit.panels.frame import panel, row, words
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -67,7 +67,7 @@ class FrontWeight(LeadView):
         self.verdict.value = self._say_verdict()
         target = self.plan.target.dropna()
         self.keyboard.marks = {
-            str(key): ways_in_words(line)
+            str(key): front_ways_in_words(line)
             for key, line in target[target["beyond_g"] != 0].iterrows()
         }
         self.show_key()
@@ -126,7 +126,7 @@ class FrontWeight(LeadView):
             f"{change:+.1f} g. Hammer {table['strike_weight_g'][self.key]:.1f} g, ratio "
             f"{table['action_ratio'][self.key]:.2f}."
         )
-        ways = ways_in_words(pd.Series(line))
+        ways = front_ways_in_words(pd.Series(line))
         self.story.value = told.replace("-", "−") + (f"<br><b>{escape(ways)}</b>" if ways else "")
 
 

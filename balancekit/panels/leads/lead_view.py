@@ -7,11 +7,12 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from balancekit.calculation.words import escape
 from balancekit.instrument.choices.lead_choice import AS_FOUND, CURVES, FREE, SPANS, LeadChoice
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import lead_total
 from balancekit.panels.choice import ChoiceView
-from balancekit.panels.frame import button, escape, row, slider, words
+from balancekit.panels.frame import button, row, slider, words
 from balancekit.panels.leads.lead_desk import LeadDesk
 from balancekit.panels.saving import Saving
 

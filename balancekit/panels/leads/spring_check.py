@@ -8,9 +8,10 @@ from balancekit.calculation.balance import find_balance_weight, find_half_sum_un
 from balancekit.calculation.leads.springs import find_relief_g
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import set_cells
-from balancekit.panels.frame import button, escape, panel, row, words, wrong
+from balancekit.panels.frame import button, panel, row, words, wrong
 from balancekit.panels.saving import Saving
 
 _WITHOUT, _WITH = "Spring unhooked", "Spring hooked in"

@@ -21,7 +21,7 @@ from balancekit.panels.leads.lead_view import LeadLine, LeadView
 RELIEFS_G = tuple(range(0, 25, 2))
 """Reliefs that are tried; our own choice, up to what a strong spring carries."""
 
-START_AFTER_S = 1.5
+_START_AFTER_S = 1.5
 """Rest of the controls before reliefs are tried, and time for a page to open; our own choice."""
 
 
@@ -47,7 +47,7 @@ class TradeOff(LeadView):
         self._asked: object = None
         self._to_try: Iterator[int] = iter(())
         self._run: object = None
-        self._start = Later(START_AFTER_S, self.start)
+        self._start = Later(_START_AFTER_S, self.start)
         self.charts = trade_charts(self.table, None)
         flow = Row(
             children=[chart.figure for chart in self.charts.values()],

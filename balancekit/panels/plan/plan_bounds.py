@@ -7,9 +7,10 @@ from collections.abc import Callable
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.plan_bounds import Bound, bounds_of
-from balancekit.panels.frame import button, escape, row, words
+from balancekit.panels.frame import button, row, words
 
 
 class Bounds(widgets.VBox):

@@ -5,9 +5,9 @@ from __future__ import annotations
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.words import in_words, plural
+from balancekit.calculation.words import escape, in_words, plural
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, button, caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
 
 FOLLOWS_AFTER_S = 0.25

@@ -10,32 +10,22 @@ import traitlets
 
 from balancekit.calculation.plan.front import Way
 from balancekit.calculation.plan.telling import stays_of, why, why_levers, why_words
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.charts.ways import DrawnWays, fit_ways, some_ways, ways_chart, ways_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.whole_plan import WholePlan
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import (
-    Later,
-    button,
-    escape,
-    panel,
-    row,
-    slider,
-    table_html,
-    words,
-    working,
-)
+from balancekit.panels.frame import Later, button, panel, row, slider, table_html, words, working
 from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import NO_PLAN, USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Keyboard
 
-MOST_HOURS = 60.0
+_MOST_HOURS = 60.0
 
-WORDS_AFTER_S = 0.25
+_WORDS_AFTER_S = 0.25
 # Our own choice: rest of a slider after which words and tables follow it.
 
 _SIDE_BY_SIDE = {
@@ -63,7 +53,7 @@ class FrontView(widgets.VBox):
     def __init__(self, desk: PlanDesk) -> None:
         self.desk = desk
         self.state, self.told, self.side = words(), words(), words()
-        self.hours = slider("Hours there are", USUAL_HOURS, 0.0, MOST_HOURS, 0.1, unit="h")
+        self.hours = slider("Hours there are", USUAL_HOURS, 0.0, _MOST_HOURS, 0.1, unit="h")
         self.corners = widgets.Dropdown(
             description="Where other work begins",
             style={"description_width": "15em"}, layout=widgets.Layout(width="100%"),
@@ -85,7 +75,7 @@ class FrontView(widgets.VBox):
         )  # fmt: skip
         self._named: tuple[object, list[str]] = (None, [])
         self._drawn: DrawnWays | None = None
-        self._tell_later = Later(WORDS_AFTER_S, self._tell)
+        self._tell_later = Later(_WORDS_AFTER_S, self._tell)
         self._listing = False
         super().__init__(
             [self.state, self.share, self.hours, self.corners, self.view, self.told,
@@ -290,7 +280,7 @@ class Why(widgets.VBox):
         traitlets.link((bench, "key"), (self.board, "key"))
         bench.observe(lambda _: self.refresh(), ["key"])
         desk.when_changed(self.refresh, "plan", "state")
-        follow = Later(WORDS_AFTER_S, self.refresh)
+        follow = Later(_WORDS_AFTER_S, self.refresh)
         desk.observe(lambda _: follow.ask(), ["hours"])
 
     def _new_keys(self) -> None:

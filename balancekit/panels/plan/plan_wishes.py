@@ -7,6 +7,7 @@ from datetime import date
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.plan_wishes import (
     SPANS,
@@ -16,7 +17,7 @@ from balancekit.instrument.choices.plan_wishes import (
 )
 from balancekit.instrument.outputs import put_file
 from balancekit.panels.files import Files
-from balancekit.panels.frame import Later, button, escape, panel, row, slider, words, wrong
+from balancekit.panels.frame import Later, button, panel, row, slider, words, wrong
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
 from balancekit.panels.share import SHEETS_FOLDER
 from balancekit.panels.work.work_desk import own_folder

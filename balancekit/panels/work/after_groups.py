@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 
 from balancekit.calculation.proof.groups_after import fates_sentence, together_sentences
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.after_proof import proof_of
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import WorkView

@@ -17,18 +17,17 @@ from balancekit.calculation.proof.meeting_plan import (
     coverage_sentence,
     rate_sentence,
 )
+from balancekit.calculation.words import escape
 from balancekit.charts.proof import coverage_chart
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import NOTHING
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, caution, panel, row, table_html, words
 from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
+from balancekit.panels.work.work_expected import DRAWN
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
 
-DRAWN = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
-         "strike_weight_g")  # fmt: skip
-
-SIGNS = {MEETS: "● meets the plan", WEIGH_AGAIN: "◇ weigh again", TAKE_UP: "▲ take up again",
+_SIGNS = {MEETS: "● meets the plan", WEIGH_AGAIN: "◇ weigh again", TAKE_UP: "▲ take up again",
          NOT_KNOWN: "– not weighed"}  # fmt: skip
 """Sign and words of each verdict."""
 
@@ -135,7 +134,7 @@ class Verdicts(WorkView):
         proof = proof_of(self.desk)
         verdicts = proof.verdicts
         counts = verdicts["verdict"].value_counts()
-        told = [f"<b>{counts[word]}</b> {SIGNS[word]}" for word in SIGNS if word in counts]
+        told = [f"<b>{counts[word]}</b> {_SIGNS[word]}" for word in _SIGNS if word in counts]
         self.counts.value = f"{' &nbsp; '.join(told)}<br>{escape(rate_sentence())}"
         self.chart.refresh()
         notes = proof.work.found["note_name"]
@@ -143,7 +142,7 @@ class Verdicts(WorkView):
         off["first"] = off["verdict"] != TAKE_UP
         off = off.sort_values("first", kind="stable")
         rows = [
-            (f"{key}, {notes[key]}", SIGNS[line["verdict"]], line["reason"] or "not told",
+            (f"{key}, {notes[key]}", _SIGNS[line["verdict"]], line["reason"] or "not told",
              line["sentence"])
             for key, line in zip(off.index.tolist(), off.to_dict("records"), strict=True)
         ]  # fmt: skip
@@ -169,7 +168,7 @@ class Verdicts(WorkView):
         line = proof.verdicts.loc[key].to_dict()
         name = escape(proof.work.found["note_name"][key])
         why = escape(line["sentence"])
-        self.story.value = f"<b>Key {key}, {name}: {SIGNS[line['verdict']]}.</b> {why}"
+        self.story.value = f"<b>Key {key}, {name}: {_SIGNS[line['verdict']]}.</b> {why}"
 
 
 class Bands(WorkView):

@@ -26,7 +26,7 @@ from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
 from balancekit.panels.work.work_expected import FORMULA, figure_text, plateaus_html
 from balancekit.panels.work.work_view import WorkView
 
-FRICTION_PARTS = {"low": 0.0, "quarter": 0.25, "middle": 0.5, "upper": 0.75, "high": 1.0}
+_SHARES = {"low": 0.0, "quarter": 0.25, "middle": 0.5, "upper": 0.75, "high": 1.0}
 """Share of the keys below each line of the box."""
 
 
@@ -102,9 +102,9 @@ def friction_by_visit(desk: WorkDesk) -> pd.DataFrame:
             friction = desk.believed(number)["friction_g"].dropna()
             if len(friction):
                 rows[desk.visit_name(number)] = {
-                    part: float(friction.quantile(share)) for part, share in FRICTION_PARTS.items()
+                    part: float(friction.quantile(share)) for part, share in _SHARES.items()
                 }
-    return pd.DataFrame.from_dict(rows, orient="index", columns=list(FRICTION_PARTS))
+    return pd.DataFrame.from_dict(rows, orient="index", columns=list(_SHARES))
 
 
 class Years(WorkView):

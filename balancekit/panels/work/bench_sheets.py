@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import ipywidgets as widgets
 
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import PROPOSED, WRITTEN
-from balancekit.panels.frame import button, caution, escape, panel, row, table_html, words
+from balancekit.panels.frame import button, caution, panel, row, table_html, words
 from balancekit.panels.saving import Saving
 from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_view import WorkView, plan_words, toggles

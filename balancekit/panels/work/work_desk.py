@@ -42,7 +42,7 @@ from balancekit.instrument.model import Instrument
 from balancekit.panels.frame import Later
 from balancekit.sharing.work import Work, work_from
 
-SHOWN_AFTER_S = 0.3
+_SHOWN_AFTER_S = 0.3
 # Our own choice: working a plan out takes about a second, so it waits until changes rest.
 
 MOST_KEPT = 4
@@ -106,7 +106,7 @@ class WorkDesk(traitlets.HasTraits):
         self._proof: tuple[object, Proof | None] = (None, None)
         self._views: list[Callable[[], None]] = []
         self._visits: tuple[Any, ...] = ()
-        self._later = Later(SHOWN_AFTER_S, self.show_all)
+        self._later = Later(_SHOWN_AFTER_S, self.show_all)
         self._choose_visits()
         bench.observe(lambda _: self._later.ask(), ["instrument", "visit"])
         self.observe(lambda _: self._later.ask(), ["before", "after"])

@@ -11,11 +11,12 @@ import pandas as pd
 from balancekit.calculation.proof.evenness import EVENNESS_OF
 from balancekit.calculation.proof.plateaus import Plateaus, plateaus_sentences
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.charts.before_after import BeforeAfter
 from balancekit.charts.evenness import IN_GRAMS, bars_chart, bars_data, bars_limit
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
 from balancekit.sharing.before_after import evenness_before_after, expected_plateaus

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import escape, panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import WorkView
-from balancekit.sharing.sheets import banded, grams
+from balancekit.sharing.sheets import banded, grams_cell
 from balancekit.sharing.work import Work
 
 AT_THE_SCALE = ("down_weight_g", "up_weight_g", "front_weight_g", "friction_g")
@@ -24,27 +25,28 @@ def work_lines(work: Work, key: int) -> list[tuple[str, str]]:
     if key in work.friction.index:
         line = work.friction.loc[key].to_dict()
         lines.append(
-            ("Friction", f"{line['treat']}: {grams(line['friction_g'])} g, neighbours "
-             f"{grams(line['expected_g'])} g. {line['advice']}")
+            ("Friction", f"{line['treat']}: {grams_cell(line['friction_g'])} g, neighbours "
+             f"{grams_cell(line['expected_g'])} g. {line['advice']}")
         )  # fmt: skip
     if key in work.hammers.index:
         line = work.hammers.loc[key].to_dict()
         by = float(line["trimmed_g"]) or float(line["added_g"])
-        to_do = f"{line['work']} {grams(by)} g" if by else "hang, weigh"
+        to_do = f"{line['work']} {grams_cell(by)} g" if by else "hang, weigh"
         lines.append(
-            ("Hammer", f"{to_do}: from {grams(line['strike_weight_g'])} g to "
-             f"{grams(line['planned_strike_weight_g'])} g")
+            ("Hammer", f"{to_do}: from {grams_cell(line['strike_weight_g'])} g to "
+             f"{grams_cell(line['planned_strike_weight_g'])} g")
         )  # fmt: skip
     if key in work.springs.index:
         line = work.springs.loc[key].to_dict()
         lines.append(
-            ("Spring", f"relief from {grams(line['spring_relief_g'])} g to "
-             f"{grams(line['planned_relief_g'])} g")
+            ("Spring", f"relief from {grams_cell(line['spring_relief_g'])} g to "
+             f"{grams_cell(line['planned_relief_g'])} g")
         )  # fmt: skip
     if len(work.leads):
         here = work.leads[(work.leads["key"] == key) & (work.leads["action"] != "keep")]
         lines += [
-            ("Lead", f"{line['action']} {line['plug']}, {grams(line['from_front_edge_mm'], 0)} mm "
+            ("Lead", f"{line['action']} {line['plug']}, "
+             f"{grams_cell(line['from_front_edge_mm'], 0)} mm "
              f"from the front edge ({line['hole']} hole)")
             for line in here.to_dict("records")
         ]  # fmt: skip

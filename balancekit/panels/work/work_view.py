@@ -10,6 +10,7 @@ import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import escape
 from balancekit.charts.before_after import (
     BeforeAfter,
     before_after_chart,
@@ -27,7 +28,7 @@ from balancekit.instrument.choices.sheet_plan import (
 )
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import escape, words
+from balancekit.panels.frame import words
 from balancekit.panels.widgets import Keyboard
 from balancekit.panels.work.work_desk import WorkDesk
 from balancekit.sharing.work import Work

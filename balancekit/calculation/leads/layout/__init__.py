@@ -12,14 +12,14 @@ from balancekit.calculation.leads.layout.bench import (
     prepare_layout,
     read_leads,
 )
-from balancekit.calculation.leads.layout.find import ACTIONS, PUT_IN, Layout, find_layout
+from balancekit.calculation.leads.layout.find import PLUG_ACTIONS, PUT_IN, Layout, find_layout
 from balancekit.calculation.leads.layout.on_lines import layout_on_lines
 from balancekit.calculation.leads.layout.rows import KeyLines, RowLayout, find_rows
 from balancekit.calculation.leads.layout.sets import KEEP, TAKE_OUT
 
 __all__ = [
-    "ACTIONS",
     "KEEP",
+    "PLUG_ACTIONS",
     "PUT_IN",
     "TAKE_OUT",
     "KeyLines",

@@ -41,11 +41,11 @@ from balancekit.calculation.problems import refuse
 END_SHARE = 0.001
 # What the other side of the slider still counts at its ends; our own choice.
 
-NEAREST_G = 0.02
+_NEAREST_G = 0.02
 # How exactly the nearest layout is looked for where none meets the tolerance; our own choice,
 # far below what a scale under the key shows.
 
-ACTIONS = {KEEP: "keep", TAKE_OUT: "take out"}
+PLUG_ACTIONS = {KEEP: "keep", TAKE_OUT: "take out"}
 PUT_IN = "put in"
 
 
@@ -159,7 +159,7 @@ def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> 
     """Find the layouts that miss their target by the least.
 
     A target out of reach gets the farthest layout. One in a gap between layouts is closed in
-    on from both sides, to within ``NEAREST_G``.
+    on from both sides, to within ``_NEAREST_G``.
     """
     target, now = target[rows], bench.front_weight_now_g[rows]
     failed = np.full(len(rows), bench.rules.tolerance_g)
@@ -181,7 +181,7 @@ def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> 
     ):
         best[i] = found
     while True:
-        wide = np.nonzero(met - failed > NEAREST_G)[0]
+        wide = np.nonzero(met - failed > _NEAREST_G)[0]
         if not len(wide):
             return best
         tried = (met[wide] + failed[wide]) / 2
@@ -243,7 +243,7 @@ def _plugs_of(bench: LayoutBench, row: int, found: Found) -> list[dict[str, Any]
     plugs: list[tuple[str, str, float, float, float, str]] = []
     for i, doing in enumerate(bench.tasks[row].ways.doing[found.way].tolist()):
         x, wide = float(old.distance_mm[i]), float(old.diameter_mm[i])
-        action = ACTIONS.get(doing, ACTIONS[TAKE_OUT])
+        action = PLUG_ACTIONS.get(doing, PLUG_ACTIONS[TAKE_OUT])
         plugs.append((action, f"old {wide:g} mm", wide, float(old.mass_g[i]), x, "old"))
         if doing >= 0:
             plug = bench.plugs[doing]
@@ -290,11 +290,11 @@ def _line(
         "miss_g": front_weight - target,
         "within": bool(abs(front_weight - target) <= bench.rules.tolerance_g + 1e-6),
         "lead_inertia_g": inertia / arm**2,
-        "lead_g": sum(p["mass_g"] for p in plugs if p["action"] != ACTIONS[TAKE_OUT]),
+        "lead_g": sum(p["mass_g"] for p in plugs if p["action"] != PLUG_ACTIONS[TAKE_OUT]),
         "operations": int(ways.operations[found.way]) + new_holes,
         "new_holes": new_holes,
         "plugs_in": actions.count(PUT_IN),
-        "taken_out": actions.count(ACTIONS[TAKE_OUT]),
-        "kept": actions.count(ACTIONS[KEEP]),
+        "taken_out": actions.count(PLUG_ACTIONS[TAKE_OUT]),
+        "kept": actions.count(PLUG_ACTIONS[KEEP]),
         "cost_g": found.cost_g,
     }
