@@ -131,10 +131,11 @@ def test_a_slip_of_the_pen_does_not_reach_the_choice():
     assert np.isnan(INPUTS.weighed_g[61]) and list(INPUTS.doubted) == [61]
     # The slip was a lost decimal point, 8.9 g, among new hammers that scatter by 0.2 g.
     assert INPUTS.table.at[61, "strike_weight_g"] == pytest.approx(8.9, abs=0.5)
-    # Without its own strike weight its ratio is known to some 0.2, and the truth lies near.
+    # Without its own strike weight its ratio is known three times worse, and the truth lies near.
     ratio, ratio_u = INPUTS.table.loc[61, ["action_ratio", "action_ratio_u"]]
     truth = studio_grand_truth().truth.loc[61, "action_ratio"]
-    assert ratio_u == pytest.approx(0.2, abs=0.03) and abs(ratio - truth) < ratio_u
+    beside_u = INPUTS.table.loc[[60, 62], "action_ratio_u"].mean()
+    assert 2 < ratio_u / beside_u < 5 and abs(ratio - truth) < ratio_u
 
 
 def test_a_confirmed_reading_stands():
@@ -275,7 +276,7 @@ def test_three_levels_start_from_the_curve_that_is_there():
 
 
 def test_the_outline_leans_less_where_the_ratio_rests_on_the_neighbours():
-    here = plan().map_key(44)
-    assert 0 < here.own_share < 0.5
+    here = plan().map_key(85)
+    assert 0 < here.own_share < 0.5 < plan().map_key(44).own_share < 1
     alone = replace(here, own_share=1.0)
     assert point_correlation(alone) < point_correlation(here) < 0
