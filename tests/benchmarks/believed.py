@@ -82,7 +82,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from balancekit.calculation.believed.joint import SIGNS, Known
 from balancekit.calculation.believed.misread import Readings
 from balancekit.calculation.believed.usual import USUAL_OF, Usual, pool
-from balancekit.calculation.proof.prediction import KNOWN, USUAL_FRICTION, Planned, predict
+from balancekit.calculation.proof.friction_by_load import ASSEMBLY_U_G, USUAL_PART, USUAL_PART_U
+from balancekit.calculation.proof.prediction import KNOWN, Planned, predict
 from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
 from balancekit.instrument.believed import Believed, believe
 from balancekit.instrument.findings import Findings, find_all
@@ -185,7 +186,13 @@ def predicted(believed: Believed, piano: Piano, seed: int) -> Bands:
     lifted = table["wippen_weight_g"] * table["key_ratio"]
     lifted = lifted + strike.fillna(table["strike_weight_g"]) * table["action_ratio"]
     front = (lifted - 37.0).where(~left)
-    planned = Planned(strike_weight_g=strike, front_weight_g=front, **USUAL_FRICTION)
+    planned = Planned(
+        strike_weight_g=strike,
+        front_weight_g=front,
+        friction_load_part=USUAL_PART,
+        friction_load_part_u=USUAL_PART_U,
+        assembly_u_g=ASSEMBLY_U_G,
+    )
     expected = predict(table, planned, cover=believed.by_key(KNOWN))
     wanted = {"strike_weight_g": strike.to_numpy(), "front_weight_g": front.to_numpy()}
     return held(expected, work(piano, wanted, seed), PREDICTED)
