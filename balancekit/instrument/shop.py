@@ -29,7 +29,7 @@ def read_shop(folder: Path) -> Shop:
     for place in instruments_in(folder):
         instrument, _ = open_folder(place, only_look=True)
         title = instrument.title if instrument.title not in told else place.name
-        each = tell(instrument)
+        each = evidence_of(instrument)
         if each:
             told[title] = each
     if not told:
@@ -40,7 +40,7 @@ def read_shop(folder: Path) -> Shop:
     return Shop(str(folder), told, on=True)
 
 
-def tell(instrument: Instrument) -> dict[str, UsualEvidence]:
+def evidence_of(instrument: Instrument) -> dict[str, UsualEvidence]:
     """Return what one instrument tells by itself, by quantity."""
     if instrument.visits[0].readings.empty:
         return {}

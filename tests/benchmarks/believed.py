@@ -88,7 +88,7 @@ from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
 from balancekit.instrument.believed import Believed, believe
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.instrument.shop import tell
+from balancekit.instrument.shop import evidence_of
 from balancekit.instrument.table import reading_table
 from tests.benchmarks.invented_pianos import (
     GROUP,
@@ -141,7 +141,7 @@ def shape_of(row: str) -> str:
 def told_by_shop(shape: str) -> dict[str, Usual]:
     """Return what ten pianos of a shape, weighed before as a whole, tell of the next one."""
     told = [
-        tell(Instrument().with_readings(invent(shape, seed).readings.assign(note="")))
+        evidence_of(Instrument().with_readings(invent(shape, seed).readings.assign(note="")))
         for seed in SHOP_SEEDS
     ]
     return pool({name: [each[name] for each in told if name in each] for name in USUAL_OF})
