@@ -318,8 +318,8 @@ PLANTED = tuple(
         (
             "nile",
             "calculation.believed.groups",
-            "likely = np.argsort(best.evidence)",
-            "likely = np.argsort(-best.evidence)",
+            "likely = np.argsort(evidence)[: -_LIKELY - 1 : -1]",
+            "likely = np.argsort(evidence)[:_LIKELY]",
         ),
         (
             "gum_h2",
