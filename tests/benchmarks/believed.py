@@ -67,11 +67,14 @@ in the readings. Of 1,000 clean readings 0.32 are flagged.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the package has it; before numpy
 
 import numpy as np
 import pandas as pd

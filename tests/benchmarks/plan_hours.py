@@ -7,10 +7,13 @@ saved anywhere.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from dataclasses import replace
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the package has it; before numpy
 
 import numpy as np
 

@@ -22,11 +22,14 @@ apart, or the longest is not what it is foreseen to be, more often than that.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the package has it; before numpy
 
 import numpy as np
 import pandas as pd

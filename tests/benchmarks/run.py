@@ -6,10 +6,13 @@ mixed-integer programme that finds the same layouts. Ends with 1 if the report t
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the package has it; before numpy
 
 import numpy as np
 
