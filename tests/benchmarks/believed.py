@@ -60,8 +60,8 @@ holds 94 of 100 in place of 98.
 An odd action ratio is 0.5 off; one key's own readings tell it to 0.09, so that by chance it looks
 like 2.4 to 3.3 standard units and not odd at all: its band then holds 82 of 100.
 
-Before, misread by 5 g and flagged: 86 of 100 (72 planted), 83 to be expected from the information
-in the readings. Of 1,000 clean readings 0.32 are flagged.
+Misread by 5 g and flagged: 80 of 100 (300 planted), 85 to be expected from the information in the
+readings. Of 1,000 clean readings 0.87 are flagged.
 """
 
 from __future__ import annotations
