@@ -256,7 +256,9 @@ class Instrument(ByValue):
     def __post_init__(self) -> None:
         accepted_words(self.title, "The title", LONGEST_TITLE)
         _put(self, "visits", tuple(self.visits))
-        _put(self, "sections", tuple(sorted(self.sections, key=lambda each: each.first_key)))
+        # A tuple that is in order stays the same one: by that it is known that nothing changed.
+        held, ordered = tuple(self.sections), sorted(self.sections, key=lambda one: one.first_key)
+        _put(self, "sections", held if list(held) == ordered else tuple(ordered))
         _put(self, "tables", Tables.of(self.tables))
         _put(self, "choices", Choices.of(self.choices))
         for chapter, note in self.chapter_notes.items():

@@ -72,7 +72,7 @@ def test_it_goes_with_its_note_through_folder_and_merge(tmp_path):
 
 
 def test_more_than_fits_is_said_before_it_is_kept(monkeypatch):
-    monkeypatch.setattr(photographs, "MOST_BYTES", 2_000)
+    monkeypatch.setattr(photographs, "MOST_PICTURE_BYTES", 2_000)
     name, kept = prepared(picture(400, 400), "a.jpg")
     other, more = prepared(picture(400, 400, shade=200), "b.jpg")
     held = Instrument().with_photographs({name: kept})

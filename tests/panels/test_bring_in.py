@@ -274,7 +274,7 @@ def test_instruments_are_started_listed_and_opened(bench):
 
 def test_what_was_understood_of_200_rows_is_on_the_screen_at_once(panel, monkeypatch):
     """In half a second of processor time; what the other keys say follows beside the kernel."""
-    monkeypatch.setattr(pending_doubts, "beside", lambda work, done: None)
+    monkeypatch.setattr(pending_doubts, "beside", lambda work, done, _: None)
     head = "key,Dn. wt.,up weight,front weight,strike weight,wippen weight,key ratio,h"
     rows = [f"{key % 88 + 1},{50 + key % 5},{24 + key % 3},21.5,9.{key % 9},18,0.5,4"
             for key in range(200)]  # fmt: skip

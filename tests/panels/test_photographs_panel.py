@@ -50,7 +50,7 @@ def test_what_is_no_picture_or_too_much_is_said_and_changes_nothing(bench, monke
     assert "not a picture" in view.said.value
     view.take("a.jpg", picture())
     before = bench.instrument
-    monkeypatch.setattr(photographs, "MOST_BYTES", 12_000)
+    monkeypatch.setattr(photographs, "MOST_PICTURE_BYTES", 12_000)
     view.take("b.jpg", picture(200))
     assert "would have" in view.said.value and bench.instrument is before
 

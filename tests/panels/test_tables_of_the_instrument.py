@@ -165,7 +165,7 @@ def marked(bench):
 @pytest.mark.parametrize("looking", [False, True], ids=["at rest", "while a plan is looked for"])
 def test_marks_of_the_grand_go_where_an_upright_comes(bench, marked, monkeypatch, looking):
     begun = []
-    monkeypatch.setattr(weigh_next, "beside", lambda work, done: begun.append((work, done)))
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done, _: begun.append((work, done)))
     if looking:
         marked.goal.value = 0.2
     bench.start(Instrument("Upright", BenchSettings(85, action="upright")))
@@ -176,6 +176,6 @@ def test_marks_of_the_grand_go_where_an_upright_comes(bench, marked, monkeypatch
 
 
 def test_marks_of_a_longer_keyboard_go_at_once(bench, marked, monkeypatch):
-    monkeypatch.setattr(weigh_next, "beside", lambda work, done: None)
+    monkeypatch.setattr(weigh_next, "beside", lambda work, done, _: None)
     bench.start(Instrument("Model", BenchSettings(12)))
     assert marked.keyboard.marks == {} and len(marked.keyboard.sticks) == 12
