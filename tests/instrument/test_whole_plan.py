@@ -210,10 +210,12 @@ def test_either_lever_puts_a_group_right_and_the_plan_takes_one(plan):
 
 
 def test_a_lighter_action_is_wished_for_and_comes_nearer_with_the_hours(occasion):
+    """6 % less than the same work brings with no such wish: a capstan line put right is lighter."""
+    plain = plan_whole(occasion.instrument, short=True)
     wished = with_wishes(occasion.instrument, PlanWishes(lighter_percent=6.0))
     plan = plan_whole(wished, short=True)
-    mean = [float(plan.told(n).inertia_g.mean()) for n in (0, len(plan.front.ways) - 1)]
-    assert 0.93 < mean[1] / mean[0] < 0.97
+    mean = [float(each.told(len(each.front.ways) - 1).inertia_g.mean()) for each in (plain, plan)]
+    assert mean[1] / mean[0] == pytest.approx(0.94, abs=0.01)
     level = plan_whole(with_wishes(occasion.instrument, PlanWishes(balance_weight_g=35.0)))
     last = level.told(len(level.front.ways) - 1)
     assert last.balance_weight_g.median() == pytest.approx(35.0, abs=0.5)
