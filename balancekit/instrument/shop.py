@@ -6,11 +6,12 @@ from pathlib import Path
 
 import numpy as np
 
+from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.usual import USUAL_OF, UsualEvidence
-from balancekit.calculation.irregularities.trend_grid import lines
+from balancekit.calculation.irregularities.trend_grid import Floats, lines
 from balancekit.calculation.problems import refuse
-from balancekit.instrument.believed import BELIEVED, believe
-from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.believed import BELIEVED, Believed, believe
+from balancekit.instrument.findings import find_all
 from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.store import open_folder
@@ -41,27 +42,27 @@ def read_shop(folder: Path) -> Shop:
 
 
 def evidence_of(instrument: Instrument) -> dict[str, UsualEvidence]:
-    """Return what one instrument tells by itself, by quantity."""
+    """Return what one instrument tells by itself, by quantity; only of what is believed of it."""
     if instrument.visits[0].readings.empty:
         return {}
     findings = find_all(instrument, 0, reading_table(instrument), usual={})
-    return {
-        name: _told(instrument, findings, name)
-        for name in USUAL_OF
-        if name in findings.courses and len(findings.courses[name].scatter_told)
-    }
-
-
-def _told(instrument: Instrument, findings: Findings, name: str) -> UsualEvidence:
     believed = believe(instrument, 0, findings)
     count = len(believed.table)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    shapes = lines(places, (believed.table["colour"] == "natural").to_numpy())
-    take = np.linalg.pinv(shapes)
+    take = np.linalg.pinv(lines(places, (believed.table["colour"] == "natural").to_numpy()))
+    return {
+        name: _told(take, believed, findings.courses[name], name)
+        for name in USUAL_OF
+        if name in findings.courses and believed.table[name].notna().all()
+    }
+
+
+def _told(take: Floats, believed: Believed, course: Course, name: str) -> UsualEvidence:
+    """Return what one quantity tells; ``take`` gives level, change and step of its values."""
+    count = len(believed.table)
     own = slice(BELIEVED.index(name) * count, (BELIEVED.index(name) + 1) * count)
-    course = take @ believed.centre[own]
     spread = np.sqrt(np.diagonal(take @ believed.cover[own, own] @ take.T))
-    level, change, step = (float(value) for value in course)
+    level, change, step = (float(value) for value in take @ believed.centre[own])
     level_u, change_u, step_u = (float(value) for value in spread)
-    scatter = tuple(float(value) for value in findings.courses[name].scatter_told)
+    scatter = tuple(float(value) for value in course.scatter_told)
     return UsualEvidence(scatter, (level, change, step), (level_u, change_u, step_u))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from math import isfinite
 from typing import Any
 
 from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Usual, UsualEvidence, pool
@@ -78,6 +79,8 @@ def _told(kept: Mapping[str, Any]) -> UsualEvidence:
     )
     if len(scatter) != len(LOG_SIZES):
         raise ValueError("of another grid")
+    if not all(map(isfinite, (*scatter, *course, *course_u))):
+        raise ValueError("not a number")
     return UsualEvidence(
         scatter, (course[0], course[1], course[2]), (course_u[0], course_u[1], course_u[2])
     )

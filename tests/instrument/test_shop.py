@@ -1,5 +1,7 @@
 """A shop of invented instruments: read, kept at home, left out for itself, and switched off."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from balancekit.calculation.quantities import uncertainty_name
 from balancekit.cli import DONE, main
 from balancekit.instrument.believed import believe
 from balancekit.instrument.findings import find_all
-from balancekit.instrument.model import Instrument
+from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.shop import read_shop
 from balancekit.instrument.store import save_folder
 from balancekit.instrument.table import reading_table
@@ -52,6 +54,27 @@ def test_an_instrument_is_not_told_of_itself_and_none_is_when_it_is_off(six):
     alone = Shop(six.folder, {"Grand 1": six.told["Grand 1"]}, on=True)
     assert alone.usual("Grand 1") == {} and alone.words("Grand 1") == ""
     assert Shop(six.folder, six.told, on=False).usual("another") == {}
+
+
+def test_an_upright_tells_of_friction_alone_and_spoils_nothing(six, tmp_path, at_home):
+    readings = invent("quiet", 907).readings.assign(note="")
+    grand = Instrument(title="Grand").with_readings(readings)
+    upright = replace(grand, title="Upright", settings=BenchSettings(action="upright"))
+    for each in (grand, upright):
+        save_folder(each, tmp_path / each.title, None)
+    told = read_shop(tmp_path).told
+    assert [set(told[title]) for title in ("Grand", "Upright")] == [set(USUAL_OF), {"friction_g"}]
+    course, course_u = told["Upright"]["friction_g"].course, told["Upright"]["friction_g"].course_u
+    assert np.isfinite(course).all() and min(course_u) > 0
+    usual = Shop(six.folder, {**six.told, **told}, on=True).usual("another")
+    assert all(np.isfinite([*each.course, *each.course_u]).all() for each in usual.values())
+
+
+def test_what_is_kept_and_is_not_a_number_is_no_shop(six, at_home):
+    told = dict(six.told["Grand 1"])
+    told["friction_g"] = replace(told["friction_g"], course=(float("nan"), 0.0, 0.0))
+    assert keep_shop(replace(six, told={**six.told, "Grand 1": told}))
+    assert shop() == Shop()
 
 
 def test_a_key_ratio_on_16_keys_is_known_better_with_the_shop(six):
