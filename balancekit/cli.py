@@ -153,7 +153,7 @@ def _told(received: Received) -> list[str]:
         for doubt in Occasion(instrument, number).findings.told:
             place = f"key {doubt.key}, {doubt.quantity}" if doubt.key else doubt.quantity
             lines.append(f"  {place}: {doubt.sentence}")
-    lines += filter(None, [shop().words(instrument.title, named=True)])
+    lines += filter(None, [shop().words(instrument, named=True)])
     return [*lines, "Nothing stops it from being used."]
 
 
@@ -166,7 +166,7 @@ def _usual(given: argparse.Namespace) -> int:
         kept = replace(kept, on=not given.off)
         if not keep_shop(kept):
             raise refuse("The home folder cannot be written.", "Let it be written, and try again.")
-    print(kept.words("", named=True) or "No instrument weighed before tells of another one.")
+    print(kept.words(named=True) or "No instrument weighed before tells of another one.")
     return DONE
 
 

@@ -118,7 +118,7 @@ def find_all(
     what instruments weighed before tell; those of the shop in use if left out.
     """
     held, settings = instrument.visits[visit], instrument.settings
-    usual = shop().usual(instrument.title) if usual is None else usual
+    usual = shop().usual(instrument) if usual is None else usual
     groups = find_groups(table, usual)
     trends = fit_table(table, earlier.trends if earlier else None, groups.runs)
     shared = shared_errors(instrument, visit)

@@ -11,28 +11,31 @@ from balancekit.calculation.believed.usual import USUAL_OF, UsualEvidence
 from balancekit.calculation.irregularities.trend_grid import Floats, lines
 from balancekit.calculation.problems import refuse
 from balancekit.instrument.believed import BELIEVED, Believed, believe
+from balancekit.instrument.descriptor import identified
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.in_hand import instruments_in
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.store import open_folder
 from balancekit.instrument.table import reading_table
-from balancekit.instrument.usual_in_use import Shop
+from balancekit.instrument.usual_in_use import Earlier, Shop
 
 
 def read_shop(folder: Path) -> Shop:
-    """Read every instrument that lies directly in a folder, as it was found.
+    """Read every instrument that lies directly in a folder, as it was found; a copy tells nothing.
 
     Raises
     ------
     BalancekitError : there is none, or one of them cannot be used.
     """
-    told = {}
+    told: dict[str, Earlier] = {}
     for place in instruments_in(folder):
-        instrument, _ = open_folder(place, only_look=True)
-        title = instrument.title if instrument.title not in told else place.name
-        each = evidence_of(instrument)
+        instrument = identified(open_folder(place, only_look=True)[0])
+        each = {} if instrument.identity in told else evidence_of(instrument)
         if each:
-            told[title] = each
+            title = instrument.title
+            if any(title == earlier.title for earlier in told.values()):
+                title = place.name
+            told[instrument.identity] = Earlier(title, each)
     if not told:
         raise refuse(
             f"No instrument in '{folder}' tells of wippen weight, key ratio or friction.",

@@ -9,9 +9,19 @@ from typing import Any
 
 from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Usual, UsualEvidence, pool
 from balancekit.calculation.words import plural
+from balancekit.instrument.descriptor import identified
 from balancekit.instrument.in_hand import keep_at_home, kept_at_home
+from balancekit.instrument.model import Instrument
 
 _FILE = "usual.json"
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """An instrument weighed before: its title, and what it tells, by quantity."""
+
+    title: str
+    told: Mapping[str, UsualEvidence]
 
 
 @dataclass(frozen=True)
@@ -21,38 +31,43 @@ class Shop:
     Attributes
     ----------
     folder : where they lie.
-    told : by title, what each tells, by quantity.
+    told : by identity, what each tells.
     on : whether the next instrument is to be told of it.
     """
 
     folder: str = ""
-    told: Mapping[str, Mapping[str, UsualEvidence]] = field(default_factory=dict)
+    told: Mapping[str, Earlier] = field(default_factory=dict)
     on: bool = False
 
-    def usual(self, title: str) -> dict[str, Usual]:
-        """Return what is usual, by quantity, told by all instruments but the one of this title."""
-        if not self.on:
-            return {}
-        others = [told for name, told in self.told.items() if name != title]
+    def usual(self, instrument: Instrument | None = None) -> dict[str, Usual]:
+        """Return what is usual, by quantity, told by all instruments but the one in hand."""
+        others = [each.told for each in self._others(instrument)]
         by_name = {name: [told[name] for told in others if name in told] for name in USUAL_OF}
         return pool({name: each for name, each in by_name.items() if each})
 
-    def words(self, title: str, named: bool = False) -> str:
-        """Say in a sentence what tells of the instrument of this title; "" if nothing does.
+    def words(self, instrument: Instrument | None = None, named: bool = False) -> str:
+        """Say in a sentence what tells of an instrument; "" if nothing does.
 
         Parameters
         ----------
-        title : of the instrument in hand.
+        instrument : the one in hand, which does not tell of itself.
         named : name the others; for the own eyes only.
         """
-        others = [name for name in self.told if name != title]
-        if not self.on or not others:
+        others = self._others(instrument)
+        if not others:
             return ""
-        names = f": {', '.join(others)}" if named else ""
+        names = f": {', '.join(each.title for each in others)}" if named else ""
         return (
             "What scatter and course are usual in wippen weight, key ratio and friction is told by "
             f"{plural(len(others), 'instrument')} weighed before{names}."
         )
+
+    def _others(self, instrument: Instrument | None) -> list[Earlier]:
+        """Return those that tell; the identity is worked out only where it is asked for."""
+        if not self.on or not self.told:
+            return []
+        own = "" if instrument is None else identified(instrument).identity
+        return [each for identity, each in self.told.items() if identity != own]
 
 
 def shop() -> Shop:
@@ -60,8 +75,10 @@ def shop() -> Shop:
     kept = kept_at_home(_FILE)
     try:
         told = {
-            str(title): {str(name): _told(each) for name, each in by_name.items()}
-            for title, by_name in kept["told"].items()
+            str(identity): Earlier(
+                str(each["title"]), {str(name): _told(one) for name, one in each["told"].items()}
+            )
+            for identity, each in kept["told"].items()
         }
         return Shop(str(kept["folder"]), told, bool(kept["on"]))
     except (AttributeError, KeyError, TypeError, ValueError):

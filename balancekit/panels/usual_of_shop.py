@@ -56,5 +56,5 @@ class UsualOfShop(widgets.VBox):
 
     def refresh(self) -> None:
         """Name them."""
-        said = shop().words(self.bench.instrument.title, named=True)
+        said = shop().words(self.bench.instrument, named=True)
         self.told.value = escape(said or "No other instrument tells of this one.")

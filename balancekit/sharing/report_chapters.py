@@ -183,7 +183,7 @@ def _balance(page: Page) -> str:
     text += _scatter(page, "balance_weight_g")
     if page.upright:
         return text + paragraph(UPRIGHT)
-    usual = shop().words(page.story.first.instrument.title)
+    usual = shop().words(page.story.first.instrument)
     equation = formula(
         "balance weight", "+", "front weight", "+", "spring relief", "=", "wippen weight", "×",
         "key ratio", "+", "strike weight", "×", "action ratio",

@@ -10,12 +10,13 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.cli import DONE, main
 from balancekit.instrument.believed import believe
+from balancekit.instrument.descriptor import identified
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.shop import read_shop
 from balancekit.instrument.store import save_folder
 from balancekit.instrument.table import reading_table
-from balancekit.instrument.usual_in_use import Shop, keep_shop, shop
+from balancekit.instrument.usual_in_use import Earlier, Shop, keep_shop, shop
 from tests.benchmarks.invented_pianos import KEYS, invent, keep_some
 
 FEW = np.linspace(1, KEYS, 16).round()
@@ -25,11 +26,13 @@ FEW = np.linspace(1, KEYS, 16).round()
 def weighed(tmp_path_factory):
     folder = tmp_path_factory.mktemp("weighed before")
     for seed in range(1, 7):
-        readings = invent("quiet", 900 + seed).readings.assign(note="")
-        save_folder(
-            Instrument(title=f"Grand {seed}").with_readings(readings), folder / str(seed), None
-        )
+        save_folder(grand(seed), folder / str(seed), None)
     return folder
+
+
+def grand(seed, title=""):
+    readings = invent("quiet", 900 + seed).readings.assign(note="")
+    return Instrument(title=title or f"Grand {seed}").with_readings(readings)
 
 
 @pytest.fixture(scope="module")
@@ -50,30 +53,44 @@ def test_what_is_kept_at_home_comes_back_and_a_spoiled_file_is_no_shop(six, at_h
 
 
 def test_an_instrument_is_not_told_of_itself_and_none_is_when_it_is_off(six):
-    assert set(six.usual("another")) == set(USUAL_OF)
-    alone = Shop(six.folder, {"Grand 1": six.told["Grand 1"]}, on=True)
-    assert alone.usual("Grand 1") == {} and alone.words("Grand 1") == ""
-    assert Shop(six.folder, six.told, on=False).usual("another") == {}
+    another, own = Instrument(title="another"), identified(grand(1))
+    assert set(six.usual(another)) == set(USUAL_OF)
+    alone = Shop(six.folder, {own.identity: six.told[own.identity]}, on=True)
+    assert alone.usual(own) == {} and alone.words(own) == ""
+    assert Shop(six.folder, six.told, on=False).usual(another) == {}
+
+
+def test_an_instrument_is_known_by_more_than_its_title(tmp_path):
+    for place, each in enumerate((grand(1, "Grand"), grand(2, "Grand"))):
+        save_folder(identified(each), tmp_path / f"place_{place}", None)
+    save_folder(replace(identified(grand(1, "Grand")), title="Copy"), tmp_path / "place_2", None)
+    two = read_shop(tmp_path)
+    assert [each.title for each in two.told.values()] == ["Grand", "place_1"]
+    renamed = replace(identified(grand(1, "Grand")), title="Parlour grand")
+    assert two.words(renamed, named=True).endswith("1 instrument weighed before: place_1.")
+    assert "1 instrument weighed before: Grand." in two.words(grand(2, "Grand"), named=True)
+    assert "2 instruments" in two.words(grand(3, "Grand"))
 
 
 def test_an_upright_tells_of_friction_alone_and_spoils_nothing(six, tmp_path, at_home):
-    readings = invent("quiet", 907).readings.assign(note="")
-    grand = Instrument(title="Grand").with_readings(readings)
-    upright = replace(grand, title="Upright", settings=BenchSettings(action="upright"))
-    for each in (grand, upright):
+    upright = replace(grand(7, "Upright"), settings=BenchSettings(action="upright"))
+    for each in (grand(8), upright):
         save_folder(each, tmp_path / each.title, None)
     told = read_shop(tmp_path).told
-    assert [set(told[title]) for title in ("Grand", "Upright")] == [set(USUAL_OF), {"friction_g"}]
-    course, course_u = told["Upright"]["friction_g"].course, told["Upright"]["friction_g"].course_u
-    assert np.isfinite(course).all() and min(course_u) > 0
-    usual = Shop(six.folder, {**six.told, **told}, on=True).usual("another")
+    by_title = {each.title: each.told for each in told.values()}
+    assert set(by_title["Grand 8"]) == set(USUAL_OF)
+    assert set(by_title["Upright"]) == {"friction_g"}
+    friction = by_title["Upright"]["friction_g"]
+    assert np.isfinite(friction.course).all() and min(friction.course_u) > 0
+    usual = Shop(six.folder, {**six.told, **told}, on=True).usual()
     assert all(np.isfinite([*each.course, *each.course_u]).all() for each in usual.values())
 
 
 def test_what_is_kept_and_is_not_a_number_is_no_shop(six, at_home):
-    told = dict(six.told["Grand 1"])
+    own = identified(grand(1)).identity
+    told = dict(six.told[own].told)
     told["friction_g"] = replace(told["friction_g"], course=(float("nan"), 0.0, 0.0))
-    assert keep_shop(replace(six, told={**six.told, "Grand 1": told}))
+    assert keep_shop(replace(six, told={**six.told, own: Earlier("Grand 1", told)}))
     assert shop() == Shop()
 
 
@@ -83,7 +100,7 @@ def test_a_key_ratio_on_16_keys_is_known_better_with_the_shop(six):
         piano = invent("quiet", seed)
         readings = keep_some(piano.readings.assign(note=""), ("wippen_weight_g", "key_ratio"), FEW)
         given = Instrument().with_readings(readings)
-        for word, usual in (("without", {}), ("with", six.usual("this one"))):
+        for word, usual in (("without", {}), ("with", six.usual())):
             found = find_all(given, 0, reading_table(given), usual=usual)
             table = believe(given, 0, found).table
             off[word].append(table["wippen_weight_g"] - piano.truth["wippen_weight_g"])
