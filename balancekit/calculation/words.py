@@ -42,6 +42,16 @@ def in_words(keys: Iterable[int]) -> str:
     return ("key " if single else "keys ") + ", ".join(words)
 
 
+def listed(words: Iterable[str]) -> str:
+    """Return words as a list in a sentence.
+
+    >>> listed(["hammers", "leads", "springs"]), listed(["leads"])
+    ('hammers, leads and springs', 'leads')
+    """
+    *before, last = words
+    return f"{', '.join(before)} and {last}" if before else last
+
+
 def nearest(name: str, known: Iterable[str]) -> str:
     """Name what was perhaps meant by a name that is not known; "" if nothing is near.
 

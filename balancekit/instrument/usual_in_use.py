@@ -8,7 +8,8 @@ from math import isfinite
 from typing import Any
 
 from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Usual, UsualEvidence, pool
-from balancekit.calculation.words import plural
+from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import listed, plural
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.in_hand import keep_at_home, kept_at_home
 from balancekit.instrument.model import Instrument
@@ -46,20 +47,31 @@ class Shop:
         return pool({name: each for name, each in by_name.items() if each})
 
     def words(self, instrument: Instrument | None = None, named: bool = False) -> str:
-        """Say in a sentence what tells of an instrument; "" if nothing does.
+        """Say what is told of an instrument, and by how many; "" if nothing is.
 
         Parameters
         ----------
         instrument : the one in hand, which does not tell of itself.
         named : name the others; for the own eyes only.
         """
-        others = self._others(instrument)
-        if not others:
+        others, usual = self._others(instrument), self.usual(instrument)
+        if not usual:
             return ""
         names = f": {', '.join(each.title for each in others)}" if named else ""
+        counts = {name: sum(name in each.told for each in others) for name in usual}
+        labels = {
+            name: QUANTITIES[name].label.lower()
+            + (f" ({count} of them)" if count < len(others) else "")
+            for name, count in counts.items()
+        }
+        what = f"the scatter of {listed(labels.values())} from key to key"
+        run = [labels[name] for name, each in usual.items() if each.course is not None]
+        if run:
+            what += f", and of the course of {listed(run)} over the keyboard"
+        tell = "It tells" if len(others) == 1 else "They tell"
         return (
-            "What scatter and course are usual in wippen weight, key ratio and friction is told by "
-            f"{plural(len(others), 'instrument')} weighed before{names}."
+            f"What is usual is told by {plural(len(others), 'instrument')} weighed before{names}. "
+            f"{tell} of {what}."
         )
 
     def _others(self, instrument: Instrument | None) -> list[Earlier]:

@@ -60,6 +60,23 @@ def test_an_instrument_is_not_told_of_itself_and_none_is_when_it_is_off(six):
     assert Shop(six.folder, six.told, on=False).usual(another) == {}
 
 
+def test_only_what_is_told_is_said(six):
+    one, two, three, *_ = six.told.values()
+    alone = Shop("", {"one": one}, on=True)
+    assert alone.words() == (
+        "What is usual is told by 1 instrument weighed before. It tells of the scatter of "
+        "wippen weight, key ratio and friction from key to key."
+    )
+    assert six.words().endswith("key ratio and friction over the keyboard.")
+    upright = Earlier("Upright", {"friction_g": one.told["friction_g"]})
+    four = Shop("", {"one": one, "two": two, "three": three, "upright": upright}, on=True)
+    assert four.words() == (
+        "What is usual is told by 4 instruments weighed before. They tell of the scatter of "
+        "wippen weight (3 of them), key ratio (3 of them) and friction from key to key, and of the "
+        "course of friction over the keyboard."
+    )
+
+
 def test_an_instrument_is_known_by_more_than_its_title(tmp_path):
     for place, each in enumerate((grand(1, "Grand"), grand(2, "Grand"))):
         save_folder(identified(each), tmp_path / f"place_{place}", None)
@@ -67,7 +84,7 @@ def test_an_instrument_is_known_by_more_than_its_title(tmp_path):
     two = read_shop(tmp_path)
     assert [each.title for each in two.told.values()] == ["Grand", "place_1"]
     renamed = replace(identified(grand(1, "Grand")), title="Parlour grand")
-    assert two.words(renamed, named=True).endswith("1 instrument weighed before: place_1.")
+    assert "1 instrument weighed before: place_1." in two.words(renamed, named=True)
     assert "1 instrument weighed before: Grand." in two.words(grand(2, "Grand"), named=True)
     assert "2 instruments" in two.words(grand(3, "Grand"))
 
