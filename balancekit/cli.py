@@ -163,9 +163,7 @@ def _usual(given: argparse.Namespace) -> int:
 
     kept = shop() if given.folder is None else read_shop(given.folder)
     if given.off or given.folder is not None:
-        kept = replace(kept, on=not given.off)
-        if not keep_shop(kept):
-            raise refuse("The home folder cannot be written.", "Let it be written, and try again.")
+        kept = keep_shop(replace(kept, on=not given.off))
     print(kept.words(named=True) or "No instrument weighed before tells of another one.")
     return DONE
 

@@ -8,6 +8,7 @@ from math import isfinite
 from typing import Any
 
 from balancekit.calculation.believed.usual import LOG_SIZES, USUAL_OF, Usual, UsualEvidence, pool
+from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.words import listed, plural
 from balancekit.instrument.descriptor import identified
@@ -97,9 +98,16 @@ def shop() -> Shop:
         return Shop()
 
 
-def keep_shop(kept: Shop) -> bool:
-    """Note the shop for every instrument to come; say whether it could be written."""
-    return keep_at_home(_FILE, asdict(kept))
+def keep_shop(kept: Shop) -> Shop:
+    """Note the shop for every instrument to come, and return it.
+
+    Raises
+    ------
+    BalancekitError : it cannot be written.
+    """
+    if not keep_at_home(_FILE, asdict(kept)):
+        raise refuse("The home folder cannot be written.", "Let it be written, and try again.")
+    return kept
 
 
 def _told(kept: Mapping[str, Any]) -> UsualEvidence:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from html import escape
-from pathlib import Path
 
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
+from balancekit.instrument.disk import typed_path
 from balancekit.instrument.in_hand import home_folder
 from balancekit.instrument.shop import read_shop
-from balancekit.instrument.usual_in_use import keep_shop, shop
+from balancekit.instrument.usual_in_use import Shop, keep_shop, shop
 from balancekit.panels.frame import button, row, words, wrong
 
 
@@ -36,14 +37,7 @@ class UsualOfShop(widgets.VBox):
 
     def read(self) -> None:
         """Read the instruments of the folder, and let them tell."""
-        try:
-            kept = read_shop(Path(self.folder.value).expanduser())
-        except BalancekitError as error:
-            self.told.value = wrong(error)
-            return
-        keep_shop(kept)
-        self.on.value = True
-        self.bench.work_out_anew()
+        self._keep(lambda: read_shop(typed_path(self.folder.value)))
 
     def switch(self, on: bool) -> None:
         """Let them tell, or not; they are read first if none was."""
@@ -51,8 +45,18 @@ class UsualOfShop(widgets.VBox):
         if on and not kept.told:
             self.read()
         elif on != kept.on:
-            keep_shop(replace(kept, on=on))
-            self.bench.work_out_anew()
+            self._keep(lambda: replace(kept, on=on))
+
+    def _keep(self, find: Callable[[], Shop]) -> None:
+        """Keep what is to tell; the switch stands as what is kept, whatever went wrong."""
+        try:
+            keep_shop(find())
+        except BalancekitError as error:
+            self.on.value = shop().on
+            self.told.value = wrong(error)
+            return
+        self.on.value = shop().on
+        self.bench.work_out_anew()
 
     def refresh(self) -> None:
         """Name them."""

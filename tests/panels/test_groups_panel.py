@@ -2,6 +2,7 @@
 
 import csv
 import io
+import os
 import re
 from dataclasses import replace
 
@@ -72,7 +73,7 @@ def test_the_report_has_them_as_a_table():
 
 def test_instruments_weighed_before_are_named_and_their_switch_is_kept(home):
     grand = studio_grand()
-    save_folder(replace(grand, title="Earlier grand"), home / "earlier", None)
+    save_folder(replace(grand, title="Earlier grand", identity=""), home / "earlier", None)
     bench = Bench(grand)
     before = bench.findings
     shown = UsualOfShop(bench)
@@ -87,3 +88,31 @@ def test_instruments_weighed_before_are_named_and_their_switch_is_kept(home):
     shown.folder.value = str(home / "nowhere")
     shown.read()
     assert "No instrument in" in shown.told.value
+
+
+def test_the_switch_stays_off_where_no_instrument_can_be_read(home):
+    home.mkdir()
+    bench = Bench(studio_grand())
+    shown = UsualOfShop(bench)
+    shown.folder.value = str(home / "nowhere")
+    shown.on.value = True
+    assert not shown.on.value and bench.findings.usual == {}
+    assert "No instrument in" in shown.told.value
+    shown.folder.value = "~nobody_of_this_name/pianos"
+    shown.read()
+    assert not shown.on.value and "home folder that is not known" in shown.told.value
+
+
+def test_the_switch_stays_as_it_is_kept_where_the_home_cannot_be_written(home):
+    save_folder(replace(studio_grand(), title="Earlier grand", identity=""), home / "earlier", None)
+    bench = Bench(studio_grand())
+    shown = UsualOfShop(bench)
+    in_the_way = home / f"usual.json.{os.getpid()}"
+    for on in (True, False):
+        in_the_way.mkdir()
+        shown.on.value = on
+        assert shown.on.value is not on and bool(bench.findings.usual) is not on
+        assert "cannot be written" in shown.told.value
+        in_the_way.rmdir()
+        shown.on.value = on
+        assert shown.on.value is on and bool(bench.findings.usual) is on
