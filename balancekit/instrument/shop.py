@@ -52,7 +52,8 @@ def evidence_of(instrument: Instrument) -> dict[str, UsualEvidence]:
     believed = believe(instrument, 0, findings)
     count = len(believed.table)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    take = np.linalg.pinv(lines(places, (believed.table["colour"] == "natural").to_numpy()))
+    shapes = lines(places, (believed.table["colour"] == "natural").to_numpy())
+    take = np.asarray(np.linalg.pinv(shapes), dtype=np.float64)
     return {
         name: _told(take, believed, findings.courses[name], name)
         for name in USUAL_OF
