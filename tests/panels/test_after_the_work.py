@@ -87,6 +87,13 @@ def test_another_quantity_shows_what_came_out_of_it(bench):
     assert len(data["points"].data["y"]) == 88 and len(data["band"].data["key"]) == 88
 
 
+def test_the_proof_draws_what_was_weighed_again_and_nothing_else(bench):
+    view = Verdicts(work_desk(bench))
+    for _, name in view.chart.quantity.options:
+        view.chart.quantity.value = name
+        assert len(view.chart.chart.sources["points"].data["y"]) > 0, name
+
+
 def test_the_bands_of_the_demo_hold(bench):
     coverage = work_desk(bench).proof.coverage
     assert all(found.inside >= found.low for found in coverage.values())

@@ -24,7 +24,7 @@ from balancekit.instrument.choices.sheet_plan import NOTHING
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import button, caution, panel, row, table_html, words
 from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
-from balancekit.panels.work.work_expected import DRAWN
+from balancekit.panels.work.work_expected import WEIGHED
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
 
 _SIGNS = {MEETS: "● meets the plan", WEIGH_AGAIN: "◇ weigh again", TAKE_UP: "▲ take up again",
@@ -115,7 +115,7 @@ class Verdicts(WorkView):
         """Return sentences, chart, table and the buttons of the keys."""
         self.counts, self.table = words(), words()
         self.chart = BeforeAfterView(
-            self.bench, DRAWN, lambda name: compared(
+            self.bench, WEIGHED, lambda name: compared(
                 proof_of(self.desk).work, name, proof_of(self.desk).second, self._marked()
             ),
         )  # fmt: skip

@@ -21,8 +21,11 @@ from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
 from balancekit.sharing.before_after import evenness_before_after, expected_plateaus
 
-DRAWN = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
-         "strike_weight_g", "inertia_g")  # fmt: skip
+WEIGHED = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
+           "strike_weight_g")  # fmt: skip
+"""What is drawn before and after, as far as a scale tells it."""
+
+_DRAWN = (*WEIGHED, "inertia_g")
 
 FORMULA = (
     "<b>One figure:</b> for neighbours of the same colour, step = root of the mean of (difference "
@@ -58,7 +61,7 @@ class Expected(WorkView):
     def make(self) -> Sequence[widgets.Widget]:
         """Return the chart with its buttons, and a sentence."""
         self.told = words()
-        self.chart = BeforeAfterView(self.bench, DRAWN, self._drawn)
+        self.chart = BeforeAfterView(self.bench, _DRAWN, self._drawn)
         self.chart.quantity.observe(lambda _: self._tell(), "value")
         return [self.chart, self.told]
 
