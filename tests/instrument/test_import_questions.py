@@ -143,6 +143,15 @@ def test_two_headings_of_one_quantity_are_asked():
     assert found.headings[1].understood == "left out, as you said"
 
 
+def test_two_times_of_reading_are_no_repeat_readings():
+    data = b"key,down weight,read at,date and time\n1,51,2026-05-20 10:00,2026-05-21 11:00\n"
+    (question,) = ask(data)
+    assert question.id == "which: read_at"
+    assert [answer for answer, _ in question.choices] == ["read at", "date and time"]
+    found = take(data, {question.id: "date and time"})
+    assert found.readings["read_at"].tolist() == ["2026-05-21 11:00"]
+
+
 def test_a_foreign_table_is_asked_column_by_column():
     data = b"Taste;Niedergewicht;Aufgewicht;Kunde\n1;51,5;25;x\n2;50;24;x\nMean;51;;\n"
     (question,) = ask(data)

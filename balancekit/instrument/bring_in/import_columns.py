@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from balancekit.calculation.problems import Problem
-from balancekit.calculation.quantities import READING_COLUMNS
+from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.bring_in.import_heading_row import Rows, header_cells
 from balancekit.instrument.bring_in.import_headings import (
     COLUMNS,
@@ -186,7 +186,7 @@ def _one_source_each(layout: TableLayout, answers: Answers) -> None:
             continue
         names = " and ".join(f"'{source.heading}'" for source in rivals)
         choices = tuple((source.heading, source.heading) for source in rivals)
-        if column != "key":
+        if column in QUANTITIES:
             choices = ((REPEATS, "all, as repeat readings of a key"), *choices)
         answer = answers.ask(
             Question(
