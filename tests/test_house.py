@@ -152,15 +152,18 @@ def test_a_class_name_means_one_thing():
 def public_names(source: str) -> set[str]:
     """Return the public functions and constants that a module names at its top.
 
-    >>> sorted(public_names("A = 1; _B = 2; c = 3; C: int = 4"))
-    ['A', 'C']
+    >>> sorted(public_names("A = 1; _B = 2; c = 3; C: int = 4; D, E = 5, 6"))
+    ['A', 'C', 'D', 'E']
     """
     body, names = ast.parse(source).body, set()
     for node in body:
         if isinstance(node, ast.FunctionDef):
             names.add(node.name)
-        targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
-        names |= {each.id for each in targets if isinstance(each, ast.Name) and each.id.isupper()}
+        named = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", node)]
+        parts = [
+            part for target in named if isinstance(target, ast.expr) for part in ast.walk(target)
+        ]
+        names |= {each.id for each in parts if isinstance(each, ast.Name) and each.id.isupper()}
     return {name for name in names if not name.startswith("_")}
 
 

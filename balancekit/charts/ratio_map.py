@@ -10,7 +10,7 @@ from bokeh.models import Arrow, ColumnDataSource, HoverTool, Range1d, VeeHead
 from balancekit.calculation.hammers.ratio_map import MapKey, RatioMap, outline
 from balancekit.charts.look import DOUBT, INK, SMALL_FONT, Chart, plain_figure
 
-FRONT = "#0072b2"
+_FRONT = "#0072b2"
 _INERTIA = "#b34a00"
 _FRONT_STEP_G = 5.0
 INERTIA_STEP_G = 50.0
@@ -103,7 +103,7 @@ def map_chart(
         tools="",
     )
     for name, color, dash, align, base in (
-        ("front", FRONT, "solid", "right", "bottom"),
+        ("front", _FRONT, "solid", "right", "bottom"),
         ("inertia", _INERTIA, "dashed", "left", "top"),
     ):
         fig.multi_line("xs", "ys", source=sources[name], color=color, line_width=1.6,

@@ -6,11 +6,11 @@ Only what is at hand is told: showing a thing never works anything out that take
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from html import escape
 
 import pandas as pd
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 
 _MOST_ROWS = 12
 
@@ -28,7 +28,7 @@ def card(title: str, facts: Mapping[str, object], table: pd.DataFrame | None = N
     '<div><strong>Key &lt;1&gt;</strong><p>Friction: 12 g</p></div>'
     """
     said = "<br>".join(
-        f"{escape(name)}: {escape(str(fact))}" for name, fact in facts.items() if fact != ""
+        f"{escape(name)}: {escape(fact)}" for name, fact in facts.items() if fact != ""
     )
     rows = "" if table is None or not len(table) else _rows(table)
     return f"<div><strong>{escape(title)}</strong>{f'<p>{said}</p>' if said else ''}{rows}</div>"

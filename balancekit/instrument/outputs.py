@@ -12,7 +12,7 @@ from pathlib import Path
 
 from balancekit.calculation.problems import BalancekitError, Problem
 
-NEW, SAME, REPLACED = "new", "the same was there already", "replaced the one that was there"
+NEW_FILE, SAME, REPLACED = "new", "the same was there already", "replaced the one that was there"
 
 _MOST_NAMES = 999
 
@@ -67,7 +67,7 @@ def _place(folder: Path, name: str, data: bytes, replace: bool) -> tuple[Path, s
     for number in range(1, _MOST_NAMES):
         path = folder / (name if number == 1 else f"{stem}_{number}{dot}{ending}")
         if not path.exists():
-            return path, NEW
+            return path, NEW_FILE
         if path.read_bytes() == data:
             return path, SAME
         if replace:

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from html import escape
 
 import numpy as np
 from scipy import stats
 
+from balancekit.calculation.words import escape
+from balancekit.charts.look import DOUBT, INK, NATURAL
 from balancekit.lesson.lever_chain.parts import WEIGHING_WORDS
 
-WIDE, HIGH = 150, 100
-MIDDLE = HIGH / 2
+_WIDE, _HIGH = 150, 100
+_MIDDLE = _HIGH / 2
 
-LINE, BAND, POINT, MARK = "#22303c", "#d9e6ee", "#0072b2", "#a3005f"
+_BAND = "#d9e6ee"
 
-COUNT = 14
+_COUNT = 14
 # Our own choice: enough points to see a cloud, few enough to see each.
 
 
 def _places() -> tuple[list[float], list[float]]:
     """Return where readings lie across, and how far each lies off."""
-    off = np.random.default_rng(7).normal(0.0, 11.0, COUNT)
-    return np.linspace(12.0, WIDE - 12.0, COUNT).tolist(), off.tolist()
+    off = np.random.default_rng(7).normal(0.0, 11.0, _COUNT)
+    return np.linspace(12.0, _WIDE - 12.0, _COUNT).tolist(), off.tolist()
 
 
 def _path(points: Iterable[tuple[float, float]], more: str) -> str:
@@ -30,13 +31,13 @@ def _path(points: Iterable[tuple[float, float]], more: str) -> str:
 
 
 def _dots(points: Iterable[tuple[float, float]]) -> str:
-    return "".join(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{POINT}"/>' for x, y in points)
+    return "".join(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{NATURAL}"/>' for x, y in points)
 
 
 def _text(x: float, y: float, words: str, size: int = 11) -> str:
     return (
         f'<text x="{x:.0f}" y="{y:.0f}" font-size="{size}" text-anchor="middle" '
-        f'fill="{LINE}">{escape(words)}</text>'
+        f'fill="{INK}">{escape(words)}</text>'
     )
 
 
@@ -47,29 +48,29 @@ def _stroke(colour: str, wide: float = 2.0, dash: str = "none") -> str:
 def _scatter() -> str:
     """Readings of one thing, and how far each lies from their middle."""
     across, off = _places()
-    level = _path([(4, MIDDLE), (WIDE - 4, MIDDLE)], _stroke(LINE, 1.2))
+    level = _path([(4, _MIDDLE), (_WIDE - 4, _MIDDLE)], _stroke(INK, 1.2))
     ways = "".join(
-        _path([(x, MIDDLE), (x, MIDDLE - y)], _stroke(MARK, 1.5))
+        _path([(x, _MIDDLE), (x, _MIDDLE - y)], _stroke(DOUBT, 1.5))
         for x, y in zip(across, off, strict=True)
     )
-    return level + ways + _dots((x, MIDDLE - y) for x, y in zip(across, off, strict=True))
+    return level + ways + _dots((x, _MIDDLE - y) for x, y in zip(across, off, strict=True))
 
 
 def _uncertainty() -> str:
     """The bell of many misses; its dark part holds those up to one standard uncertainty."""
     grid = np.linspace(-3.0, 3.0, 61)
     bell = stats.norm.pdf(grid) / stats.norm.pdf(0.0)
-    floor, scale = HIGH - 22.0, 62.0
-    curve = [(WIDE / 2 + 22 * x, floor - scale * y) for x, y in zip(grid, bell, strict=True)]
+    floor, scale = _HIGH - 22.0, 62.0
+    curve = [(_WIDE / 2 + 22 * x, floor - scale * y) for x, y in zip(grid, bell, strict=True)]
     inside = [point for point, x in zip(curve, grid, strict=True) if abs(x) <= 1 + 1e-9]
     corners = [(inside[0][0], floor), *inside, (inside[-1][0], floor)]
     share = stats.norm.cdf(1.0) - stats.norm.cdf(-1.0)
-    marks = _text(WIDE / 2 - 22, HIGH - 8, "−u") + _text(WIDE / 2 + 22, HIGH - 8, "+u")
+    marks = _text(_WIDE / 2 - 22, _HIGH - 8, "−u") + _text(_WIDE / 2 + 22, _HIGH - 8, "+u")
     return (
-        _path(corners, f'fill="{BAND}" stroke="none"')
-        + _path(curve, _stroke(LINE))
-        + _path([(4, floor), (WIDE - 4, floor)], _stroke(LINE, 1.2))
-        + _text(WIDE / 2, floor - 14, f"{100 * share:.0f} %", 13)
+        _path(corners, f'fill="{_BAND}" stroke="none"')
+        + _path(curve, _stroke(INK))
+        + _path([(4, floor), (_WIDE - 4, floor)], _stroke(INK, 1.2))
+        + _text(_WIDE / 2, floor - 14, f"{100 * share:.0f} %", 13)
         + marks
     )
 
@@ -79,16 +80,16 @@ def _trend() -> str:
     across, off = _places()
     course = [22 + 0.32 * x + 0.0009 * x**2 for x in across]
     points = [(x, y - 0.6 * o) for x, y, o in zip(across, course, off, strict=True)]
-    return _dots(points) + _path(zip(across, course, strict=True), _stroke(MARK, 2.6))
+    return _dots(points) + _path(zip(across, course, strict=True), _stroke(DOUBT, 2.6))
 
 
 def _steady() -> str:
     """What a scale shows, from the moment the part lies on it."""
     time = np.linspace(0.0, 1.0, 80)
-    shown = MIDDLE - 34 * np.exp(-5 * time) * np.cos(28 * time)
+    shown = _MIDDLE - 34 * np.exp(-5 * time) * np.cos(28 * time)
     points = list(zip((10 + 130 * time).tolist(), shown.tolist(), strict=True))
     still = [point for point, t in zip(points, time, strict=True) if t > 0.7]
-    return _path(points, _stroke(POINT)) + _path(still, _stroke(MARK, 3.4))
+    return _path(points, _stroke(NATURAL)) + _path(still, _stroke(DOUBT, 3.4))
 
 
 def _tare() -> str:
@@ -98,7 +99,7 @@ def _tare() -> str:
         '<rect x="46" y="59" width="58" height="20" rx="2" fill="#eaf4ee"/>'
         + _text(75, 74, "0.0 g", 14)
         + '<rect x="36" y="46" width="78" height="5" rx="2" fill="#7d8b97"/>'
-        + f'<rect x="56" y="24" width="38" height="21" fill="#ecd5a6" stroke="{MARK}"/>'
+        + f'<rect x="56" y="24" width="38" height="21" fill="#ecd5a6" stroke="{DOUBT}"/>'
     )
 
 
@@ -118,7 +119,7 @@ def word_pictures_html() -> str:
     True
     """
     cards = "".join(
-        f'<figure><svg class="lesson-picture" viewBox="0 0 {WIDE} {HIGH}" role="img" '
+        f'<figure><svg class="lesson-picture" viewBox="0 0 {_WIDE} {_HIGH}" role="img" '
         f'aria-label="Picture: {escape(word)}">{_DRAWN[word]()}</svg>'
         f"<figcaption><b>{escape(word)}</b> {escape(meaning)}</figcaption></figure>"
         for word, meaning in sorted(WEIGHING_WORDS.items())

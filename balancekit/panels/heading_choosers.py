@@ -12,8 +12,8 @@ from balancekit.instrument.bring_in.import_parts import (
     ASKED,
     GUESS,
     LEAVE_OUT,
-    NOT_KNOWN,
     REMEMBERED,
+    UNCLEAR,
     Heading,
 )
 from balancekit.panels.frame import button, row, words
@@ -21,7 +21,7 @@ from balancekit.panels.frame import button, row, words
 _HOW = {
     GUESS: "a guess: {guess}. Say yes, or what it is",
     ASKED: "please choose",
-    NOT_KNOWN: "not known here: left out until you say what it is",
+    UNCLEAR: "not known here: left out until you say what it is",
     REMEMBERED: "as you said for an earlier file",
 }
 

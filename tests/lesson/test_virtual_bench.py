@@ -8,8 +8,8 @@ import pytest
 from balancekit.calculation.linkage.loads import account
 from balancekit.calculation.problems import BalancekitError
 from balancekit.lesson.measure.virtual_bench import (
-    ASKED,
     COMPUTED,
+    ENTERED,
     RULERS,
     SCALES,
     Trial,
@@ -43,7 +43,7 @@ def careful():
     return tables
 
 
-@pytest.mark.parametrize("name", ASKED)
+@pytest.mark.parametrize("name", ENTERED)
 def test_the_truth_lies_within_the_stated_uncertainty(careful, name):
     """95 of 100 within 1.96 standard uncertainties (normal table); JCGM 100:2008, annex G.
 
@@ -54,7 +54,7 @@ def test_the_truth_lies_within_the_stated_uncertainty(careful, name):
     assert inside >= 107
 
 
-@pytest.mark.parametrize("name", ASKED)
+@pytest.mark.parametrize("name", ENTERED)
 def test_readings_are_right_on_average(careful, name):
     in_u = np.array([table.loc[name, "in_u"] for table in careful])
     if name == "action_ratio":

@@ -35,7 +35,7 @@ from balancekit.instrument.demo import (
     studio_grand,
 )
 from balancekit.instrument.model import BenchSettings, Instrument, Visit
-from balancekit.instrument.outputs import NEW, REPLACED, SAME, put_file
+from balancekit.instrument.outputs import NEW_FILE, REPLACED, SAME, put_file
 from balancekit.panels.files import Files
 from balancekit.panels.share import WriteSheets
 from balancekit.panels.share_file import Share
@@ -220,7 +220,9 @@ def test_nothing_is_overwritten(home):
     assert view.listed.files[0]["state"] == SAME
     bench.change(replace(bench.instrument, title="Another name"))
     view.write("page")
-    assert view.listed.files[0]["state"] == NEW and view.listed.files[0]["name"].endswith("_2.html")
+    assert view.listed.files[0]["state"] == NEW_FILE and view.listed.files[0]["name"].endswith(
+        "_2.html"
+    )
     view.paper.value = "Letter"
     view.write("page")
     assert view.listed.files[0]["name"].endswith("_Letter.html")
@@ -309,7 +311,7 @@ def test_a_folder_that_cannot_be_written_is_said(home, tmp_path):
 
 def test_a_file_is_put_whole(tmp_path):
     first = put_file(tmp_path / "new", "a.csv", b"1")
-    assert (first.state, first.path.read_bytes()) == (NEW, b"1")
+    assert (first.state, first.path.read_bytes()) == (NEW_FILE, b"1")
     assert put_file(tmp_path / "new", "a.csv", b"1").state == SAME
     assert put_file(tmp_path / "new", "a.csv", b"2").path.name == "a_2.csv"
     assert put_file(tmp_path / "new", "a.csv", b"3", replace=True).state == REPLACED

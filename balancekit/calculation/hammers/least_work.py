@@ -34,7 +34,7 @@ Numbers = NDArray[np.float64]
 LOWEST_G = QUANTITIES["strike_weight_g"].minimum
 """No target lies below the least strike weight that is possible [g]."""
 
-SOLVED, IMPOSSIBLE = 0, 2
+_SOLVED, _IMPOSSIBLE = 0, 2
 """What ``scipy.optimize.linprog`` reports."""
 
 
@@ -223,7 +223,7 @@ def _solve(cost: Numbers, matrix: Any, limit: Numbers, lower: Numbers) -> Any:
     """Solve min cost x, matrix x <= limit, x >= lower; refuse any end but solved or impossible."""
     bounds = [(low, None) for low in lower.tolist()]
     result = scipy.optimize.linprog(cost, A_ub=matrix, b_ub=limit, bounds=bounds, method="highs")
-    if result.status not in (SOLVED, IMPOSSIBLE):
+    if result.status not in (_SOLVED, _IMPOSSIBLE):
         raise refuse(
             f"The least work was not found: {result.message}",
             "Check the strike weights and bounds for a number that is far too large.",
@@ -277,7 +277,7 @@ def least_work(strike_weight_g: pd.Series, bounds: CurveBounds) -> LeastWork:
         ]
     )
     result = _solve(cost, matrix, limit, lower)
-    if result.status == IMPOSSIBLE:
+    if result.status == _IMPOSSIBLE:
         raise _contradiction(rows, bounds, keys)
     target = pd.Series(result.x[: len(keys)], index=keys, name="target_strike_weight_g")
     change = target.to_numpy() - strike_g
@@ -329,7 +329,7 @@ def _contradiction(rows: _Rows, bounds: CurveBounds, keys: pd.Index) -> BoundsCo
     relaxations = []
     for kind in clashes:
         single = give(rows.kind == kind)
-        if single.status == SOLVED:
+        if single.status == _SOLVED:
             relaxations.append(_relaxation(kind, float(single.fun), bounds, keys))
     return BoundsContradict(clashes, tuple(relaxations))
 

@@ -58,7 +58,7 @@ class Evenness:
     steps: int
 
 
-NOT_KNOWN = Evenness(*(float("nan"),) * 5, 0)
+_NOT_KNOWN = Evenness(*(float("nan"),) * 5, 0)
 
 
 def find_evenness(values: pd.Series, values_u: pd.Series, colours: pd.Series) -> Evenness:
@@ -121,7 +121,7 @@ def find_evenness(values: pd.Series, values_u: pd.Series, colours: pd.Series) ->
             noise.extend((row_u[:-1] ** 2 + row_u[1:] ** 2)[known])
     count = len(squares)
     if count < FEWEST_STEPS:
-        return replace(NOT_KNOWN, steps=count)
+        return replace(_NOT_KNOWN, steps=count)
     square, weighing = float(np.mean(squares)), float(np.mean(noise)) ** 0.5
     step_size = square**0.5
     return Evenness(
@@ -154,7 +154,7 @@ def evenness_table(table: pd.DataFrame, names: tuple[str, ...] = EVENNESS_OF) ->
             u = table.get(uncertainty_name(name), pd.Series(0.0, table.index))
             found = find_evenness(table[name].astype(float), u.astype(float), table["colour"])
             rows[name] = vars(found)
-    columns = list(NOT_KNOWN.__dataclass_fields__)
+    columns = list(_NOT_KNOWN.__dataclass_fields__)
     return pd.DataFrame.from_dict(rows, orient="index", columns=columns).rename_axis("quantity")
 
 
@@ -247,7 +247,7 @@ def compare_evenness(
         .assign(occasion=name)
         for name, table in tables.items()
     ]
-    columns = ["quantity", "occasion", *NOT_KNOWN.__dataclass_fields__, *PLATEAU_COLUMNS]
+    columns = ["quantity", "occasion", *_NOT_KNOWN.__dataclass_fields__, *PLATEAU_COLUMNS]
     if not parts:
         return pd.DataFrame(columns=columns)
     joined = pd.concat(parts, ignore_index=True)

@@ -27,7 +27,7 @@ from balancekit.instrument.bring_in.import_parts import (
 )
 from balancekit.instrument.bring_in.import_source import Source, impossible_id
 
-NOT_READ = ("nan", "n/a", "na", "n.a.", "none", "null", "-", "--", "–", "—", "?", "??", "x", "xx",
+_NOT_READ = ("nan", "n/a", "na", "n.a.", "none", "null", "-", "--", "–", "—", "?", "??", "x", "xx",
             "...", "…", "..", "/", "\\", "*", "n", "no", "nil")  # fmt: skip
 """Words and signs that often stand for a missing reading; the user says whether they do."""
 
@@ -84,7 +84,7 @@ class Cells:
         text = cell.strip() if isinstance(cell, str) else ""
         if isinstance(value, Fault) and text:
             word = text.casefold()
-            if word in NOT_READ:
+            if word in _NOT_READ:
                 self.words.setdefault(quoted_cell(word), []).append(place)
                 self.filled[name] -= 1
                 return nothing

@@ -29,8 +29,8 @@ from balancekit.instrument.bring_in.import_parts import (
     ASKED,
     GUESS,
     LEAVE_OUT,
-    NOT_KNOWN,
     REMEMBERED,
+    UNCLEAR,
     Answers,
     Cell,
     Question,
@@ -40,7 +40,7 @@ from balancekit.instrument.bring_in.import_parts import (
 )
 from balancekit.instrument.bring_in.import_source import (
     EVERY,
-    LEFT,
+    OR_LEFT_OUT,
     Source,
     TableLayout,
     settle_impossible,
@@ -123,9 +123,9 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
     source.unit = meaning.unit
     source.first_values = tuple(quoted_cell(cell, 12) for cell in values_of(source, body)[:4])
     if meaning.kind != "column":
-        source.choices = EVERY + LEFT
+        source.choices = EVERY + OR_LEFT_OUT
     if source.meaning_id in answers.given:
-        source.choices, source.how = EVERY + LEFT, ANSWERED
+        source.choices, source.how = EVERY + OR_LEFT_OUT, ANSWERED
         take(source, answers.ask(_what_is(source, EVERY)))
         return
     earlier = answers.remembered.get(plain_heading(source.heading))
@@ -146,7 +146,7 @@ def _understand(source: Source, answers: Answers, body: Rows, own_format: bool) 
         source.understood = f"left out: {meaning.why}"
     elif meaning.kind == "unknown":
         source.known = False
-        source.how = NOT_KNOWN
+        source.how = UNCLEAR
         source.understood = "left out: not known here; say what it is, and it is taken"
     elif meaning.columns == ("note",) and not own_format and note_names(source, body):
         names = (("note", "remarks in your own words"), (LEAVE_OUT, "note names: leave them out"))
@@ -163,11 +163,13 @@ def _guess(source: Source, guessed: Sequence[str]) -> Question:
     names = " or ".join(label(column) for column in guessed)
     values = ", ".join(source.first_values)
     text = f"Is the column '{source.heading}' ({values}) the {names}? This is a guess."
-    return Question(source.meaning_id, text, (*first, *others, *LEFT))
+    return Question(source.meaning_id, text, (*first, *others, *OR_LEFT_OUT))
 
 
 def _what_is(source: Source, choices: tuple[tuple[str, str], ...]) -> Question:
-    return Question(source.meaning_id, f"What is in the column '{source.heading}'?", choices + LEFT)
+    return Question(
+        source.meaning_id, f"What is in the column '{source.heading}'?", choices + OR_LEFT_OUT
+    )
 
 
 def _ask(source: Source, answers: Answers, question: Question, how: str) -> None:

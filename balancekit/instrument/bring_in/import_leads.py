@@ -38,23 +38,23 @@ from balancekit.instrument.bring_in.import_plugs import Noted, read_places, read
 from balancekit.instrument.bring_in.import_text import read_text
 from balancekit.instrument.bring_in.import_workbook import read_workbook
 
-COUNT, SIZE, PLACE, NOTED = "count", "size", "place", "noted"
+_COUNT, _SIZE, _PLACE, _NOTED = "count", "size", "place", "noted"
 _ROLES = (
-    (PLACE, "a distance of a plug"),
-    (SIZE, "the size of the plugs"),
-    (COUNT, "how many plugs"),
-    (NOTED, "the plugs in words, as 3 x 12.7 at 100/115/131"),
+    (_PLACE, "a distance of a plug"),
+    (_SIZE, "the size of the plugs"),
+    (_COUNT, "how many plugs"),
+    (_NOTED, "the plugs in words, as 3 x 12.7 at 100/115/131"),
     (LEAVE_OUT, "leave the column out"),
 )
-FRONT, PIN = "front edge", "balance pin"
+_FRONT, PIN = "front edge", "balance pin"
 UNKNOWN, EMPTY = "unknown", "no plug"
 
 _PLUG_WORDS = r"plugs?|leads?|weights? in"
 _WORDS = (
-    (SIZE, r"size|diam|ø|wide|width"),
-    (PLACE, r"place|dist|from|where|posit|mm from|hole"),
-    (COUNT, r"count|how many|number of|no\.? of|quantity"),
-    (NOTED, _PLUG_WORDS),
+    (_SIZE, r"size|diam|ø|wide|width"),
+    (_PLACE, r"place|dist|from|where|posit|mm from|hole"),
+    (_COUNT, r"count|how many|number of|no\.? of|quantity"),
+    (_NOTED, _PLUG_WORDS),
 )
 _NEAREST_PLACE_MM = 20.0
 # Our own choice: no plug sits nearer to the front edge, and no key has so many plugs.
@@ -75,7 +75,7 @@ class LeadNotes:
     """
 
     file: str
-    measured_from: str = FRONT
+    measured_from: str = _FRONT
     plugs: Mapping[int, tuple[tuple[float, float], ...]] = field(default_factory=dict)
     counted: Mapping[int, int] = field(default_factory=dict)
     left_out: tuple[LeftOut, ...] = ()
@@ -209,10 +209,10 @@ def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
         )
         numbers = [plain_number(v) for v in values if looks_like_number(v)]
         plain = len(numbers) == len(values)
-        if meant == PLACE and not plain and re.search(_PLUG_WORDS, plain_heading(heading)):
-            meant = NOTED
-        if meant == NOTED and plain:
-            meant = PLACE if min(numbers) >= _NEAREST_PLACE_MM else COUNT
+        if meant == _PLACE and not plain and re.search(_PLUG_WORDS, plain_heading(heading)):
+            meant = _NOTED
+        if meant == _NOTED and plain:
+            meant = _PLACE if min(numbers) >= _NEAREST_PLACE_MM else _COUNT
         if meant is not None:
             return meant
     first = ", ".join(quoted_cell(cell, 12) for cell in values[:4])
@@ -221,16 +221,16 @@ def _role(heading: str, cells: Sequence[Cell], given: Answers) -> str | None:
 
 def _measured_from(headings: Sequence[str], roles: Mapping[int, str | None], given: Answers) -> str:
     told = " ".join(
-        plain_heading(headings[at]) for at, role in roles.items() if role in (PLACE, NOTED)
+        plain_heading(headings[at]) for at, role in roles.items() if role in (_PLACE, _NOTED)
     )
     pin, front = "pin" in told, "front" in told or "edge" in told
     if pin != front and "measured from" not in given.given:
-        return PIN if pin else FRONT
-    if not any(role in (PLACE, NOTED) for role in roles.values()):
-        return FRONT
-    choices = ((FRONT, "the front edge of the key"), (PIN, "the balance pin, behind it negative"))
+        return PIN if pin else _FRONT
+    if not any(role in (_PLACE, _NOTED) for role in roles.values()):
+        return _FRONT
+    choices = ((_FRONT, "the front edge of the key"), (PIN, "the balance pin, behind it negative"))
     question = Question("measured from", "From where were the distances measured?", choices)
-    return given.ask(question) or FRONT
+    return given.ask(question) or _FRONT
 
 
 def _row(row: Sequence[Cell], roles: Mapping[int, str | None]) -> tuple[Noted, ...] | Fault:
@@ -243,12 +243,12 @@ def _row(row: Sequence[Cell], roles: Mapping[int, str | None]) -> tuple[Noted, .
         cell = _at(row, at)
         if blank(cell) or role in (None, LEAVE_OUT):
             continue
-        if role == SIZE:
+        if role == _SIZE:
             wide = read_size(cell)
             if isinstance(wide, Fault):
                 return wide
             size = wide
-        elif role == PLACE:
+        elif role == _PLACE:
             try:
                 places += read_places(quoted_cell(cell, 200))
             except ValueError:
@@ -259,7 +259,7 @@ def _row(row: Sequence[Cell], roles: Mapping[int, str | None]) -> tuple[Noted, .
             found = read_plugs(cell)
             if isinstance(found, Fault):
                 return found
-            if role == COUNT:
+            if role == _COUNT:
                 count = found[0].count
             else:
                 noted += found

@@ -12,7 +12,7 @@ Cell: TypeAlias = Any
 """A cell as it was found: text, number, date, True or False, None, or NO_RESULT."""
 
 HEADING = "heading"
-GUESS, ASKED, NOT_KNOWN = "guess", "asked", "not known"
+GUESS, ASKED, UNCLEAR = "guess", "asked", "not known"
 ANSWERED, REMEMBERED = "answer", "remembered"
 """How a heading was settled, or why it is not."""
 

@@ -16,7 +16,7 @@ from balancekit.instrument.bring_in.import_parts import (
 )
 
 EVERY = tuple((column, label(column)) for column in COLUMNS)
-LEFT = ((LEAVE_OUT, "leave the column out"),)
+OR_LEFT_OUT = ((LEAVE_OUT, "leave the column out"),)
 """What any column can be."""
 
 
@@ -132,7 +132,7 @@ def settle_unit(source: Source, answers: Answers) -> None:
     if factor is None or source.unit == "gr":
         choices.append(("as it is", f"the numbers are {f'in {own}' if own else 'a plain ratio'}"))
     answer = answers.ask(
-        Question(f"unit: {source.heading}", f"{told}. How is it taken?", (*choices, *LEFT))
+        Question(f"unit: {source.heading}", f"{told}. How is it taken?", (*choices, *OR_LEFT_OUT))
     )
     if answer == "convert":
         source.factor = factor or 1.0

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
-
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
+from balancekit.calculation.words import escape
 from balancekit.instrument.table import reading_table
 from balancekit.lesson.faults.case import FAULTS, Case
 from balancekit.lesson.measure.virtual_bench import (
-    ASKED,
     COMPUTED,
+    ENTERED,
     RULERS,
     SCALES,
     VirtualKey,
@@ -72,7 +71,7 @@ def bench_page(seed: int, paper: str = "A4", *, answers: bool = False) -> str:
             QUANTITIES[name].label,
             as_shown(name, key.truth[name]) if answers else read.get(name, ""),
         )
-        for name in ASKED
+        for name in ENTERED
     ]
     head = f"Bench number {seed}: key {key.key}, {key.note_name}, a {key.colour}"
     foot = (

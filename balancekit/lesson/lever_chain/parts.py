@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
+
+from balancekit.calculation.words import escape
 
 
 @dataclass(frozen=True)

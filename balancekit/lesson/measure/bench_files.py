@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from balancekit.lesson.measure.virtual_bench import ASKED, MAY_BE_BELOW_0, VirtualKey, assess
+from balancekit.lesson.measure.virtual_bench import ENTERED, MAY_BE_BELOW_0, VirtualKey, assess
 from balancekit.lesson.practice.handed_in import HandedIn
 
 BENCH_FILE = HandedIn(
@@ -86,7 +86,7 @@ def _do(key: VirtualKey, step: Any) -> None:
 def _numbers(entered: dict[str, Any]) -> dict[str, float]:
     for name, value in entered.items():
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        if name not in ASKED or not number or not abs(value) <= MOST_ENTERED:
+        if name not in ENTERED or not number or not abs(value) <= MOST_ENTERED:
             raise BENCH_FILE.refuse(f"{name!r:.40} was not asked, or is no number that can be.")
         if value <= 0 and name not in MAY_BE_BELOW_0:
             raise BENCH_FILE.refuse(f"{name!r:.40} is not above 0.")

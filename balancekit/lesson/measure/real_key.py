@@ -11,8 +11,8 @@ from balancekit.calculation.quantities import QUANTITIES, TOUCH_COLUMNS, uncerta
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from balancekit.lesson.measure.virtual_bench import (
-    ASKED,
     COMPUTED,
+    ENTERED,
     RULERS,
     SCALES,
 )
@@ -72,13 +72,13 @@ def real_key(
     }
     settings = instrument.settings
     arm = settings.sharp_arm_mm if line["colour"] == "sharp" else settings.natural_arm_mm
-    values = {name: float(line[name]) for name in ASKED if name in line}
+    values = {name: float(line[name]) for name in ENTERED if name in line}
     values["arm_mm"] = float(arm)
     if "key_ratio" in line:
         values["capstan_arm_mm"] = float(line["key_ratio"]) * float(arm)
     u = {
         name: float(line[uncertainty_name(name)])
-        for name in ASKED
+        for name in ENTERED
         if uncertainty_name(name) in line
     }
     return RealKey(

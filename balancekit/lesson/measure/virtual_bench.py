@@ -33,7 +33,7 @@ SCALE_STEP_G, RULER_STEP_MM = 0.1, 0.5
 SCALES = ("front_weight_g", "strike_weight_g", "wippen_weight_g")
 RULERS = ("arm_mm", "capstan_arm_mm")
 COMPUTED = ("balance_weight_g", "friction_g", "key_ratio", "action_ratio")
-ASKED = (*TOUCH_COLUMNS, *SCALES, *RULERS, *COMPUTED)
+ENTERED = (*TOUCH_COLUMNS, *SCALES, *RULERS, *COMPUTED)
 """Everything that the apprentice finds, readings first."""
 
 MAY_BE_BELOW_0 = ("front_weight_g",)
@@ -262,7 +262,7 @@ def assess(key: VirtualKey, entered: Mapping[str, float]) -> pd.DataFrame:
     Parameters
     ----------
     key : the key that was measured.
-    entered : values by name, any of ``ASKED``.
+    entered : values by name, any of ``ENTERED``.
 
     Returns
     -------
@@ -273,7 +273,7 @@ def assess(key: VirtualKey, entered: Mapping[str, float]) -> pd.DataFrame:
     """
     u, follows = key.uncertainties(entered), compute(entered)
     rows = {}
-    for name in ASKED:
+    for name in ENTERED:
         if name not in entered:
             continue
         value, truth = float(entered[name]), key.truth[name]
@@ -333,7 +333,7 @@ def _noise_words(in_u: float) -> str:
 
 def _named_mistake(name: str, entered: Mapping[str, float]) -> str:
     """Name the likely mistake behind a value that was computed wrongly, or nothing."""
-    given = {n: float(entered[n]) for n in ASKED if n in entered and n not in COMPUTED}
+    given = {n: float(entered[n]) for n in ENTERED if n in entered and n not in COMPUTED}
     value, results = float(entered[name]), compute(given)
     candidates: dict[str, float] = {}
     if name in ("balance_weight_g", "friction_g") and name in results:

@@ -18,8 +18,8 @@ from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.measure.bench_files import MOST_TRIAL_BYTES, bench_text, read_bench
 from balancekit.lesson.measure.real_key import RealKey, real_key, text_beside
 from balancekit.lesson.measure.virtual_bench import (
-    ASKED,
     COMPUTED,
+    ENTERED,
     MAY_BE_BELOW_0,
     RULERS,
     SCALES,
@@ -70,7 +70,7 @@ class VirtualDesk(widgets.VBox):
         self.weight = slider("Weight to set", 30, 0, 90, 1, unit="g", whole=True)
         self.view = LeverView(self._scene(0))
         self.title_line, self.said, self.taken, self.result = words(), words(), words(), words()
-        self.entries = {name: self._entry(name) for name in ASKED}
+        self.entries = {name: self._entry(name) for name in ENTERED}
         hold(self.view, weight_hold(self.weight))
         self.weight.observe(lambda _: self.lay_weight(), "value")
         set_row = row(

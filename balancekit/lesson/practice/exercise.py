@@ -138,6 +138,10 @@ def read_entry(entry: str, unit: str) -> tuple[float, str]:
     return number * known[written.lower()], ""
 
 
+GRAM, RATIO = 0.1, 0.02
+"""How far off an answer in grams, or an action ratio, may be."""
+# Our own choice: one step of the last digit asked, two for a ratio of rounded numbers.
+
 NEAR = 0.035
 """How far off, as a share, an answer may be that was only rounded on the way."""
 # Our own choice: rounding one factor of two digits to one makes up to 5 %, mostly under 3.5 %.

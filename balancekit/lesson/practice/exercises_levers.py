@@ -6,9 +6,8 @@ from numpy.random import Generator
 
 from balancekit.calculation.inertia import hammer_inertia_g, plug_inertia_g
 from balancekit.calculation.levers import find_dip_mm
-from balancekit.lesson.practice.exercise import Exercise, Mistake
+from balancekit.lesson.practice.exercise import GRAM, Exercise, Mistake
 
-GRAM = 0.1
 FRONT_EDGE_MM = 13
 # Common practice, no source: the measuring point lies about 13 mm behind the front edge.
 

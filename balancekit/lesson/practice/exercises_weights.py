@@ -6,11 +6,7 @@ from numpy.random import Generator
 
 from balancekit.calculation import balance
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.practice.exercise import Exercise, Mistake
-
-GRAM, RATIO = 0.1, 0.02
-"""How far off an answer in grams, or an action ratio, may be."""
-# Our own choice: one step of the last digit asked, two for a ratio of rounded numbers.
+from balancekit.lesson.practice.exercise import GRAM, RATIO, Exercise, Mistake
 
 
 def _weights(draw: Generator) -> tuple[float, float]:

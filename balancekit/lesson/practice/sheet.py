@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
 from balancekit.calculation.problems import refuse
+from balancekit.calculation.words import escape
 from balancekit.lesson.practice.exercise import Exercise
 from balancekit.lesson.practice.exercises import exercise_row
 from balancekit.sharing.sheet_html import PAPERS

@@ -18,7 +18,7 @@ from balancekit.calculation.linkage.loads import held_g
 from balancekit.calculation.linkage.motion import hammer_speed_m_s, move_seconds
 from balancekit.lesson.lever_chain.one_key import LessonKey
 
-FIRST_KEY, COUNT = 40, 13
+_FIRST_KEY, _COUNT = 40, 13
 """One octave from the middle of the keyboard."""
 
 WORKS_MJ: Mapping[str, float] = {"soft": 10.0, "middle": 40.0, "loud": 140.0}
@@ -49,7 +49,7 @@ def uneven_keys(seed: int = 12) -> dict[int, LessonKey]:
     """
     truth = invent(seed, Recipe(strike_scatter_g=0.25)).truth.to_dict("index")
     keys = {}
-    for number in range(FIRST_KEY, FIRST_KEY + COUNT):
+    for number in range(_FIRST_KEY, _FIRST_KEY + _COUNT):
         row = truth[number]
         usual = LessonKey()
         key = LessonKey(
