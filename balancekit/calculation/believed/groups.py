@@ -21,8 +21,9 @@ with two ends, because a run between two changes hides each of them alone; from 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,6 +51,9 @@ _FAR_OFF = 12.0
 
 _FAR_ABOVE = 30.0
 # Logs are scaled anew when one grows beyond this, so that none overflows.
+
+_CLEARLY = 1.0
+# Our own choice: log of the odds at which readings like one account of the keys clearly better.
 
 _MOST = 6
 # Our own choice: more groups than this in one series are not told apart.
@@ -172,6 +176,29 @@ def find_runs(search: Search) -> list[Run]:
         if best.odds <= 0:
             break
         found.append(_take([search], best, best.evidence, best.odds))
+    return _parted(search, found)
+
+
+def _parted(search: Search, found: list[Run]) -> list[Run]:
+    """Tell a run that another inside it takes back as two runs, one on each side of that.
+
+    Both say the same of these keys, but what a person sees is two runs beside keys that are as
+    they should be. It stays as it was found where the readings like that clearly better.
+    """
+    for outer, inner in permutations(found, 2):
+        beside = min(inner.first - outer.first, outer.last - inner.last)
+        if outer.sharps != inner.sharps or beside < _FEWEST_KEYS:
+            continue
+        parts = replace(outer, last=inner.first - 1), replace(outer, first=inner.last + 1)
+        shifts = dict(zip(search.runs, search.shifts, strict=True))
+        shifts |= dict.fromkeys(parts, shifts[outer])
+        del shifts[outer], shifts[inner]
+        likely = search.evidence - _CLEARLY
+        before = search.runs, search.shifts
+        search.hold(tuple(shifts), tuple(shifts.values()))
+        if search.evidence > likely:
+            return _parted(search, [*(run for run in found if run in shifts), *parts])
+        search.hold(*before)
     return found
 
 

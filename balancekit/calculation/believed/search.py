@@ -285,8 +285,17 @@ class Search:
         raw = np.exp(self.weight + gain - (self.weight + gain).max())
         moved = self.shifts[-1] if instead else float(raw / raw.sum() @ shift)
         kept = len(self.runs) - instead
-        self.runs, self.shifts = (*self.runs[:kept], run), (*self.shifts[:kept], moved)
+        self.hold((*self.runs[:kept], run), (*self.shifts[:kept], moved))
+
+    def hold(self, runs: tuple[Run, ...], shifts: tuple[float, ...]) -> None:
+        """Have these groups in the course, about so far shifted, and look at all sizes anew."""
+        self.runs, self.shifts = runs, shifts
         self._prepare()
+
+    @property
+    def evidence(self) -> float:
+        """Log of how likely the readings are with the groups in the course, all sizes open."""
+        return float(scipy.special.logsumexp(self.weight))
 
     def run(self, first: int, last: int, sharps: bool, odds: float) -> Run:
         """Return a run of readings as a run of keys; the shorter side, if it reaches an end."""
