@@ -9,12 +9,12 @@ import pytest
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.proof.groups_after import (
     GONE,
-    LEFT,
     NEW,
     NOT_READ,
     OPEN,
     PLANNED,
     SMALLER,
+    STILL_THERE,
     all_groups,
     follow_groups,
     meet,
@@ -45,11 +45,11 @@ def weighed(quantity: str, shift: float, error: float, seed: int = 1) -> pd.Data
     ("before", "left", "became"),
     [
         (group("key_ratio", 0.023, 0.002), 0.0, GONE),
-        (group("key_ratio", 0.023, 0.002), 0.023, LEFT),
+        (group("key_ratio", 0.023, 0.002), 0.023, STILL_THERE),
         (group("key_ratio", 0.046, 0.003), 0.018, SMALLER),
         (group("key_ratio", 0.003, 0.002), 0.0, OPEN),
         # On the other side it is not smaller, but still a group.
-        (group("key_ratio", 0.023, 0.002), -0.015, LEFT),
+        (group("key_ratio", 0.023, 0.002), -0.015, STILL_THERE),
     ],
 )
 def test_a_group_is_judged_on_its_own_keys(before: Group, left: float, became: str) -> None:
@@ -75,7 +75,7 @@ def test_a_group_on_other_keys_or_in_another_quantity_is_new() -> None:
         group("friction_g", 2.0, 0.3),
     ]
     fates = follow_groups(before, after, weighed("balance_weight_g", 2.6, 0.5))
-    assert [fate.became for fate in fates] == [LEFT, NEW, NEW]
+    assert [fate.became for fate in fates] == [STILL_THERE, NEW, NEW]
     assert not fates[1].before and fates[0].before
 
 

@@ -1,4 +1,4 @@
-"""What became of the groups: which are gone after the work, which are left, which are new.
+"""What became of the groups: which are gone after the work, which are still there, which are new.
 
 A group that was found before the work is looked at again on the same keys, whether it is still
 found or not. With b and a how far these keys stand off before and after, and u their standard
@@ -32,17 +32,17 @@ from balancekit.calculation.proof.plateaus import (
 )
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
-GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ = (
+GONE, SMALLER, STILL_THERE, NEW, PLANNED, OPEN, NOT_READ = (
     "gone",
     "smaller",
-    "left",
+    "still there",
     "new",
     "new, as planned",
     "cannot be told",
     "not weighed again",
 )
 
-_IN_ORDER = (GONE, SMALLER, LEFT, NEW, PLANNED, OPEN, NOT_READ)
+_IN_ORDER = (GONE, SMALLER, STILL_THERE, NEW, PLANNED, OPEN, NOT_READ)
 
 _BEYOND = 2.0
 # Standard uncertainties; one group in twenty is misjudged by chance (standard normal table).
@@ -182,7 +182,7 @@ def _fate(group: Group, read: pd.DataFrame) -> Fate:
     if changed and not there:
         return Fate(group, GONE, after, after_u)
     if there:
-        return Fate(group, SMALLER if changed and less else LEFT, after, after_u)
+        return Fate(group, SMALLER if changed and less else STILL_THERE, after, after_u)
     return Fate(group, OPEN, after, after_u)
 
 
