@@ -27,6 +27,9 @@ ODD_KEYS = "odd keys"
 ROUGH = "rough"
 """Steps, heavy tails and errors that neighbours share, all in one piano."""
 
+MOVED = "capstans moved"
+"""Capstans of ``GROUP`` that stand a little too far from the balance pins, all else quiet."""
+
 PARTS = ("front_weight_g", "strike_weight_g", "wippen_weight_g", "key_ratio", "action_ratio",
          "friction_g")  # fmt: skip
 TOUCH = ("down_weight_g", "up_weight_g")
@@ -43,6 +46,8 @@ USUAL_LOAD_PART, USUAL_ANEW_G = 0.5, 0.5
 """The same in all other shapes; our own choice, no source."""
 GROUP = (43, 59)
 """Places of the shifted group of the shape of that name, counted from 0."""
+MOVED_MM, ARM_MM, CAPSTAN_MM, HEEL_MM = 1.2, 240.0, 121.0, 61.0
+"""How far those capstans are off, and lengths of levers, other than the project's; no source."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +84,7 @@ def _own(draw: np.random.Generator, shape: str, size: float) -> np.ndarray:
 
 def invent(shape: str, seed: int) -> Piano:
     """Invent a piano of a shape and weigh it once."""
-    draw = np.random.default_rng([(*SHAPES, ODD_KEYS, ROUGH).index(shape), seed])
+    draw = np.random.default_rng([(*SHAPES, ODD_KEYS, ROUGH, MOVED).index(shape), seed])
     x = np.linspace(-0.5, 0.5, KEYS)
     true = {
         "strike_weight_g": 9 - 6 * x - 1.2 * x**2 + _wave(draw, x, 0.25),
@@ -106,6 +111,14 @@ def invent(shape: str, seed: int) -> Piano:
         # alone, also where a piano does not keep to those levers.
         true["key_ratio"] = true["key_ratio"] + 0.023 * inside
         true["action_ratio"] = true["action_ratio"] + 0.25 * inside
+    if shape == MOVED:
+        # The key's lever longer, the wippen's shorter; the wippen's moment about its centre stays.
+        inside = (np.arange(KEYS) >= GROUP[0]) & (np.arange(KEYS) <= GROUP[1])
+        shorter = HEEL_MM / (HEEL_MM - MOVED_MM * inside)
+        longer = (CAPSTAN_MM + MOVED_MM * inside) / CAPSTAN_MM
+        true["key_ratio"] = true["key_ratio"] + MOVED_MM / ARM_MM * inside
+        true["action_ratio"] = true["action_ratio"] * longer * shorter
+        true["wippen_weight_g"] = true["wippen_weight_g"] * shorter
     if shape == "saw-tooth":
         for name, by in (("action_ratio", 0.25), ("friction_g", 1.5), ("strike_weight_g", 0.3)):
             true[name] = true[name] + by * SHARP

@@ -10,7 +10,13 @@ from scipy.stats import Covariance, multivariate_normal
 
 from balancekit.calculation.believed import search as search_module
 from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
-from balancekit.calculation.believed.groups import Run, find_runs, find_shared_runs
+from balancekit.calculation.believed.groups import (
+    Run,
+    find_runs,
+    find_shared_runs,
+    shared_evidence,
+)
+from balancekit.calculation.believed.running_sums import of_few
 from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import lines
@@ -89,9 +95,31 @@ def test_a_shift_that_two_series_share_is_seen_where_neither_shows_it_alone() ->
     every, alone, together = np.arange(88), 0, 0
     for seed in range(8):
         one, other = (search(series(2 * seed + k, (30, 44, 0.27)), every) for k in (0, 1))
-        together += bool(find_shared_runs(one, other, 1.0))
+        together += bool(find_shared_runs([one, other], [1.0, 1.0]))
         alone += bool(find_runs(search(series(2 * seed, (30, 44, 0.27)), every)))
     assert together > alone
+
+
+def test_the_evidence_for_a_shared_shift_is_that_of_all_points_of_all_grids() -> None:
+    """Normal shift, normal readings: in closed form at each triple of points, by hand."""
+    parts = [1.0, -0.4, 2.5]
+    searches = [search(series(k, (30, 44, 0.3 * part))) for k, part in enumerate(parts, 1)]
+    look = searches[0].look(False)
+    best = np.argsort(look.evidence)[[-1, -40, 0]]
+    first, last = look.first[best], look.last[best]
+    assert shared_evidence(searches[:1], [1.0], first, last) == pytest.approx(
+        look.evidence[best], abs=1e-6
+    )
+    found = shared_evidence(searches, parts, first, last)
+    axes = np.ix_(*(np.arange(len(each.share)) for each in searches))
+    for run, evidence in enumerate(found):
+        pull, held, share = 0.0, 1 / SIZES.step**2, 1.0
+        for each, part, axis in zip(searches, parts, axes, strict=True):
+            pulls, helds = of_few(each.running, first[[run]], last[[run]])
+            pull = pull + part * pulls[axis, 0]
+            held, share = held + part**2 * helds[axis, 0], share * each.share[axis]
+        grown = share * np.exp(0.5 * pull**2 / held) / (SIZES.step * np.sqrt(held))
+        assert evidence == pytest.approx(np.log(grown.sum()), abs=1e-4)
 
 
 @pytest.mark.parametrize("shape", ["quiet", "shifted group", "a section off"])

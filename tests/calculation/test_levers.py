@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
-from balancekit.calculation.linkage.distances import ActionGeometry
-from balancekit.calculation.linkage.moves import lever_moves
+from balancekit.calculation.linkage.distances import ActionGeometry, fit_distances
+from balancekit.calculation.linkage.moves import capstan_shifts, lever_moves
+from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import BalancekitError
 
 GEOMETRY = ActionGeometry()
@@ -42,6 +43,28 @@ def test_a_moved_lever_reaches_the_wanted_ratio(part):
     assert moved.action_ratio == pytest.approx(now * part)
     moved = replace(GEOMETRY, knuckle_arm_mm=GEOMETRY.knuckle_arm_mm + knuckle.move_mm)
     assert moved.action_ratio == pytest.approx(now * part)
+
+
+@pytest.mark.parametrize(("key_ratio", "heel_mm"), [(0.45, None), (0.5, None), (0.5, 60.0)])
+def test_what_a_moved_capstan_shifts_is_what_the_linkage_gives(key_ratio, heel_mm):
+    """Both ratios as the levers turn, the wippen's moment kept; a move of 0.01 mm."""
+    before = fit_distances(key_ratio, 5.7, heel_arm_mm=heel_mm)
+    after = before.with_capstan(before.capstan_arm_mm + 0.01)
+    ratios = []
+    for linkage in (Linkage(before), Linkage(after)):
+        level = linkage.weighing
+        ratios.append((float(linkage.key_ratio(level)), float(linkage.action_ratio(level))))
+    (key, action), (key_after, action_after) = ratios
+    heavier = 18.0 * before.heel_arm_mm / after.heel_arm_mm - 18.0
+    shifts = capstan_shifts(
+        key_ratio=key_ratio,
+        action_ratio=5.7,
+        wippen_weight_g=18.0,
+        capstan_for_heel=heel_mm and before.capstan_arm_mm / heel_mm,
+    )
+    by = key_after - key
+    assert shifts["action_ratio"] == pytest.approx((action_after - action) / by, rel=1e-3)
+    assert shifts["wippen_weight_g"] == pytest.approx(heavier / by, rel=1e-3)
 
 
 def test_the_change_for_one_mm():

@@ -1,4 +1,4 @@
-"""The groups of an instrument: every series searched, the two ratios also together."""
+"""The groups of an instrument: every series searched, what a capstan moves also together."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
 from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
 
@@ -90,13 +91,9 @@ def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -
                   and part[name].notna().any()}  # fmt: skip
         filled = with_ratio(fill_gaps(table, trends=trends)).assign(estimated="")
     ratio = _search(filled, "action_ratio", usual)
-    found: dict[str, list[Run]] = {}
-    if ratio and "key_ratio" in searches:
-        part = float((filled["action_ratio"] / filled["key_ratio"]).median())
-        shared = find_shared_runs(searches["key_ratio"], ratio, part)
-        found["key_ratio"], found["action_ratio"] = list(shared), list(shared)
     if ratio:
         searches["action_ratio"] = ratio
+    found = _shifted_by_capstans(searches, filled)
     for name, search in searches.items():
         found[name] = [*found.get(name, []), *find_runs(search)]
     grouped = {name: tuple(runs) for name, runs in found.items() if runs}
@@ -112,6 +109,29 @@ def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -
             for name, search in searches.items()
         },
     )
+
+
+def _shifted_by_capstans(
+    searches: Mapping[str, Search], filled: pd.DataFrame
+) -> dict[str, list[Run]]:
+    """Find the groups that a displaced capstan line makes, in all that it moves.
+
+    A group need not keep to the proportion of the levers to be found; if it does it is seen sooner.
+    """
+    if "key_ratio" not in searches:
+        return {}
+    parts, where = capstan_shifts(**usual_of_levers(filled)), searches["key_ratio"].where
+    names = [n for n in parts if n in searches and np.array_equal(searches[n].where, where)]
+    if len(names) < 2:
+        return {}
+    shared = find_shared_runs([searches[n] for n in names], [parts[n] for n in names])
+    return {name: list(shared) for name in names}
+
+
+def usual_of_levers(table: pd.DataFrame) -> dict[str, float]:
+    """Return the medians of what ``capstan_shifts`` rests on."""
+    names = ["key_ratio", "action_ratio", "wippen_weight_g"]
+    return {str(name): float(table[name].astype(float).median()) for name in names}
 
 
 def _share_what_neighbours_tell(searches: Sequence[Search]) -> None:

@@ -46,6 +46,10 @@ _LIKELY = 60
 # Our own choice: of so many runs that are liked best a group's ends are told, and the shift that
 # two series share.
 
+_STEP = 0.5
+_STEPS = np.arange(-12.0, 12.0 + _STEP, _STEP)
+# Shifts over which is summed, in standard deviations; a bell a third as wide is met every 1.5.
+
 _FAR_OFF = 12.0
 # Ends whose log evidence lies further below the best are not weighed.
 
@@ -202,38 +206,65 @@ def _parted(search: Search, found: list[Run]) -> list[Run]:
     return found
 
 
-def find_shared_runs(one: Search, other: Search, part: float) -> list[Run]:
-    """Return groups that two series share, shifted in a fixed proportion.
+def find_shared_runs(searches: Sequence[Search], parts: Sequence[float]) -> list[Run]:
+    """Return groups that several series share, shifted in a fixed proportion.
 
-    A capstan line that is displaced moves key ratio and action ratio together.
+    A capstan line that is displaced moves key ratio, action ratio and wippen weight together.
 
     Parameters
     ----------
-    one, other : read on the same keys; groups that are found are put into both.
-    part : shift of the other for a shift of 1 in the first.
+    searches : read on the same keys; groups that are found are put into all.
+    parts : shift of each for a shift of 1 in the first.
     """
     found: list[Run] = []
-    if not np.array_equal(one.where, other.where):
-        return found
     while len(found) < _MOST:
-        looks = one.look(False), other.look(False)
-        total = looks[0].evidence + looks[1].evidence
+        looks = [search.look(False) for search in searches]
+        total = np.sum([look.evidence for look in looks], axis=0)
         likely = np.argsort(total)[-_LIKELY:]
         shared = np.full(len(total), -np.inf)
         ends = looks[0].first[likely], looks[0].last[likely]
-        (pull, held), (pull_2, held_2) = (of_few(each.running, *ends) for each in (one, other))
-        for number, at in enumerate(likely):
-            wide = 1 + one.shift**2 * (held[:, number, None] + part**2 * held_2[:, number])
-            both = pull[:, number, None] + part * pull_2[:, number]
-            grown = (0.5 * one.shift**2) * both**2 / wide
-            most = grown.max()
-            total = one.share @ (np.exp(grown - most) / np.sqrt(wide)) @ other.share
-            shared[at] = most + np.log(total)
+        shared[likely] = shared_evidence(searches, parts, *ends)
         odds = _odds(shared)
         if odds <= 0 or odds <= max(look.odds for look in looks):
             break
-        found.append(_take([one, other], looks[0], shared, odds))
+        found.append(_take(searches, looks[0], shared, odds))
     return found
+
+
+def shared_evidence(
+    searches: Sequence[Search],
+    parts: Sequence[float],
+    first: NDArray[np.intp],
+    last: NDArray[np.intp],
+) -> Floats:
+    """Return the log evidence of some runs for a shift that several series share, (R,).
+
+    Given the shift s of the first, the series know nothing of each other: each has its own sum
+    over its grid of ``exp(s part h'Qy - (s part)^2 h'Qh / 2)``. The product of these sums, with
+    the prior of s, is summed over even steps of s.
+
+    Parameters
+    ----------
+    searches, parts : see ``find_shared_runs``.
+    first, last : readings at which each run begins and ends, (R,).
+    """
+    told = [
+        (part * pull, part**2 * held, search.share[:, None])
+        for search, part in zip(searches, parts, strict=True)
+        for pull, held in (of_few(search.running, first, last),)
+    ]
+    before = 1 / searches[0].shift ** 2
+    known = before + sum((share * held).sum(axis=0) for _, held, share in told)
+    middle = sum((share * pull).sum(axis=0) for pull, _, share in told) / known
+    shift = middle + _STEPS[:, None] / np.sqrt(known)
+    total = 0.5 * np.log(before / known * _STEP**2 / (2 * np.pi)) - 0.5 * before * shift**2
+    for pull, held, share in told:
+        grown = shift[:, None] * pull - 0.5 * shift[:, None] ** 2 * held
+        most = grown.max(axis=1)
+        total = total + most + np.log((share * np.exp(grown - most[:, None])).sum(axis=1))
+    most = total.max(axis=0)
+    result: Floats = most + np.log(np.exp(total - most).sum(axis=0))
+    return result
 
 
 def columns(runs: Sequence[Run], naturals: NDArray[np.bool_]) -> Floats:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.find import shown_runs
+from balancekit.calculation.believed.find import shown_runs, usual_of_levers
 from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.irregularities.trend import as_read
+from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 
 
@@ -75,6 +76,10 @@ KNUCKLE_MM = 17.0
 # From memory: usual distance of the knuckle from the shank centre.
 
 
+_SURE, _HEEL_DOUBT = 3.0, 0.1
+# Our own choice: standard uncertainties, and that of what the heel's unknown place makes of a move.
+
+
 def name_groups(
     runs: Mapping[str, Sequence[Run]],
     shifts: Mapping[str, Sequence[tuple[float, float]]],
@@ -105,14 +110,16 @@ def name_groups(
         with_it = {other for other, _ in beside}
         if run.sharps and name == "front_weight_g":
             cause, check = _MEASURING_POINT
-        elif name == "action_ratio" and "key_ratio" in with_it:
-            cause, check = _CAUSES["key_ratio"]
+        inside = table.loc[table.index[run.first : run.last + 1]]
+        if "key_ratio" in with_it:
+            at = [each.place for each in runs["key_ratio"]].index(run.place)
+            if _moved_with(name, (shift, shift_u), shifts["key_ratio"][at], inside):
+                cause, check = _CAUSES["key_ratio"]
         if beside:
             words = (f"{QUANTITIES[other].label.lower()} {_text(other, by, '+')}"
                      for other, by in beside)  # fmt: skip
             cause = f"{cause}; of these keys also {', '.join(words)}"
-        inside = table.index[run.first : run.last + 1]
-        move = _move(name, shift, with_it, table.loc[inside], arm_mm)
+        move = _move(name, shift, with_it, inside, arm_mm)
         groups.append(
             Group(
                 int(table.index[run.first]), int(table.index[run.last]),
@@ -121,6 +128,23 @@ def name_groups(
             )
         )  # fmt: skip
     return tuple(groups)
+
+
+def _moved_with(
+    name: str, shift: tuple[float, float], by: tuple[float, float], inside: pd.DataFrame
+) -> bool:
+    """Whether a shift is what the levers say that a displaced capstan line brings with it.
+
+    Parameters
+    ----------
+    shift, by : of the quantity and of the key ratio, with standard uncertainties.
+    inside : what is believed of these keys.
+    """
+    part = capstan_shifts(**usual_of_levers(inside)).get(name)
+    if part is None:
+        return False
+    doubt = np.hypot(np.hypot(shift[1], part * by[1]), part * by[0] * _HEEL_DOUBT)
+    return bool(abs(shift[0] - part * by[0]) <= _SURE * doubt)
 
 
 def _text(name: str, value: float, sign: str = "") -> str:

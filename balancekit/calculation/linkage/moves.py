@@ -1,11 +1,17 @@
-"""By how much a capstan or a knuckle must move for a wanted action ratio."""
+"""What a moved capstan or knuckle does, and by how much one must move for a wanted ratio."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from balancekit.calculation.inertia import refuse_below
-from balancekit.calculation.linkage.distances import ActionGeometry
+import numpy as np
+
+from balancekit.calculation.inertia import Values, refuse_below
+from balancekit.calculation.linkage.distances import (
+    LEAST_HEEL_MM,
+    USUAL_GEOMETRY,
+    ActionGeometry,
+)
 
 
 @dataclass(frozen=True)
@@ -24,6 +30,51 @@ class LeverMove:
     move_mm: float
     ratio_for_one_mm: float
     sentence: str
+
+
+def capstan_shifts(
+    *,
+    key_ratio: Values,
+    action_ratio: Values,
+    wippen_weight_g: Values,
+    capstan_for_heel: Values | None = None,
+) -> dict[str, Values]:
+    """Return what a moved capstan shifts, for a shift of 1 in the key ratio.
+
+    Moved away from the pin by d, the capstan's arm c is longer by d, the heel's arm h shorter by
+    d, and the moment of the wippen about its centre stays. With the arm a, for small d::
+
+        key ratio      c / a            grows by  d / a
+        action ratio   as c / h does    grows by  ratio x (1 / c + 1 / h) d
+        wippen weight  as 1 / h does    grows by  weight / h x d
+
+    So for one of key ratio the action ratio is shifted by action ratio / key ratio x (1 + c / h),
+    and the wippen weight by wippen weight / key ratio x c / h. In a usual grand that is 31, and
+    63 g; with a heel of 60 mm in place of 69 it is 34, and 72 g.
+
+    Parameters
+    ----------
+    key_ratio, action_ratio, wippen_weight_g : as weighed [g].
+    capstan_for_heel : c / h; that of a usual grand's rails if left out (from memory, no source).
+
+    Returns
+    -------
+    by quantity of the register.
+
+    >>> shifts = capstan_shifts(
+    ...     key_ratio=0.5, action_ratio=5, wippen_weight_g=18, capstan_for_heel=2)
+    >>> shifts  # 5 / 0.5 x 3, 18 / 0.5 x 2
+    {'key_ratio': 1.0, 'action_ratio': 30.0, 'wippen_weight_g': 72.0}
+    """
+    if capstan_for_heel is None:
+        usual, capstan = USUAL_GEOMETRY, key_ratio * USUAL_GEOMETRY.arm_mm
+        heel = np.maximum(usual.heel_arm_mm + usual.capstan_arm_mm - capstan, LEAST_HEEL_MM)
+        capstan_for_heel = capstan / heel
+    return {
+        "key_ratio": 1.0,
+        "action_ratio": action_ratio / key_ratio * (1 + capstan_for_heel),
+        "wippen_weight_g": wippen_weight_g / key_ratio * capstan_for_heel,
+    }
 
 
 def lever_moves(
