@@ -5,6 +5,7 @@ Panels observe its traits and call its methods. Nothing here knows a widget.
 
 from __future__ import annotations
 
+import operator
 import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -60,6 +61,11 @@ def away_words(away: InHand) -> str:
     )
 
 
+def is_same(rests_on: Sequence[object], before: Sequence[object]) -> bool:
+    """Whether something rests on the very same objects as before; see ``Bench.rests_on``."""
+    return len(rests_on) == len(before) and all(map(operator.is_, rests_on, before))
+
+
 class Bench(traitlets.HasTraits):
     """One instrument on the bench, the key in hand, and the state of its saving.
 
@@ -93,6 +99,7 @@ class Bench(traitlets.HasTraits):
         self._read: dict[int, pd.DataFrame] = {}
         self._earlier: dict[int, Findings] = {}
         self._desks: dict[object, object] = {}
+        self.usual_number = 0
         self.folder = folder
         super().__init__(instrument=instrument)
 
@@ -156,13 +163,23 @@ class Bench(traitlets.HasTraits):
 
     def work_out_anew(self) -> None:
         """Work everything out anew, because what is usual changed and the instrument did not."""
-        self._tables, self._findings, self._earlier = {}, {}, {}
+        self._earlier = {}
+        self.usual_number += 1
         self.notify_change(
             traitlets.Bunch(
                 name="instrument", old=self.instrument, new=self.instrument, owner=self,
                 type="change",
             )
         )  # fmt: skip
+
+    def rests_on(self, visit: int, *kinds: str) -> tuple[object, ...]:
+        """Return what the work of one visit rests on: the same objects while nothing changed.
+
+        ``kinds`` are the tables and choices that it rests on besides; see ``is_same``.
+        """
+        held = self.instrument
+        parts = (held.visits[visit], held.settings, held.sections, self.usual_number)
+        return (*parts, *held.marks(*kinds))
 
     @traitlets.validate("key")
     def _key_on_keyboard(self, proposal: dict[str, int]) -> int:
@@ -196,7 +213,6 @@ class Bench(traitlets.HasTraits):
     def _take(self, instrument: Instrument) -> None:
         with self.hold_trait_notifications():
             self.instrument = instrument
-            self._tables, self._findings = {}, {}
             self.key = min(self.key, instrument.settings.key_count)
             self.visit = min(self.visit, len(instrument.visits) - 1)
 

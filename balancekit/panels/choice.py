@@ -13,7 +13,7 @@ from bokeh.layouts import column
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.words import escape
 from balancekit.charts.look import Chart, mark_key
-from balancekit.instrument.bench import Bench
+from balancekit.instrument.bench import Bench, is_same
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, words
@@ -136,20 +136,12 @@ class ChoiceDesk(traitlets.HasTraits, Generic[Choice, Inputs]):
             self._stale = list(self._views)
             self._show_all()
 
-    def _is_new(self, source: tuple[Any, ...]) -> bool:
-        """Tell whether what the bench holds differs from what was worked through, and note it."""
-        new = len(source) != len(self._made_from) or any(
-            new is not old for new, old in zip(source, self._made_from, strict=True)
-        )
-        if new:
-            self._made_from = source
-        return new
-
-    def _work_through(self, source: tuple[Any, ...], work: Callable[[], Inputs]) -> bool:
+    def _work_through(self, work: Callable[[], Inputs], *kinds: str) -> bool:
         """Work through what the bench holds if it is new; tell whether it was."""
-        if not self._is_new(source):
+        rests_on = self.bench.rests_on(self.bench.visit, *kinds)
+        if is_same(rests_on, self._made_from):
             return False
-        self.refusal = ""
+        self._made_from, self.refusal = rests_on, ""
         try:
             self._inputs = work()
         except BalancekitError as error:

@@ -17,7 +17,11 @@ from balancekit.instrument.model import Instrument
 from balancekit.instrument.store import save_folder
 from balancekit.panels.flags import Flags
 from balancekit.panels.groups import Groups
+from balancekit.panels.hammers.hammer_desk import hammer_desk
+from balancekit.panels.leads.lead_desk import lead_desk
+from balancekit.panels.plan.plan_desk import plan_desk
 from balancekit.panels.usual_of_shop import UsualOfShop
+from balancekit.panels.work.work_desk import work_desk
 from balancekit.sharing.batch import report_files
 from balancekit.sharing.story import Story
 
@@ -88,6 +92,19 @@ def test_instruments_weighed_before_are_named_and_their_switch_is_kept(home):
     shown.folder.value = str(home / "nowhere")
     shown.read()
     assert "No instrument in" in shown.told.value
+
+
+def test_every_desk_follows_what_is_usual(home):
+    save_folder(replace(studio_grand(), title="Earlier grand", identity=""), home / "earlier", None)
+    bench = Bench(one_key_model())
+    desks = hammer_desk(bench), lead_desk(bench)
+    before = [desk.inputs for desk in desks]
+    expected, plan = work_desk(bench).work.expected, plan_desk(bench).plan
+    UsualOfShop(bench).on.value = True
+    assert bench.findings.usual
+    assert all(desk.inputs is not held for desk, held in zip(desks, before, strict=True))
+    assert work_desk(bench).work.expected is not expected
+    assert plan_desk(bench).plan is not plan and plan_desk(bench).plan.occasion.findings.usual
 
 
 def test_the_switch_stays_off_where_no_instrument_can_be_read(home):

@@ -117,11 +117,10 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""
         instrument, visit = self.bench.instrument, self.bench.visit
-        tables = instrument.marks("leads", "leads_seen", "key_sticks")
-        source = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
         if self._work_through(
-            source, lambda: hammer_inputs(instrument, visit, self.bench.findings)
-        ):
+            lambda: hammer_inputs(instrument, visit, self.bench.findings),
+            "leads", "leads_seen", "key_sticks",
+        ):  # fmt: skip
             self._plan = None
         try:
             choice = choice_of(instrument) or PROPOSAL

@@ -145,9 +145,10 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
     def _read(self) -> None:
         """Take what the bench holds; the readings are worked through only if they are new."""
         instrument, visit = self.bench.instrument, self.bench.visit
-        parts = (instrument.visits[visit], instrument.settings, instrument.sections)
-        source = (*parts, *instrument.marks(*READ_FROM, SET_TABLE, HAMMERS))
-        if self._work_through(source, lambda: lead_inputs(instrument, visit, self.bench.findings)):
+        if self._work_through(
+            lambda: lead_inputs(instrument, visit, self.bench.findings),
+            *READ_FROM, SET_TABLE, HAMMERS,
+        ):  # fmt: skip
             self._plan, self._lines = None, {}
         kept = instrument.choices.get(CHAPTER)
         if kept == self._kept:

@@ -66,7 +66,7 @@ class PlanDesk(traitlets.HasTraits):
         choices = {n: c for n, c in instrument.choices.items() if n in _BOUND_BY}
         bare = replace(instrument, choices=choices, chapter_notes={}, notes=(), title="")
         marks = sorted((n, hash(data)) for n, data in to_files(bare).items())
-        return repr((self.bench.visit, marks, self.done))
+        return repr((self.bench.visit, self.bench.usual_number, marks, self.done))
 
     def _ask(self) -> None:
         asked = self._rests_on()

@@ -25,7 +25,7 @@ from balancekit.calculation.proof.groups_after import (
 from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
 from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.instrument.believed import believe, plateaus_of, without_slips
-from balancekit.instrument.bench import Bench
+from balancekit.instrument.bench import Bench, is_same
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
 from balancekit.instrument.choices.hammer_plan import HammerPlan
@@ -103,7 +103,7 @@ class WorkDesk(traitlets.HasTraits):
         super().__init__()
         self.bench = bench
         self._works: dict[str, tuple[tuple[Any, ...], Work]] = {}
-        self._proof: tuple[object, Proof | None] = (None, None)
+        self._proof: tuple[tuple[object, ...], Proof | None] = ((), None)
         self._views: list[Callable[[], None]] = []
         self._visits: tuple[Any, ...] = ()
         self._later = Later(_SHOWN_AFTER_S, self.show_all)
@@ -138,19 +138,19 @@ class WorkDesk(traitlets.HasTraits):
         instrument = plan.instrument
         if instrument.visits[visit].readings.empty:
             raise refuse("Nothing was weighed yet.", "Take readings in: notebook 1 · Readings.")
-        tables = instrument.marks(*(kind for kind in instrument.tables if kind != "key_notes"))
-        rests_on = (instrument.visits[visit], instrument.settings, instrument.sections, *tables)
+        tables = [kind for kind in instrument.tables if kind != "key_notes"]
+        rests_on = self.bench.rests_on(visit, *tables)
         choices = {name: instrument.choices.get(name) for name in DECIDED_IN}
         name = json.dumps([visit, choices], sort_keys=True)
         held, work = self._works.get(name, ((), None))
-        same = len(held) == len(rests_on) and all(
-            one is other for one, other in zip(held, rests_on, strict=True)
-        )
-        if work is None or not same:
+        if work is None or not is_same(rests_on, held):
             work = work_from(instrument, visit, findings=self.bench.findings_of(visit))
-            others = list(self._works.items())[-MOST_KEPT + 1 :]
-            self._works = {**dict(others), name: (rests_on, work)}
-        return replace(work, title=instrument.title)
+        elif work.title == instrument.title:
+            return work
+        work = replace(work, title=instrument.title)
+        others = list(self._works.items())[-MOST_KEPT + 1 :]
+        self._works = {**dict(others), name: (rests_on, work)}
+        return work
 
     def inertia_found_g(self) -> pd.Series:
         """Return the inertia at each key as found [g]; NaN where it is not known."""
@@ -178,10 +178,7 @@ class WorkDesk(traitlets.HasTraits):
         work = self._work(plan, self.before)
         made_from = (work.expected, plan.day, self.bench.instrument.visits[self.after])
         held, proof = self._proof
-        same = isinstance(held, tuple) and all(
-            one is other for one, other in zip(held, made_from, strict=True)
-        )
-        if proof is None or not same:
+        if proof is None or not is_same(made_from, held):
             proof = Proof(plan, work, self.believed(self.after), self.groups(self.after))
             self._proof = (made_from, proof)
         return proof
