@@ -17,7 +17,7 @@ from balancekit.calculation.plan.front import MOST_GAP_PERCENT, Combination, dec
 from balancekit.calculation.plan.piano import ALL_KEYS
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices import hammer_choice, lead_choice
-from balancekit.instrument.choices.chosen_way import from_json, with_way
+from balancekit.instrument.choices.chosen_way import ChosenWay, KeyWork, from_json, with_way
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.lead_choice import LeadChoice
 from balancekit.instrument.choices.lead_plan import lead_plan
@@ -116,6 +116,17 @@ def test_a_doubted_reading_and_unknown_plugs_are_never_worked_on(plan):
     for number in range(len(sampled.front.ways)):
         assert (sampled.told(number).front_g == 0).all()
     assert "Plugs not recorded" in " ".join(sampled.left_alone)
+
+
+def test_a_weight_of_0_g_that_a_way_asks_for_is_kept():
+    asked = (
+        KeyWork(40, front_weight_g=0.0), KeyWork(41, spring_relief_g=0.0), KeyWork(42, ease=True)
+    )  # fmt: skip
+    way = ChosenWay("lead and springs out", 60.0, 0.0, 38.0, 38.0, asked)
+    assert from_json(json.loads(json.dumps(way.to_json())), 88) == way
+    work = work_from(with_way(studio_grand(), way))
+    assert work.planned.spring_relief_g.dropna().to_dict() == {41: 0.0}
+    assert set(work.leads["key"]) == {40}
 
 
 def test_lines_that_were_decided_are_kept_by_every_way_and_by_the_sheets(plan):
@@ -253,6 +264,7 @@ def test_a_ratio_decided_with_the_hammers_is_in_every_way():
 def test_leads_left_as_found_stay_and_limits_of_lead_hold():
     still = bound_by(leads=LeadChoice())
     assert (still.told(len(still.front.ways) - 1).front_g == 0).all()
+    assert "not recorded" not in " ".join(still.left_alone)
     free = bound_by(leads=LeadChoice(layout="free", highest_front_weight_g=36.0))
     for number in range(len(free.front.ways)):
         told = free.told(number)

@@ -104,7 +104,7 @@ class ChosenWay:
         """Return the way as plain JSON values."""
         told = asdict(self)
         told["keys"] = [
-            {name: value for name, value in each.items() if value not in (None, False)}
+            {n: value for n, value in each.items() if value is not None and value is not False}
             for each in told["keys"]
         ]
         for each in told["keys"]:

@@ -44,6 +44,7 @@ from balancekit.instrument.choices.plan_inputs import (
     with_done,
 )
 from balancekit.instrument.in_cells import card
+from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
 
@@ -127,7 +128,9 @@ class WholePlan(ByValue):
         doubted = self.piano.keys[~self.piano.may_cut].tolist()
         if self.follow is not None:
             doubted = [key for key in doubted if key not in self.follow.done]
-        unknown = self.piano.keys[~self.piano.may_lead & self.piano.may_cut].tolist()
+        recorded = recorded_keys(self.occasion.instrument)
+        worked = self.piano.keys[self.piano.may_cut].tolist()
+        unknown = [key for key in worked if key not in recorded]
         said = []
         if doubted:
             said.append(f"Weigh first, nothing is cut or bored there: {in_words(doubted)}.")
