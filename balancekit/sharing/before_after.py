@@ -12,7 +12,6 @@ from balancekit.calculation.proof.evenness import (
     expected_evenness,
     with_plateaus,
 )
-from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.sharing.work import Work
 
@@ -20,18 +19,12 @@ Pair = tuple[pd.Series, pd.Series]
 """Values and their standard uncertainties by key."""
 
 
-def expected_plateaus(work: Work) -> Plateaus:
-    """Return the runs of keys that are expected to stand off together after the work."""
-    return plateaus_in(work.expected)
-
-
-def evenness_before_after(work: Work, plateaus: Plateaus | None = None) -> pd.DataFrame:
+def evenness_before_after(work: Work) -> pd.DataFrame:
     """Return the evenness as found, and what it is expected to be after the work.
 
     Parameters
     ----------
     work : see ``work.Work``.
-    plateaus : those that are expected, if at hand.
 
     Returns
     -------
@@ -49,8 +42,8 @@ def evenness_before_after(work: Work, plateaus: Plateaus | None = None) -> pd.Da
     table["expected_real"] = pd.Series(
         {name: _expected(work, pair, name).real for name, pair in then.items()}, dtype=float
     )
-    expected = expected_plateaus(work) if plateaus is None else plateaus
-    return with_plateaus(with_plateaus(table, work.plateaus, "found_"), expected, "expected_")
+    found = with_plateaus(table, work.plateaus, "found_")
+    return with_plateaus(found, work.expected_plateaus, "expected_")
 
 
 def _expected(work: Work, pair: Pair, name: str) -> Evenness:

@@ -87,7 +87,8 @@ def came_out(story: Story) -> str:
             return "there are no readings after the work yet."
         return (
             f"not weighed yet; the down weight's own step from key to key is expected to go "
-            f"from {now:.1f} to {then:.1f} g.{_plateaus(story.expected_plateaus, 'Expected: ')}"
+            f"from {now:.1f} to {then:.1f} g."
+            f"{_plateaus(story.work.expected_plateaus, 'Expected: ')}"
         )
     counts = story.proof["verdict"].value_counts()
     return (

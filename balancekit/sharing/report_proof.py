@@ -66,7 +66,7 @@ def _evenness(page: Page) -> str:
 def _plateaus(page: Page) -> str:
     """Say which runs of keys stand off together: as found, as expected, and as it came out."""
     story = page.story
-    found = {"As found": story.first.plateaus, "Expected": story.expected_plateaus}
+    found = {"As found": story.first.plateaus, "Expected": story.work.expected_plateaus}
     if story.last is not None:
         found[f"Came out, {story.last.name}"] = story.last.plateaus
     said = [f"{name}: {each}" for name, some in found.items() for each in plateaus_sentences(some)]

@@ -19,7 +19,7 @@ from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.instrument.choices.sheet_plan import planned
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
-from balancekit.sharing.before_after import evenness_before_after, expected_plateaus
+from balancekit.sharing.before_after import evenness_before_after
 from balancekit.sharing.work import Work, work_from
 
 
@@ -52,12 +52,7 @@ class Story:
     @cached_property
     def evenness(self) -> pd.DataFrame:
         """Evenness as found and as expected; see ``evenness_before_after``."""
-        return evenness_before_after(self.work, self.expected_plateaus)
-
-    @cached_property
-    def expected_plateaus(self) -> Plateaus:
-        """Runs of keys that are expected to stand off together after the work."""
-        return expected_plateaus(self.work)
+        return evenness_before_after(self.work)
 
     @property
     def proof_numbers(self) -> list[int]:

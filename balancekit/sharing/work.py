@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -19,13 +20,8 @@ from balancekit.calculation.leads.leads_plan import scrap_list, shopping_list
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.friction_by_load import ASSEMBLY_U_G, LoadPart
 from balancekit.calculation.proof.groups_after import all_groups
-from balancekit.calculation.proof.plateaus import Plateaus
-from balancekit.calculation.proof.prediction import (
-    KNOWN,
-    KeyMass,
-    Planned,
-    predict,
-)
+from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
+from balancekit.calculation.proof.prediction import KNOWN, KeyMass, Planned, predict
 from balancekit.calculation.quantities import PARTS_COLUMNS
 from balancekit.calculation.words import plural
 from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
@@ -118,6 +114,11 @@ class Work:
     def groups(self) -> tuple[Group, ...]:
         """Groups of keys as found, plateaus of the balance weight among them."""
         return all_groups(self.believed.groups, self.plateaus)
+
+    @cached_property
+    def expected_plateaus(self) -> Plateaus:
+        """Runs of keys that are expected to stand off together after the work."""
+        return plateaus_in(self.expected)
 
     @property
     def anything(self) -> bool:

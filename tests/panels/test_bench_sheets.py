@@ -172,6 +172,17 @@ def test_another_quantity_is_drawn_with_its_axis(looked_at):
     assert len(chart.sources["before"].data["y"]) == 88
 
 
+def test_what_is_expected_is_sought_once_while_nothing_changes(home):
+    bench = Bench(one_key_model())
+    desk = work_desk(bench)
+    work = desk.work
+    sought = work.expected_plateaus
+    bench.change(bench.instrument.with_chapter_note("5", "A note."))
+    assert desk.work is work and desk.work.expected_plateaus is sought
+    bench.change(replace(bench.instrument, title="Another name"))
+    assert desk.work.title == "Another name" and desk.work is desk.work
+
+
 def test_evenness_shows_both_figures(looked_at):
     view = ExpectedEvenness(work_desk(looked_at))
     bars = view.bars.sources["bars"].data

@@ -19,7 +19,7 @@ from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
-from balancekit.sharing.before_after import evenness_before_after, expected_plateaus
+from balancekit.sharing.before_after import evenness_before_after
 
 WEIGHED = ("down_weight_g", "up_weight_g", "balance_weight_g", "friction_g", "front_weight_g",
            "strike_weight_g")  # fmt: skip
@@ -111,8 +111,7 @@ class ExpectedEvenness(WorkView):
     def show(self) -> None:
         """Fill the table and the bars."""
         work = self.desk.work
-        expected = expected_plateaus(work)
-        even = evenness_before_after(work, expected)
+        even = evenness_before_after(work)
         steps = even.rename(columns={"found_real": "then", "expected_real": "now"})
         with self.view.one_change():
             self.bars.show(bars_data(steps))
@@ -128,7 +127,9 @@ class ExpectedEvenness(WorkView):
         headings = ("From key to key", "Step read", "Weighing makes", "Piano's own, as found",
                     "Piano's own, expected")  # fmt: skip
         self.table.value = table_html(headings, rows) if rows else "Too few neighbours were read."
-        self.plateaus.value = plateaus_html({"As found": work.plateaus, "Expected": expected})
+        self.plateaus.value = plateaus_html(
+            {"As found": work.plateaus, "Expected": work.expected_plateaus}
+        )
 
 
 def expected_panel(bench: Bench) -> widgets.VBox:
