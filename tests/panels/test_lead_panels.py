@@ -17,7 +17,6 @@ from balancekit.instrument.choices.lead_choice import SPANS, TOLERANCE_G, WORDS,
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.panels.choice import WORDS_AFTER_S
-from balancekit.panels.frame import beside
 from balancekit.panels.leads import lead_desk as desk_module
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_layout import PlugLayout
@@ -179,21 +178,6 @@ def test_with_many_plugs_the_layout_is_sought_beside_and_then_shown(desk):
     view = PlugLayout(desk)
     move(view, most_plugs_in=6)
     assert "Working" not in view.told.value and "Put in" in view.told.value
-
-
-def test_slow_work_leaves_the_loop_free():
-    seen = []
-
-    async def run():
-        beside(lambda: sum(range(1000)), seen.append, seen.append)
-        assert seen == []
-        for _ in range(200):
-            await asyncio.sleep(0.01)
-            if seen:
-                break
-
-    asyncio.run(run())
-    assert seen == [499500]
 
 
 def test_the_choice_is_kept_and_undo_takes_it_back(desk, bench):

@@ -86,11 +86,10 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         if not self._searching:
             self._searching = True
             plan = self.plan
-            beside(lambda: plan.free, lambda _: self._layout_found(), self._not_found)
+            beside(lambda: plan.free, lambda _: self._layout_found(), self._no_layout)
 
-    def _not_found(self, why: str) -> None:
-        self._searching = self.laying = False
-        self.said = why
+    def _no_layout(self, why: str) -> None:
+        self._searching, self.said = False, why
 
     def _layout_found(self) -> None:
         self._searching = False
@@ -105,8 +104,11 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         plan = self.plan
         self.laying = True
         beside(
-            lambda: _lines_of(plan), lambda found: self._lines_found(plan, found), self._not_found
+            lambda: _lines_of(plan), lambda found: self._lines_found(plan, found), self._no_lines
         )
+
+    def _no_lines(self, why: str) -> None:
+        self.laying, self.said = False, why
 
     def _lines_found(self, plan: LeadPlan, found: RowLayout | BalancekitError) -> None:
         self.laying = False
