@@ -25,8 +25,8 @@ class DrawnWays:
     names : what each does.
     limit_g : below it more work cannot be told from less [g].
     here : number of the way in hand.
+    gap_percent : by how much each may be above the best there is, proven.
     pinned : numbers of the ways that are kept beside it.
-    gap_percent : by how much each may be above the best there is, proven; none if not given.
     """
 
     hours: Floats
@@ -34,8 +34,8 @@ class DrawnWays:
     names: Sequence[str]
     limit_g: float
     here: int
+    gap_percent: Sequence[float]
     pinned: Sequence[int] = ()
-    gap_percent: Sequence[float] = ()
 
 
 def ways_data(drawn: DrawnWays | None) -> dict[str, dict[str, Any]]:
@@ -51,12 +51,11 @@ def ways_data(drawn: DrawnWays | None) -> dict[str, dict[str, Any]]:
 def some_ways(drawn: DrawnWays, numbers: Sequence[int]) -> dict[str, Any]:
     """Return the columns of some ways."""
     places = np.array(numbers, dtype=int)
-    gaps = drawn.gap_percent or [0.0] * len(drawn.hours)
     return {
         "hours": drawn.hours[places],
         "uneven_g": drawn.uneven_g[places],
         "name": [drawn.names[place] for place in numbers],
-        "gap_percent": [gaps[place] for place in numbers],
+        "gap_percent": [drawn.gap_percent[place] for place in numbers],
     }
 
 

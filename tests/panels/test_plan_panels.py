@@ -6,6 +6,7 @@ import pytest
 
 from balancekit import panels
 from balancekit.calculation.plan.front import MOST_GAP_PERCENT
+from balancekit.charts.ways import ways_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices import lead_choice, plan_bounds, plan_wishes
 from balancekit.instrument.choices.chosen_way import CHAPTER, chosen_way, from_json
@@ -21,6 +22,8 @@ from balancekit.instrument.demo import (
 )
 from balancekit.instrument.leads_record import recorded_keys
 from balancekit.instrument.model import BenchSettings, Instrument
+from balancekit.panels.plan import plan_desk as desk_module
+from balancekit.panels.plan import plan_views as views_module
 from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_costs import Costs
 from balancekit.panels.plan.plan_desk import plan_desk
@@ -55,6 +58,33 @@ def test_every_panel_says_something_and_nothing_is_not_a_number(made):
 def test_without_a_plan_it_says_why(instrument):
     front = FrontView(plan_desk(Bench(instrument)))
     assert "There is no plan yet" in front.state.value and front.view.layout.display == "none"
+    assert not front.desk.looks and front.share.layout.display == "none"
+    assert "bench-working" not in front.state.value
+
+
+def test_a_search_that_goes_on_or_fails_is_said_so(monkeypatch):
+    waiting = []
+    monkeypatch.setattr(desk_module, "beside", lambda work, done, said: waiting.append(said))
+    front = FrontView(plan_desk(Bench(one_key_model())))
+    assert front.desk.looks and "bench-working" in front.state.value
+    assert front.share.layout.display == ""
+    waiting.pop()("A flaw.")
+    assert not front.desk.looks and front.state.value == "A flaw."
+    assert front.share.layout.display == "none"
+
+
+def test_each_plan_that_is_found_is_drawn_once(monkeypatch):
+    drawn, told = [], []
+    monkeypatch.setattr(
+        views_module, "ways_data", lambda ways: drawn.append(ways) or ways_data(ways)
+    )
+    desk = plan_desk(Bench(one_key_model()))
+    FrontView(desk)
+    Order(desk).list.observe(lambda change: told.append(change["new"]), "value")
+    drawn.clear()
+    desk.start()
+    assert len(drawn) == 2  # the first ways, then all of them
+    assert len([each for each in told if each]) <= 2
 
 
 def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
@@ -245,10 +275,27 @@ def test_what_was_decided_later_is_said_and_can_be_released_one_by_one():
     assert [each.words for each in shown.bounds] == ["every hammer as it is"]
 
 
+def test_only_what_binds_the_plan_is_said():
+    grand = with_choice(one_key_model(), HammerChoice(spring_relief_more_g=2.0))
+    left = LeadChoice(layout=lead_choice.AS_FOUND, spring_relief_from="level")
+    bench = Bench(lead_choice.with_choice(grand, left))
+    shown = Bounds(bench)
+    assert [each.words for each in shown.bounds] == [
+        "every hammer as it is", "the plugs as they are", "38 g of balance weight on every key",
+        "spring relief 8 g on every key",
+    ]  # fmt: skip
+    press(shown, 3)
+    assert "2 g more spring relief on every key" in text_of(shown)
+    bench.change(bench.instrument.with_choice(lead_choice.CHAPTER, {"layout": "?"}))
+    assert "bench-bad" in shown.children[0].value
+    bench.change(one_key_model())
+    assert shown.children == ()
+
+
 def press(shown: Bounds, number: int) -> None:
     button = shown.children[1 + number].children[0]
     assert button.description.startswith("Release") and shown.bounds[number].words in button.tooltip
-    shown._release(number)()
+    button.click()
 
 
 def test_the_owner_gets_a_page_and_nothing_is_overwritten(home):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from balancekit.instrument.choices import hammer_choice, lead_choice
@@ -10,7 +9,7 @@ from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.lead_choice import LeadChoice
 from balancekit.instrument.model import Instrument
 
-HAMMERS, LEADS = "5 · Hammer mass", "6 · Lead and spring"
+_NAMES = {hammer_choice.CHAPTER: "5 · Hammer mass", lead_choice.CHAPTER: "6 · Lead and spring"}
 
 
 @dataclass(frozen=True)
@@ -19,16 +18,23 @@ class Bound:
 
     Attributes
     ----------
-    chapter : in which it was made.
+    chapter : under which it stands in ``instrument.choices``.
     words : what every way keeps.
-    release : returns the instrument without this decision.
-    whole : whether its release is that of the whole chapter.
+    left : what is still decided in the chapter without it; None for nothing.
     """
 
     chapter: str
     words: str
-    release: Callable[[Instrument], Instrument]
-    whole: bool = False
+    left: HammerChoice | LeadChoice | None = None
+
+    @property
+    def notebook(self) -> str:
+        """In which notebook it was decided."""
+        return _NAMES[self.chapter]
+
+    def release(self, instrument: Instrument) -> Instrument:
+        """Return the instrument without this decision."""
+        return instrument.with_choice(self.chapter, self.left and self.left.to_json())
 
 
 def bounds_of(instrument: Instrument) -> list[Bound]:
@@ -47,7 +53,7 @@ def bounds_of(instrument: Instrument) -> list[Bound]:
     """
     hammers = hammer_choice.choice_of(instrument)
     leads = lead_choice.choice_of(instrument)
-    found = [] if hammers is None else _of_hammers(hammers)
+    found = [] if hammers is None else _of_hammers(hammers, leads)
     return found if leads is None else [*found, *_of_leads(leads, hammers)]
 
 
@@ -59,11 +65,8 @@ _TARGETS = {
 }
 
 
-def _of_hammers(choice: HammerChoice) -> list[Bound]:
-    def without(**usual: float) -> Callable[[Instrument], Instrument]:
-        kept = replace(choice, **usual)  # type: ignore[arg-type]
-        return lambda instrument: instrument.with_choice(hammer_choice.CHAPTER, kept.to_json())
-
+def _of_hammers(choice: HammerChoice, leads: LeadChoice | None) -> list[Bound]:
+    chapter = hammer_choice.CHAPTER
     levels = (choice.bass_g, choice.middle_g, choice.treble_g)
     words = _TARGETS[choice.target]
     if choice.target == "levels":
@@ -74,32 +77,22 @@ def _of_hammers(choice: HammerChoice) -> list[Bound]:
         )
     if choice.hammers != hammer_choice.OWN_HAMMERS:
         words = f"the hammers '{choice.hammers}' in place of those in the piano; {words}"
-    found = [Bound(HAMMERS, words, lambda one: one.with_choice(hammer_choice.CHAPTER, None), True)]
+    found = [Bound(chapter, words)]
     if choice.ratio_part != 1:
-        found.append(
-            Bound(
-                HAMMERS,
-                f"the action ratio of all keys {choice.ratio_change_percent:+g} %, by the "
-                f"{choice.lever}".replace("-", "−"),
-                without(ratio_change_percent=0.0),
-            )
+        words = (
+            f"the action ratio of all keys {choice.ratio_change_percent:+g} %, by the "
+            f"{choice.lever}".replace("-", "−")
         )
-    if choice.spring_relief_more_g:
-        found.append(
-            Bound(
-                HAMMERS,
-                f"{choice.spring_relief_more_g:g} g more spring relief on every key",
-                without(spring_relief_more_g=0.0),
-            )
-        )
+        found.append(Bound(chapter, words, replace(choice, ratio_change_percent=0.0)))
+    own_springs = leads is not None and leads.spring_relief_from != lead_choice.FROM_HAMMERS
+    if choice.spring_relief_more_g and not own_springs:
+        words = f"{choice.spring_relief_more_g:g} g more spring relief on every key"
+        found.append(Bound(chapter, words, replace(choice, spring_relief_more_g=0.0)))
     return found
 
 
 def _of_leads(choice: LeadChoice, hammers: HammerChoice | None) -> list[Bound]:
-    def kept(**usual: object) -> Callable[[Instrument], Instrument]:
-        freed = replace(choice, **usual)  # type: ignore[arg-type]
-        return lambda instrument: instrument.with_choice(lead_choice.CHAPTER, freed.to_json())
-
+    chapter, free = lead_choice.CHAPTER, replace(choice, layout=lead_choice.FREE)
     level = choice.balance_weight_g
     if level is None and hammers is not None:
         level = hammers.balance_weight_g
@@ -113,32 +106,25 @@ def _of_leads(choice: LeadChoice, hammers: HammerChoice | None) -> list[Bound]:
         "old holes bored larger" if choice.bore_old_holes else "no old hole bored larger",
         "plugs behind the pin too" if choice.behind_pin else "no plug behind the pin",
     ]
-    laid = {
-        lead_choice.AS_FOUND: "the plugs as they are",
-        lead_choice.IN_LINES: "new plugs on the straight lines that were found, and one "
-        "adjusting plug in each key",
-    }
-    found = [Bound(LEADS, "; ".join(rules), _without_leads, True)]
-    if choice.layout in laid:
-        found.append(Bound(LEADS, laid[choice.layout], kept(layout=lead_choice.FREE)))
+    if choice.layout == lead_choice.AS_FOUND:  # with no plug moved no rule of plugs binds
+        found = [Bound(chapter, "the plugs as they are", free)]
+    else:
+        found = [Bound(chapter, "; ".join(rules))]
+    if choice.layout == lead_choice.IN_LINES:
+        words = (
+            "new plugs on the straight lines that were found, and one adjusting plug in each key"
+        )
+        found.append(Bound(chapter, words, free))
     if choice.balance_weight_from == lead_choice.CURVE:
-        found.append(
-            Bound(LEADS, "the balance weight along its decided curve", _without_leads, True)
-        )
+        found.append(Bound(chapter, "the balance weight along its decided curve"))
     elif level is not None:
-        found.append(
-            Bound(LEADS, f"{level:g} g of balance weight on every key", _without_leads, True)
-        )
+        found.append(Bound(chapter, f"{level:g} g of balance weight on every key"))
     if choice.spring_relief_from != lead_choice.FROM_HAMMERS:
         what = (
             f"{choice.spring_relief_g:g} g on every key"
             if choice.spring_relief_from == lead_choice.LEVEL
             else "along its decided curve"
         )
-        usual = kept(spring_relief_from=lead_choice.FROM_HAMMERS)
-        found.append(Bound(LEADS, f"spring relief {what}", usual))
+        usual = replace(choice, spring_relief_from=lead_choice.FROM_HAMMERS)
+        found.append(Bound(chapter, f"spring relief {what}", usual))
     return found
-
-
-def _without_leads(instrument: Instrument) -> Instrument:
-    return instrument.with_choice(lead_choice.CHAPTER, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 
 import ipywidgets as widgets
 
@@ -10,7 +10,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.plan_bounds import Bound, bounds_of
-from balancekit.panels.frame import button, row, words
+from balancekit.panels.frame import button, row, words, wrong
 
 
 class Bounds(widgets.VBox):
@@ -19,40 +19,37 @@ class Bounds(widgets.VBox):
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.bounds: list[Bound] = []
+        self._said = [""]
         super().__init__([])
         bench.when_changed(self.refresh, "instrument")
 
     def refresh(self) -> None:
         """Show what binds the plan of the instrument in hand."""
+        unread = ""
         try:
-            bounds = bounds_of(self.bench.instrument)
+            self.bounds = bounds_of(self.bench.instrument)
         except BalancekitError as error:
-            self.children = (words(f'<span class="bench-bad">{escape(error)}</span>'),)
-            self.bounds = []
+            self.bounds, unread = [], str(error)
+        said = [unread, *(each.words for each in self.bounds)]
+        if said == self._said:
             return
-        if [each.words for each in bounds] == [each.words for each in self.bounds]:
-            self.bounds = bounds
-            return
-        self.bounds = bounds
+        self._said = said
         heading = words(
             "<b>Every way keeps what you decided in a later chapter.</b> Release what is to be "
             "left to the plan; undo brings it back."
         )
-        lines = [self._line(number, bound) for number, bound in enumerate(bounds)]
-        self.children = (heading, *lines) if bounds else ()
+        lines = [self._line(number, bound) for number, bound in enumerate(self.bounds)]
+        self.children = (words(wrong(unread)),) if unread else (heading, *lines) if lines else ()
 
     def _line(self, number: int, bound: Bound) -> widgets.Box:
         release = button(
-            "Release this chapter" if bound.whole else "Release",
-            self._release(number),
+            "Release" if bound.left else "Release this chapter",
+            partial(self._release, number),
             hint=f"Release: {bound.words}",
         )
-        said = words(f"{escape(bound.chapter)}: {escape(bound.words)}")
+        said = words(f"{escape(bound.notebook)}: {escape(bound.words)}")
         said.layout = widgets.Layout(flex="1 1 55%", min_width="0")
         return row(release, said)
 
-    def _release(self, number: int) -> Callable[[], None]:
-        def release() -> None:
-            self.bench.change(self.bounds[number].release(self.bench.instrument))
-
-        return release
+    def _release(self, number: int) -> None:
+        self.bench.change(self.bounds[number].release(self.bench.instrument))

@@ -25,8 +25,6 @@ START_AFTER_S = 0.5
 
 USUAL_HOURS = 4.0
 
-NO_PLAN = "There is no plan yet."
-
 LOOKING = "Looking for ways: the first in about a second."
 
 _BOUND_BY = (hammer_choice.CHAPTER, lead_choice.CHAPTER, plan_wishes.CHAPTER)
@@ -38,7 +36,8 @@ class PlanDesk(traitlets.HasTraits):
     Traits
     ------
     plan : the ways; None before they are found.
-    state : what is going on, in words; "" when all is there.
+    state : what is going on, or what went wrong, in words; "" when all is there.
+    looks : whether ways are being looked for.
     share : of the ways, how much is done while they are looked for, 0 to 1.
     hours : hours there are; 0 for none given, then the way to start from is in hand.
     pinned : numbers of ways that are kept for comparing.
@@ -46,6 +45,7 @@ class PlanDesk(traitlets.HasTraits):
 
     plan = traitlets.Instance(WholePlan, allow_none=True)
     state = traitlets.Unicode("")
+    looks = traitlets.Bool(False)
     share = traitlets.Float(0.0)
     hours = traitlets.Float(0.0)
     pinned = traitlets.Tuple()
@@ -73,14 +73,14 @@ class PlanDesk(traitlets.HasTraits):
         if asked != self._asked:
             self._asked = asked
             self._run = None  # what is looked for is of another piano
-            self.state = LOOKING
+            self.state, self.looks = LOOKING, True
             self._later.ask()
 
     def start(self) -> None:
         """Look for the ways of the readings in hand: a few first, then all."""
         run = self._run = object()
-        self.plan, self.pinned = None, ()
-        self.state = LOOKING
+        self.pinned, self.plan = (), None
+        self.state, self.looks = LOOKING, True
         self._find(run, Occasion(self.bench.instrument, self.bench.visit), short=True)
 
     def _find(self, run: object, occasion: Occasion, *, short: bool) -> None:
@@ -100,15 +100,17 @@ class PlanDesk(traitlets.HasTraits):
             if run is not self._run:
                 return
             if isinstance(found, BalancekitError):
-                self.state = f"{NO_PLAN} {found.problems[0]}"
+                failed(f"There is no plan yet. {found.problems[0]}")
                 return
             self.plan = found
             self.state = "These are the first ways. All of them in some seconds." if short else ""
+            self.looks = short
             if short:
                 self._find(run, occasion, short=False)
 
         def failed(why: str) -> None:
-            self.state = why
+            if run is self._run:
+                self.state, self.looks = why, False
 
         beside(work, done, failed)
 
@@ -162,8 +164,13 @@ class PlanDesk(traitlets.HasTraits):
 
     def when_changed(self, call: Callable[[], None], *names: str) -> None:
         """Call a view now and whenever one of the traits changes."""
-        self.observe(lambda _: call(), list(names or ("plan", "state", "hours", "pinned")))
+        self.observe(lambda _: call(), list(names))
         call()
+
+    def when_found(self, call: Callable[[], None]) -> None:
+        """Call a view now, for each plan once, and where there is none for each state."""
+        self.when_changed(call, "plan")
+        self.observe(lambda _: call() if self.plan is None else None, "state")
 
 
 def plan_desk(bench: Bench) -> PlanDesk:

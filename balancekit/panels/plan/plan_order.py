@@ -30,7 +30,7 @@ class Order(widgets.VBox):
             [self.told, self.list,
              row(self.ticks, self.levers, button("Tick these as done", self.tick)), self.said]
         )  # fmt: skip
-        desk.when_changed(self.refresh, "plan", "state")
+        desk.when_found(self.refresh)
         follow = Later(FOLLOWS_AFTER_S, self.refresh)
         desk.observe(lambda _: follow.ask(), ["hours"])
         desk.bench.when_changed(self._show_ticks, "instrument")

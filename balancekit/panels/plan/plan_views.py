@@ -18,7 +18,7 @@ from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, button, panel, row, slider, table_html, words, working
 from balancekit.panels.plan.plan_bounds import Bounds
-from balancekit.panels.plan.plan_desk import NO_PLAN, USUAL_HOURS, PlanDesk, plan_desk
+from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
 from balancekit.panels.widgets import Keyboard
@@ -84,18 +84,19 @@ class FrontView(widgets.VBox):
         self.hours.observe(self._moved, "value")
         self.corners.observe(self._go_to, "value")
         desk.hours = USUAL_HOURS
-        desk.when_changed(self.refresh, "plan", "state", "pinned")
+        desk.when_changed(self.refresh, "plan", "pinned")
         desk.when_changed(self._follow, "hours")
-        desk.when_changed(self._show_share, "share", "state")
+        desk.when_changed(self._show_state, "share", "state", "looks")
         desk.bench.when_changed(self._say_chosen, "instrument")
 
     def _moved(self, change: dict[str, float]) -> None:
         self.desk.hours = max(float(change["new"]), 1e-6)
 
-    def _show_share(self) -> None:
-        looking = bool(self.desk.state) and not self.desk.state.startswith(NO_PLAN)
-        self.share.layout.display = "" if looking else "none"
-        if looking:
+    def _show_state(self) -> None:
+        said = escape(self.desk.state)
+        self.state.value = working(said) if self.desk.looks else said
+        self.share.layout.display = "" if self.desk.looks else "none"
+        if self.desk.looks:
             self.share.value = self.desk.share
 
     def start_way(self) -> None:
@@ -127,14 +128,13 @@ class FrontView(widgets.VBox):
     def refresh(self) -> None:
         """Show the ways, and the one in hand in words."""
         desk, plan = self.desk, self.desk.plan
-        self.state.value = working(escape(desk.state)) if desk.state else ""
         shown = "" if plan is not None else "none"
         for part in (
             self.view, self.buttons, self.told, self.side, self.corners, self.numbers
         ):  # fmt: skip
             part.layout.display = shown
+        self._drawn = None  # that of an earlier plan; none while the slider gets its new end
         if plan is None:
-            self._drawn = None
             return
         front = plan.front
         self.hours.max = float(max(np.ceil(front.minutes[-1] / 6) / 10, 1.0))
@@ -146,8 +146,8 @@ class FrontView(widgets.VBox):
             names,
             plan.limit_g,
             desk.number,
-            [n for n in desk.pinned if n < len(front.ways)],
             [way.gap_percent for way in front.ways],
+            [n for n in desk.pinned if n < len(front.ways)],
         )
         with self.view.one_change():
             self.chart.show(ways_data(drawn))
@@ -279,7 +279,7 @@ class Why(widgets.VBox):
         bench.when_changed(self._new_keys, "instrument")
         traitlets.link((bench, "key"), (self.board, "key"))
         bench.observe(lambda _: self.refresh(), ["key"])
-        desk.when_changed(self.refresh, "plan", "state")
+        desk.when_found(self.refresh)
         follow = Later(_WORDS_AFTER_S, self.refresh)
         desk.observe(lambda _: follow.ask(), ["hours"])
 
