@@ -31,15 +31,34 @@ def in_words(keys: Iterable[int]) -> str:
     >>> in_words([3, 4, 5, 9]), in_words([7])
     ('keys 3 to 5, 9', 'key 7')
     """
+    named = runs_in_words(keys)
+    return f"key {named}" if named.isdecimal() else f"keys {named}"
+
+
+def runs_in_words(keys: Iterable[int]) -> str:
+    """Return the numbers of keys, runs drawn together.
+
+    >>> runs_in_words([3, 4, 5, 9]), runs_in_words([7, 8])
+    ('3 to 5, 9', '7, 8')
+    """
     runs: list[list[int]] = []
     for key in sorted(keys):
         if runs and key == runs[-1][1] + 1:
             runs[-1][1] = key
         else:
             runs.append([key, key])
-    words = [f"{a}" if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs]
-    single = len(runs) == 1 and runs[0][0] == runs[0][1]
-    return ("key " if single else "keys ") + ", ".join(words)
+    return ", ".join(
+        f"{a}" if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}" for a, b in runs
+    )
+
+
+def run_in_words(first: int, last: int, members: str = "keys") -> str:
+    """Name a run of keys, or the sharps of a run.
+
+    >>> run_in_words(27, 43), run_in_words(1, 13, "sharps")
+    ('keys 27 to 43', 'the sharps of keys 1 to 13')
+    """
+    return f"{'the sharps of ' if members == 'sharps' else ''}keys {first} to {last}"
 
 
 def listed(words: Iterable[str]) -> str:

@@ -10,6 +10,7 @@ from bokeh.models import ColumnDataSource, FactorRange, HoverTool, LabelSet, Ran
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.uncertainty import known_decimals
+from balancekit.calculation.words import run_in_words
 from balancekit.charts.look import (
     INK,
     NATURAL,
@@ -57,7 +58,7 @@ def groups_data(groups: Sequence[Group]) -> dict[str, dict[str, Any]]:
             "quantity": [QUANTITIES[group.quantity].label for group in groups],
             "color": [NATURAL if group.shift > 0 else SHARP for group in groups],
             "pattern": [" " if group.shift > 0 else "/" for group in groups],
-            "of": [f"{group.members} {group.first_key} to {group.last_key}" for group in groups],
+            "of": [run_in_words(g.first_key, g.last_key, g.members) for g in groups],
             "text": [shift_words(g.quantity, g.shift, g.shift_u) for g in groups],
         }
     }
@@ -92,6 +93,6 @@ def groups_chart(groups: Sequence[Group], key_count: int) -> Chart:
         LabelSet(x="middle", y="quantity", text="text", source=source, text_align="center",
                  text_baseline="middle", text_font_size=SMALL_FONT, text_color=INK)
     )  # fmt: skip
-    tips = [("Keys", "@of"), ("", "@quantity"), ("Shifted by", "@text")]
+    tips = [("Where", "@of"), ("", "@quantity"), ("Shifted by", "@text")]
     fig.add_tools(HoverTool(renderers=[bars], tooltips=tips))
     return Chart(fig, {"bars": source})

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 from balancekit.calculation.believed.find import shown_runs
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
-from balancekit.calculation.words import plural
+from balancekit.calculation.words import plural, run_in_words
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.doubts import MISSING_READING, STANDS_OUT, Doubt
 from balancekit.instrument.findings import Findings
@@ -102,8 +102,8 @@ def _off_together(findings: Findings) -> list[str]:
     """Name the groups of keys, which another panel explains."""
     keys = findings.table.index
     said = [
-        f"{QUANTITIES[name].label.lower()} of {'the sharps of ' if run.sharps else ''}"
-        f"keys {keys[run.first]} to {keys[run.last]}"
+        f"{QUANTITIES[name].label.lower()} of "
+        + run_in_words(keys[run.first], keys[run.last], "sharps" if run.sharps else "keys")
         for name, run in shown_runs(findings.runs)
     ]
     return [f"<b>Off together:</b> {'; '.join(said)}. 3 · Balance says why."] if said else []

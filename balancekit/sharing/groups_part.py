@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.proof.groups_after import Fate
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.calculation.words import run_in_words
 from balancekit.charts.groups import shift_words
 
 FOUND_HEADINGS = (
-    "Keys", "Quantity", "Shifted by (holds 95 of 100)", "Likely cause", "Measure this",
+    "Where", "Quantity", "Shifted by (holds 95 of 100)", "Likely cause", "Measure this",
 )  # fmt: skip
 FATE_HEADINGS = (
-    "Keys", "Quantity", "What became of it", "Before", "After", "Likely cause", "Measure this",
+    "Where", "Quantity", "What became of it", "Before", "After", "Likely cause", "Measure this",
 )  # fmt: skip
 
 NO_GROUP = (
@@ -22,16 +23,10 @@ NO_GROUP = (
 )
 
 
-def keys_text(group: Group) -> str:
-    """Return which keys belong to a group."""
-    of = "sharps of keys " if group.members == "sharps" else ""
-    return f"{of}{group.first_key} to {group.last_key}"
-
-
 def found_rows(groups: Sequence[Group]) -> list[tuple[str, ...]]:
     """Return the groups of one set of readings, one row each, below ``FOUND_HEADINGS``."""
     return [
-        (keys_text(each), QUANTITIES[each.quantity].label,
+        (_where(each), QUANTITIES[each.quantity].label,
          shift_words(each.quantity, each.shift, each.shift_u), _sentence(each.likely_cause),
          _sentence(each.check))
         for each in groups
@@ -45,11 +40,15 @@ def fate_rows(fates: Sequence[Fate]) -> list[tuple[str, ...]]:
         group = fate.group
         before = shift_words(group.quantity, group.shift, group.shift_u) if fate.before else ""
         rows.append(
-            (keys_text(group), QUANTITIES[group.quantity].label, _sentence(fate.became), before,
+            (_where(group), QUANTITIES[group.quantity].label, _sentence(fate.became), before,
              shift_words(group.quantity, fate.after, fate.after_u), _sentence(group.likely_cause),
              _sentence(group.check) if fate.open else "")
         )  # fmt: skip
     return rows
+
+
+def _where(group: Group) -> str:
+    return _sentence(run_in_words(group.first_key, group.last_key, group.members))
 
 
 def _sentence(text: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from balancekit.calculation.proof.meeting_plan import MEETS, TAKE_UP, WEIGH_AGAIN, WORTH_G
 from balancekit.calculation.proof.plateaus import Plateaus, highest, plateau_sentence
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
-from balancekit.calculation.words import escape, plural
+from balancekit.calculation.words import escape, plural, run_in_words
 from balancekit.charts.over_keys import Extra
 from balancekit.sharing.page import Page
 from balancekit.sharing.story import Story
@@ -54,8 +54,7 @@ def found(story: Story) -> str:
 def _off_together(story: Story) -> str:
     """Name the keys that are off together, after what is off alone."""
     runs = dict.fromkeys(
-        f"{'the sharps of ' if group.members == 'sharps' else ''}"
-        f"keys {group.first_key} to {group.last_key}"
+        run_in_words(group.first_key, group.last_key, group.members)
         for group in story.first.believed.groups
     )
     return f"; off together: {', '.join(runs)}" if runs else ""

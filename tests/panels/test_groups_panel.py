@@ -6,6 +6,10 @@ import os
 import re
 from dataclasses import replace
 
+from bokeh.models import HoverTool
+
+from balancekit.calculation.believed.name_groups import Group
+from balancekit.charts.groups import groups_chart
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.demo import (
     MOVED_CAPSTANS,
@@ -37,6 +41,14 @@ def test_the_groups_of_the_demo_are_named():
     shifts = re.findall(r"[+−][0-9.]+ ± ([0-9.]+)(?: g)?<", shown.list.value)
     assert len(shifts) >= 3
     assert all(len(each.replace(".", "").lstrip("0")) <= 2 for each in shifts)
+
+
+def test_a_bar_says_whose_keys_it_is():
+    runs = [(27, 43, "keys"), (50, 67, "sharps")]
+    chart = groups_chart([Group(*run, "key_ratio", 0.02, 0.001, "", "") for run in runs], 88)
+    (hover,) = chart.figure.select(type=HoverTool)
+    assert hover.tooltips[0] == ("Where", "@of")
+    assert chart.sources["bars"].data["of"] == ["keys 27 to 43", "the sharps of keys 50 to 67"]
 
 
 def test_the_list_of_what_looks_wrong_names_them():

@@ -33,6 +33,7 @@ from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.setting_aside import Series
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
+from balancekit.calculation.words import run_in_words
 
 PLATEAUS_OF = ("balance_weight_g", "friction_g")
 """What the hand meets: in these plateaus are sought. Down and up weight follow from them."""
@@ -194,8 +195,7 @@ both sides, ± 0.4 g.'
 
 def keys_of(found: Plateau) -> str:
     """Name the keys of a plateau."""
-    of = "the sharps of " if found.members == "sharps" else ""
-    return f"{of}keys {found.first_key} to {found.last_key}"
+    return run_in_words(found.first_key, found.last_key, found.members)
 
 
 def plateaus_sentences(found: Plateaus) -> list[str]:

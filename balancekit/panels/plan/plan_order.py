@@ -5,7 +5,7 @@ from __future__ import annotations
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.words import escape, in_words, plural
+from balancekit.calculation.words import escape, plural, runs_in_words
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
@@ -41,7 +41,7 @@ class Order(widgets.VBox):
         self.levers.layout.display = "" if way is not None and way.levers else "none"
         self.levers.value = way is not None and way.levers_moved
         if way is not None and way.done:
-            self.ticks.value = in_words(way.done).partition(" ")[2].replace(" to ", "-")
+            self.ticks.value = runs_in_words(way.done).replace(" to ", "-")
 
     def refresh(self) -> None:
         """Show the work of the way in hand by hours."""
@@ -117,7 +117,7 @@ def _runs(some: pd.DataFrame) -> str:
     """Write the keys of some work as runs: 3, 5 to 9."""
     spans = zip(some["first_key"], some["last_key"], strict=True)
     keys = {key for first, last in spans for key in range(int(first), int(last) + 1)}
-    return in_words(keys).partition(" ")[2]
+    return runs_in_words(keys)
 
 
 def plan_order_panel(bench: Bench) -> widgets.VBox:
