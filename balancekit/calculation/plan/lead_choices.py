@@ -14,14 +14,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.leads.layout import (
-    KeyLines,
-    Layout,
-    LayoutBench,
-    LayoutRules,
-    find_layout,
-    layout_on_lines,
+from balancekit.calculation.leads.layout import KEEP, KeyLines, LayoutBench, LayoutRules
+from balancekit.calculation.leads.layout.find import (
+    Searched,
+    counts_of,
+    gain_g,
+    lead_inertia_g,
+    mix_prices,
 )
+from balancekit.calculation.leads.layout.on_lines import found_on_lines
+from balancekit.calculation.leads.layout.tables import Found
 from balancekit.calculation.plan.work_costs import WorkCosts
 
 Floats = NDArray[np.float64]
@@ -93,15 +95,25 @@ def list_lead_choices(
     LeadChoices, of equal layouts only the first.
     """
     bench = replace(bench, rules=time_rules(bench.rules, costs, step_g / 2))
-    now = pd.Series(bench.front_weight_now_g, bench.keys)
     asked = np.arange(step_g, reach_g + step_g / 2, step_g)
     steps = [sign * float(each) for each in asked for sign in (1, -1)]
-    columns: list[pd.DataFrame] = []
+    columns: list[dict[str, Floats]] = []
     if not len(bench.keys):
         return _gathered(bench.keys, columns)
-    still = find_layout(bench, now, 0.0)
+    now, prices = bench.front_weight_now_g, mix_prices(bench.rules, 0.0)
+    free = np.flatnonzero(np.isfinite(now) & ~bench.keys.isin(list(on or {})))
+    searched = Searched(bench, free, prices) if len(free) else None
+    tolerance = np.full(len(free), bench.rules.tolerance_g)
+    still_g = np.array(
+        [lead_inertia_g(bench, row, _as_it_is(bench, row)) for row in range(len(now))]
+    )
     for number, step in enumerate(steps):
-        columns.append(_column(layout_on_lines(bench, now + step, 0.0, on or {}), still, costs))
+        found = found_on_lines(bench, now + step, prices, on or {})
+        if searched is not None:
+            each = searched.run(now[free] + step, tolerance)
+            pairs = zip(free.tolist(), each, strict=True)
+            found |= {row: one for row, one in pairs if one.way >= 0}
+        columns.append(_column(bench, step, found, still_g, costs))
         done((number + 1) / len(steps))
     return _gathered(bench.keys, columns)
 
@@ -119,38 +131,49 @@ def time_rules(rules: LayoutRules, costs: WorkCosts, tolerance_g: float) -> Layo
     )
 
 
-def _column(layout: Layout, still: Layout, costs: WorkCosts) -> pd.DataFrame:
-    """Return what one front weight asks of each key."""
-    keys, before = layout.keys, still.keys
-    counts = {
-        "put plug in": keys["plugs_in"],
-        "take plug out": keys["taken_out"],
-        "new hole": keys["new_holes"],
-    }
-    minutes = sum(costs.each(name) * count for name, count in counts.items())
-    money = sum(costs.price(name) * count for name, count in counts.items())
-    return pd.DataFrame(
-        {
-            "change_g": keys["front_weight_g"] - before["front_weight_g"],
-            "minutes": np.where(keys["within"] & (keys["operations"] > 0), minutes, np.inf),
-            "money": money,
-            "new_holes": keys["new_holes"],
-            "plugs_in": keys["plugs_in"],
-            "plugs_out": keys["taken_out"],
-            "inertia_g": keys["lead_inertia_g"] - before["lead_inertia_g"],
-        }
-    )
+_COLUMNS = ("change_g", "minutes", "money", "new_holes", "plugs_in", "plugs_out", "inertia_g")
+_COUNTS = ("new_holes", "plugs_in", "plugs_out")  # as ``counts_of`` has them
 
 
-def _gathered(keys: pd.Index, columns: list[pd.DataFrame]) -> LeadChoices:
+def _column(
+    bench: LayoutBench,
+    step_g: float,
+    found: Mapping[int, Found],
+    still_g: Floats,
+    costs: WorkCosts,
+) -> dict[str, Floats]:
+    """Return what one change of the front weight asks of each key, infinite where it cannot be."""
+    column = {name: np.zeros(len(bench.keys)) for name in _COLUMNS}
+    may = np.zeros(len(bench.keys), dtype=bool)
+    for row, one in found.items():
+        gain, counts = gain_g(bench, row, one), counts_of(bench, row, one)
+        within = abs(gain - step_g) <= bench.rules.tolerance_g + 1e-6
+        may[row] = within and counts.plugs_in + counts.taken_out > 0
+        if may[row]:
+            column["change_g"][row] = gain
+            column["inertia_g"][row] = lead_inertia_g(bench, row, one) - still_g[row]
+            for name, count in zip(_COUNTS, counts, strict=True):
+                column[name][row] = count
+    put_in, out, new = (column[name] for name in ("plugs_in", "plugs_out", "new_holes"))
+    done = {"put plug in": put_in, "take plug out": out, "new hole": new}
+    minutes = sum(costs.each(name) * count for name, count in done.items())
+    column["minutes"] = np.where(may, minutes, np.inf)
+    column["money"] = np.asarray(sum(costs.price(name) * count for name, count in done.items()))
+    return column
+
+
+def _as_it_is(bench: LayoutBench, row: int) -> Found:
+    """Return the layout that leaves every plug of one key where it is."""
+    still = (bench.tasks[row].ways.doing == KEEP).all(axis=1)
+    return Found(way=int(np.flatnonzero(still)[0]))
+
+
+def _gathered(keys: pd.Index, columns: list[dict[str, Floats]]) -> LeadChoices:
     """Lay the choices side by side, nothing first; a layout that comes again counts once."""
     stack = {
-        name: np.column_stack(
-            [np.zeros(len(keys)), *(column[name].to_numpy(dtype=float) for column in columns)]
-        )
-        for name in ("change_g", "minutes", "money", "new_holes", "plugs_in", "plugs_out",
-                     "inertia_g")
-    }  # fmt: skip
+        name: np.column_stack([np.zeros(len(keys)), *(column[name] for column in columns)])
+        for name in _COLUMNS
+    }
     change = np.round(stack["change_g"], 6)
     for row in range(len(keys)):
         seen: set[float] = set()

@@ -232,5 +232,5 @@ def _tasks(
             >= radius[:, None] + radius[j] + rules.hole_clearance_mm - 1e-9
             for i, j in zip(*(each.tolist() for each in np.nonzero(may_bore)), strict=True)
         }
-        tasks.append(KeyTask(0.0, 0.0, row["arm_mm"], int(wood[number]), ways, free, bored))
+        tasks.append(KeyTask(row["arm_mm"], int(wood[number]), ways, free, bored))
     return start, tuple(tasks)

@@ -17,8 +17,8 @@ rules. A hole cannot be undone: plan first, and try the plug loose on top of the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -131,20 +131,35 @@ def search(
     rows : places of the keys in the bench, shape (n,).
     target_g, tolerance_g : shape (n,), of these keys [g].
     """
-    return _prepared(bench, rows, target_g, tolerance_g, prices).run() if len(rows) else []
+    return Searched(bench, rows, prices).run(target_g, tolerance_g) if len(rows) else []
 
 
-def _prepared(
-    bench: LayoutBench, rows: Ints, target_g: Floats, tolerance_g: Floats, prices: Prices
-) -> LayoutSearch:
-    """Set up the search of some of the keys."""
-    arm = np.array([bench.tasks[row].arm_mm for row in rows])
-    need = target_g - bench.front_weight_now_g[rows]
-    low, high = (need - tolerance_g) * arm, (need + tolerance_g) * arm
-    tasks = [
-        replace(bench.tasks[row], low_g_mm=float(low[i]), high_g_mm=float(high[i]))
-        for i, row in enumerate(rows)
-    ]
+class Searched:
+    """Some of the keys, set up for searches that differ in their targets alone.
+
+    Parameters
+    ----------
+    bench, rows, prices : as for ``search``.
+    """
+
+    def __init__(self, bench: LayoutBench, rows: Ints, prices: Prices) -> None:
+        self.arm_mm = np.array([bench.tasks[row].arm_mm for row in rows])
+        self.now_g = bench.front_weight_now_g[rows]
+        self.tables = _tables(bench, rows, prices)
+
+    def aim(self, target_g: Floats, tolerance_g: Floats) -> LayoutSearch:
+        """Set targets and tolerances of the keys, shape (n,) [g]."""
+        need = target_g - self.now_g
+        self.tables.aim((need - tolerance_g) * self.arm_mm, (need + tolerance_g) * self.arm_mm)
+        return self.tables
+
+    def run(self, target_g: Floats, tolerance_g: Floats) -> list[Found]:
+        """Return the layout of least cost of each key; its way is -1 where there is none."""
+        return self.aim(target_g, tolerance_g).run()
+
+
+def _tables(bench: LayoutBench, rows: Ints, prices: Prices) -> LayoutSearch:
+    tasks = [bench.tasks[row] for row in rows]
     clearance = bench.rules.hole_clearance_mm
     sequences = list_sequences(
         bench.stock, int(bench.rules.most_plugs_in), clearance, bench.wood_densities
@@ -165,7 +180,7 @@ def _nearest(bench: LayoutBench, rows: Ints, target: Floats, prices: Prices) -> 
     failed = np.full(len(rows), bench.rules.tolerance_g)
     met = np.full(len(rows), np.inf)
     best = [Found() for _ in rows]
-    tables = _prepared(bench, rows, target, failed, prices)
+    tables = Searched(bench, rows, prices).aim(target, failed)
     for i, row in enumerate(rows.tolist()):
         up = bool(target[i] > now[i])
         moment, found = farthest(tables, i, up=up)
@@ -207,6 +222,30 @@ def gain_g(bench: LayoutBench, row: int, found: Found) -> float:
     new = _masses(bench, row, found) @ np.array(found.distances_mm, dtype=float)
     old = bench.tasks[row].ways.gain_g_mm[found.way]
     return float(new + old) / bench.tasks[row].arm_mm
+
+
+def lead_inertia_g(bench: LayoutBench, row: int, found: Found) -> float:
+    """Return the inertia at the finger of all leads that are then in one key [g]."""
+    task = bench.tasks[row]
+    mass, x = _masses(bench, row, found), np.array(found.distances_mm, dtype=float)
+    radius = bench.stock.diameter_mm[list(found.sizes)] / 2
+    old = task.ways.inertia_g_mm2[found.way]
+    return (float(old) + float(mass @ (x**2 + radius**2 / 2))) / task.arm_mm**2
+
+
+class PlugCounts(NamedTuple):
+    """How many holes are new, plugs put in, and plugs taken out."""
+
+    new_holes: int
+    plugs_in: int
+    taken_out: int
+
+
+def counts_of(bench: LayoutBench, row: int, found: Found) -> PlugCounts:
+    """Count the work on one key; boring an old hole larger takes a plug out and puts one in."""
+    ways, new = bench.tasks[row].ways, len(found.sizes)
+    bored = int(ways.plugs_in[found.way])
+    return PlugCounts(new, new + bored, int(ways.operations[found.way]) - bored)
 
 
 def tabulate(
@@ -277,24 +316,20 @@ def _line(
     plugs: list[dict[str, Any]],
 ) -> dict[str, Any]:
     """Return one row of the table of keys."""
-    ways, arm = bench.tasks[row].ways, bench.tasks[row].arm_mm
-    mass, x = _masses(bench, row, found), np.array(found.distances_mm, dtype=float)
-    radius = bench.stock.diameter_mm[list(found.sizes)] / 2
-    inertia = ways.inertia_g_mm2[found.way] + float(mass @ (x**2 + radius**2 / 2))
     actions = [plug["action"] for plug in plugs]
-    new_holes = len(found.sizes)
+    counts = counts_of(bench, row, found)
     return {
         "key": bench.keys[row],
         "target_g": target,
         "front_weight_g": front_weight,
         "miss_g": front_weight - target,
         "within": bool(abs(front_weight - target) <= bench.rules.tolerance_g + 1e-6),
-        "lead_inertia_g": inertia / arm**2,
+        "lead_inertia_g": lead_inertia_g(bench, row, found),
         "lead_g": sum(p["mass_g"] for p in plugs if p["action"] != PLUG_ACTIONS[TAKE_OUT]),
-        "operations": int(ways.operations[found.way]) + new_holes,
-        "new_holes": new_holes,
-        "plugs_in": actions.count(PUT_IN),
-        "taken_out": actions.count(PLUG_ACTIONS[TAKE_OUT]),
+        "operations": counts.taken_out + counts.plugs_in,
+        "new_holes": counts.new_holes,
+        "plugs_in": counts.plugs_in,
+        "taken_out": counts.taken_out,
         "kept": actions.count(PLUG_ACTIONS[KEEP]),
         "cost_g": found.cost_g,
     }

@@ -29,7 +29,6 @@ class KeyTask:
 
     Attributes
     ----------
-    low_g_mm, high_g_mm : least and greatest moment to be gained [g mm].
     arm_mm : balance pin to measuring point [mm].
     wood : which density of wood, a row of the tables in ``Sequences``.
     ways : what can be done with the old plugs.
@@ -37,8 +36,6 @@ class KeyTask:
     bored : by (old plug, plug), where a new hole fits beside the hole bored larger.
     """
 
-    low_g_mm: float
-    high_g_mm: float
     arm_mm: float
     wood: int
     ways: Ways

@@ -53,9 +53,28 @@ def layout_on_lines(
         return find_layout(bench, target_front_weight_g, slider)
     prices = mix_prices(bench.rules, slider)
     target = target_front_weight_g.reindex(bench.keys)
-    known = target.notna().to_numpy()
-    bound = known & bench.keys.isin(list(on))
-    free = find_layout(bench, target.mask(bound), slider)
+    found = found_on_lines(bench, target.to_numpy(dtype=float), prices, on)
+    order = np.array(sorted(found), dtype=np.int64)
+    free = find_layout(bench, target.mask(np.isin(np.arange(len(target)), order)), slider)
+    aims = target.to_numpy(dtype=float)[order]
+    laid = tabulate(bench, order, aims, [found[row] for row in order.tolist()], slider)
+    keys = pd.concat([free.keys, laid.keys]) if len(free.keys) else laid.keys
+    plan = pd.concat([free.plan, laid.plan]) if len(free.plan) else laid.plan
+    plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
+    return Layout(keys.sort_index(), plan, slider)
+
+
+def found_on_lines(
+    bench: LayoutBench, target_g: Floats, prices: Prices, on: Mapping[int, KeyLines]
+) -> dict[int, Found]:
+    """Return the layout of each key that keeps to lines, by its place in the bench.
+
+    Parameters
+    ----------
+    bench, prices, on : as for ``layout_on_lines``.
+    target_g : wanted front weight, shape (n,); NaN leaves a key out [g].
+    """
+    bound = np.isfinite(target_g) & bench.keys.isin(list(on))
     groups: dict[tuple[bool, tuple[str, ...]], list[int]] = {}
     for row in np.flatnonzero(bound).tolist():
         lines = on[int(bench.keys[row])]
@@ -65,16 +84,9 @@ def layout_on_lines(
         places = [on[int(bench.keys[row])].places_mm for row in rows]
         chosen = _sizes(bench, plugs)
         at = np.array(places, dtype=np.int64).reshape(len(rows), len(chosen)).T
-        aims = target.to_numpy(dtype=float)[rows]
         doing = TAKE_OUT if take_out else KEEP
-        found |= _on_one_group(bench, np.array(rows), aims, prices, doing, (chosen, at))
-    order = np.array(sorted(found), dtype=np.int64)
-    aims = target.to_numpy(dtype=float)[order]
-    laid = tabulate(bench, order, aims, [found[row] for row in order.tolist()], slider)
-    keys = pd.concat([free.keys, laid.keys]) if len(free.keys) else laid.keys
-    plan = pd.concat([free.plan, laid.plan]) if len(free.plan) else laid.plan
-    plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
-    return Layout(keys.sort_index(), plan, slider)
+        found |= _on_one_group(bench, np.array(rows), target_g[rows], prices, doing, (chosen, at))
+    return found
 
 
 def _on_one_group(

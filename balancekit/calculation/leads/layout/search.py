@@ -58,7 +58,7 @@ MOST_STATES = 400_000
 
 
 class LayoutSearch(WaysAndSets):
-    """One search over many keys; see the module for how it works."""
+    """One search over many keys; see the module for how it works. ``aim`` it before a ``run``."""
 
     def run(self) -> list[Found]:
         """Search every key; a key without a layout keeps an infinite cost."""
@@ -88,10 +88,9 @@ class LayoutSearch(WaysAndSets):
     def _close_out_of_reach(self, open_keys: NDArray[np.bool_]) -> None:
         """Give up the open keys that even the farthest layout does not bring to their moment."""
         for key in np.nonzero(open_keys & np.isinf(self.best))[0].tolist():
-            task = self.tasks[key]
-            moment, _ = farthest(self, key, up=task.low_g_mm > 0)
-            above, below = moment >= task.low_g_mm - 1e-6, moment <= task.high_g_mm + 1e-6
-            open_keys[key] = above if task.low_g_mm > 0 else below
+            low, high = self.low[key], self.high[key]
+            moment, _ = farthest(self, key, up=low > 0)
+            open_keys[key] = moment >= low - 1e-6 if low > 0 else moment <= high + 1e-6
 
     def _take_ways_alone(self) -> None:
         """Note the best way that needs no new plug at all."""

@@ -77,6 +77,16 @@ class WaysAndSets:
         self.radii = Radii(free, grid_start_mm, np.diagonal(gap_mm), sequences.size.shape[1])
         self._list_ways()
         self._list_sets()
+        self.aim(np.zeros(len(tasks)), np.zeros(len(tasks)))
+
+    def aim(self, low_g_mm: Floats, high_g_mm: Floats) -> None:
+        """Set the least and greatest moment that each key is to gain, shape (n,) [g mm]."""
+        self.low, self.high = low_g_mm, high_g_mm
+        self.way_low = low_g_mm[self.way_key] - self.way_gain
+        self.way_high = high_g_mm[self.way_key] - self.way_gain
+        self.edge = np.where(
+            self.way_low > 0, self.way_low, np.where(self.way_high < 0, self.way_high, 0.0)
+        )
         self._bound_ways()
 
     def _list_ways(self) -> None:
@@ -85,9 +95,7 @@ class WaysAndSets:
         counts = [len(way.gain_g_mm) for way in ways]
         self.way_key = np.repeat(np.arange(len(ways)), counts)
         self.way_number = np.concatenate([np.arange(count) for count in counts])
-        gain = np.concatenate([way.gain_g_mm for way in ways])
-        self.way_low = np.array([t.low_g_mm for t in self.tasks])[self.way_key] - gain
-        self.way_high = np.array([t.high_g_mm for t in self.tasks])[self.way_key] - gain
+        self.way_gain = np.concatenate([way.gain_g_mm for way in ways])
         self.way_in = np.concatenate([way.plugs_in for way in ways])
         inertia = np.concatenate([way.inertia_g_mm2 for way in ways])
         work = np.concatenate([way.operations for way in ways])
@@ -96,9 +104,6 @@ class WaysAndSets:
         self.way_holes = np.concatenate(
             [(np.maximum(w.doing, -1) + 1) @ kinds ** np.arange(w.doing.shape[1]) for w in ways]
         ).astype(np.int64)
-        self.edge = np.where(
-            self.way_low > 0, self.way_low, np.where(self.way_high < 0, self.way_high, 0.0)
-        )
 
     def _list_sets(self) -> None:
         """Take the order-free facts of each set, and how far each may reach."""
