@@ -25,7 +25,8 @@ from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.problems import BalancekitError
 from tests.calculation.invented_leads import invent_leads
 from tests.calculation.invented_pianos import invented_piano
-from tests.calculation.test_plan import COARSE, counted_out
+from tests.calculation.plan_reference import counted_out
+from tests.calculation.test_plan import COARSE
 
 SIX = [20, 21, 22, 23, 24, 25]
 COSTS = WorkCosts()
@@ -105,7 +106,7 @@ def test_every_way_keeps_decided_lines_and_no_combination_beats_it(seed):
     wanted = (38.0, 38.0, 0.0)
     front = find_front(treatments, COSTS, decisions(piano, wanted))
     at = front.minutes.tolist()
-    for way, best in zip(front.ways, counted_out(treatments, at, wanted), strict=True):
+    for way, best in zip(front.ways, counted_out(treatments, COSTS, at, wanted), strict=True):
         assert way.bound - 1e-9 <= best and way.uneven <= best * (1 + MOST_GAP_PERCENT / 100)
     bored = 0
     rules = time_rules(BENCH.rules, COSTS, 0.05)

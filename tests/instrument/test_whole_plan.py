@@ -10,10 +10,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-import scipy
 
 from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm, regulation_after
-from balancekit.calculation.plan.front import MOST_GAP_PERCENT, Combination, decisions
+from balancekit.calculation.plan.combination import FEW_PRICES, Combination, Ground
+from balancekit.calculation.plan.front import MOST_GAP_PERCENT, decisions
 from balancekit.calculation.plan.piano import ALL_KEYS
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices import hammer_choice, lead_choice
@@ -32,6 +32,7 @@ from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, sampled_g
 from balancekit.instrument.model import Visit
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.work import work_from
+from tests.calculation.plan_reference import by_highs
 
 FIRST_WITHIN_S, WHOLE_WITHIN_S = 1.0, 10.0
 # What the work on a page is allowed to take, of processor time.
@@ -69,30 +70,17 @@ def test_a_first_front_is_there_at_once_and_the_whole_one_soon(occasion):
 
 def test_the_demo_grand_against_a_mixed_integer_programme(plan):
     t = plan.treatments
-    for hours in (3.0, 8.0, 16.0):
+    for hours in (4.0, 12.0):
         way = plan.way(plan.front.within(60 * hours))
         least = np.inf
         for decision in decisions(plan.piano):
-            combo = Combination(t, plan.costs, decision)
-            own = combo.bound(np.array([way.minutes]))[0]
+            combo = Combination(Ground(t, decision), plan.costs, decision, FEW_PRICES)
+            own = combo.floor.at(np.array([way.minutes]))[0]
             if own > way.uneven + 1e-6:  # the bound is itself held against the programme elsewhere
                 continue
-            runs = np.minimum.reduceat(combo._uneven, t.starts)
-            free = np.isfinite(runs)
-            rows = (np.ones(free.sum()), (t.run_row[free], np.arange(free.sum())))
-            left = way.minutes - combo.fixed[0] + 1e-6
-            done = scipy.optimize.milp(
-                runs[free],
-                integrality=np.ones(free.sum()),
-                bounds=scipy.optimize.Bounds(0, 1),
-                constraints=[
-                    scipy.optimize.LinearConstraint(scipy.sparse.csr_array(rows), 1, 1),
-                    scipy.optimize.LinearConstraint(t.run_minutes[free][None, :], 0, left),
-                ],
-                options={"mip_rel_gap": 1e-4},
-            )
-            assert done.success and done.fun >= own - 1e-6
-            least = min(least, done.fun)
+            found = by_highs(t, combo, way.minutes)
+            assert found >= own - 1e-6
+            least = min(least, found)
         assert way.bound - 1e-6 <= least <= way.uneven * (1 + 1e-4)  # HiGHS is that exact
         assert way.uneven <= least * (1 + MOST_GAP_PERCENT / 100)
 
@@ -226,7 +214,7 @@ def test_a_lighter_action_is_wished_for_and_comes_nearer_with_the_hours(occasion
     wished = with_wishes(occasion.instrument, PlanWishes(lighter_percent=6.0))
     plan = plan_whole(wished, short=True)
     mean = [float(each.told(len(each.front.ways) - 1).inertia_g.mean()) for each in (plain, plan)]
-    assert mean[1] / mean[0] == pytest.approx(0.94, abs=0.01)
+    assert mean[1] / mean[0] == pytest.approx(0.94, abs=0.015)  # in the first, coarse steps
     level = plan_whole(with_wishes(occasion.instrument, PlanWishes(balance_weight_g=35.0)))
     last = level.told(len(level.front.ways) - 1)
     assert last.balance_weight_g.median() == pytest.approx(35.0, abs=0.5)

@@ -22,6 +22,15 @@ from itertools import groupby, product, repeat
 
 import numpy as np
 
+from balancekit.calculation.plan.combination import (
+    FEW_PRICES,
+    PRICES,
+    Combination,
+    Decision,
+    Floor,
+    Ground,
+    fixed_costs,
+)
 from balancekit.calculation.plan.piano import ALL_KEYS, Floats, Piano
 from balancekit.calculation.plan.treatments import (
     FRICTION,
@@ -35,39 +44,8 @@ from balancekit.calculation.plan.treatments import (
 from balancekit.calculation.plan.work_costs import WorkCosts
 from balancekit.calculation.quantities import QUANTITIES
 
-PRICES = np.concatenate([np.geomspace(20.0, 1e-4, 140), [0.0]])
-"""Prices of one minute that are tried, in grams squared."""
-# Our own choice: at 20 nothing is worth a minute, at 0 everything that helps at all is done.
-
-FEW_PRICES = PRICES[::10]
-"""Some of them, to tell that a combination cannot be on the front; the last is 0."""
-
 MOST_GAP_PERCENT = 1.0
 """A way that may be further above the best than this is not shown."""
-
-
-@dataclass(frozen=True)
-class Decision:
-    """What holds for the whole keyboard.
-
-    Attributes
-    ----------
-    shifts : groups that are put right, by number in ``Piano.shifts``.
-    kinds : kinds of work that are used, see ``KINDS``.
-    first_g, last_g : wanted balance weight of the first and the last key [g].
-    middle_off_g : how far the middle of the keyboard lies above the straight line [g].
-    """
-
-    shifts: tuple[int, ...]
-    kinds: tuple[str, ...]
-    first_g: float
-    last_g: float
-    middle_off_g: float = 0.0
-
-    def line(self, places: Floats) -> Floats:
-        """Return the wanted balance weight at places from -1/2 to 1/2 [g]."""
-        straight = self.first_g + (self.last_g - self.first_g) * (places + 0.5)
-        return np.asarray(straight + self.middle_off_g * (1 - 2 * np.abs(places)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,86 +72,6 @@ class Way:
     def gap_percent(self) -> float:
         """How far the way may be above the best there is, in percent of what it leaves."""
         return 100.0 * max(self.uneven - self.bound, 0.0) / self.uneven if self.uneven else 0.0
-
-
-class Combination:
-    """One decision and the best treatments for every price of a minute.
-
-    Parameters
-    ----------
-    treatments, costs, decision : what is decided, on what.
-    prices : that are tried.
-    """
-
-    def __init__(
-        self,
-        treatments: Treatments,
-        costs: WorkCosts,
-        decision: Decision,
-        prices: Floats = PRICES,
-    ) -> None:
-        self.treatments, self.decision, self.prices = treatments, decision, prices
-        self.fixed = fixed_costs(treatments.piano, costs, decision)
-        self._uneven = self._left()
-        runs = np.minimum.reduceat(self._uneven, treatments.starts)
-        total = runs[None, :] + prices[:, None] * treatments.run_minutes[None, :]
-        least = np.minimum.reduceat(total, treatments.row_starts, axis=1)
-        self.least = least.sum(axis=1)
-        self.floor = _Bound(self.fixed[0], self.least, prices)
-        self._total, self._of_rows = total, least
-
-    def _left(self) -> Floats:
-        piano, decision = self.treatments.piano, self.decision
-        ratio, balance, inertia = piano.moved(decision.shifts)
-        heavy = inertia - piano.inertia_course(decision.shifts)
-        uneven = self.treatments.uneven(ratio, balance - decision.line(piano.places), heavy)
-        return np.where(self.treatments.of_kinds(decision.kinds), uneven, np.inf)
-
-    def bound(self, minutes: Floats) -> Floats:
-        """Return what no way with this decision can be below, for some numbers of minutes."""
-        return self.floor.bound(minutes)
-
-    def points(self) -> tuple[Floats, Floats]:
-        """Return minutes and what stays uneven of the best way at each price."""
-        t = self.treatments
-        equal = self._total <= self._of_rows[:, t.run_row] + 1e-12
-        minutes = np.where(equal, t.run_minutes, np.inf)
-        worked = np.minimum.reduceat(minutes, t.row_starts, axis=1).sum(axis=1)
-        return self.fixed[0] + worked, self.least - self.prices * worked
-
-    def chosen(self, price: float) -> Ints:
-        """Return the treatment of each row at a price: of equals the shorter, then the first."""
-        t = self.treatments
-        total = self._uneven + price * t.minutes
-        least = np.minimum.reduceat(total, t.starts[t.row_starts])
-        equal = np.flatnonzero(total <= least[t.row] + 1e-12)
-        return np.asarray(equal[np.searchsorted(t.row[equal], np.arange(t.rows))])
-
-    def way(self, price: float) -> tuple[Ints, float, float, float]:
-        """Return treatments, minutes, money and what stays uneven at a price."""
-        t, chosen = self.treatments, self.chosen(price)
-        return (
-            chosen,
-            self.fixed[0] + float(t.minutes[chosen].sum()),
-            self.fixed[1] + float(t.money[chosen].sum()),
-            float(self._uneven[chosen].sum()),
-        )
-
-
-def fixed_costs(piano: Piano, costs: WorkCosts, decision: Decision) -> tuple[float, float]:
-    """Return minutes and money that a decision costs whatever is done on single keys."""
-    counts: dict[str, float] = {}
-    for number in decision.shifts:
-        shift = piano.shifts[number]
-        name = f"move {shift.lever}"
-        counts[name] = counts.get(name, 0) + len(shift.rows)
-    if HAMMERS in decision.kinds:
-        counts["set up hammers"] = 1
-    if LEADS in decision.kinds:
-        counts["set up lead"] = 1
-    if decision.kinds or decision.shifts:
-        counts["draw out"] = 1
-    return costs.of(counts)
 
 
 def wanted_lines(
@@ -300,85 +198,129 @@ def find_front(
     -------
     Front; each way with its bound, none further above it than ``MOST_GAP_PERCENT``.
     """
-    look = _look(treatments, costs, tried)
-    best_yet = np.full(len(look), np.inf)
-    full: list[_Bound] = []
-    left_out: list[tuple[Decision, _Bound]] = []
-    raw: list[tuple[float, float, Decision, float]] = []
-    grounds = [list(each) for _, each in groupby(tried, key=lambda d: replace(d, kinds=()))]
-    for count, ground in enumerate(grounds):
-        whole = _whole(treatments, costs, ground)
-        if np.all(whole.bound(look) >= best_yet):
-            left_out.append((ground[0], whole))
-        else:
-            for decision in ground:
-                combo = Combination(treatments, costs, decision)
-                full.append(combo.floor)
-                minutes, uneven = combo.points()
-                raw += zip(minutes.tolist(), uneven.tolist(), repeat(decision), PRICES.tolist())
-                reached = np.searchsorted(look, minutes - 1e-9)
-                np.minimum.at(best_yet, np.minimum(reached, len(look) - 1), uneven)
-                best_yet = np.minimum.accumulate(best_yet)
+    search = _Search(treatments, costs, tried)
+    grounds = search.most_promising_first()
+    for count, decided in enumerate(grounds):
+        search.try_ground(decided)
         done(0.8 * (count + 1) / len(grounds))
-    kept = _kept(raw)
-    at, reach = np.array([each[0] for each in kept]), np.array([each[1] for each in kept])
-    for ground_of, whole in left_out:
-        near = np.any(whole.bound(at) < reach)
-        full.append(_whole(treatments, costs, [ground_of], PRICES) if near else whole)
-    least = np.min([bound.bound(at) for bound in full], axis=0)
-    ways = []
-    for number, ((_, _, decision, price), bound) in enumerate(zip(kept, least, strict=True)):
-        made = Combination(treatments, costs, decision, np.array([price])).way(price)
-        ways.append(Way(decision, *made, float(min(bound, made[3]))))
-        done(0.8 + 0.2 * (number + 1) / len(kept))
+    ways = search.ways()
+    done(1.0)
     return Front(treatments, tuple(way for way in ways if way.gap_percent <= MOST_GAP_PERCENT))
 
 
-@dataclass(frozen=True, eq=False)
-class _Bound:
-    """What no way can be below: minutes before any key is touched, and the least at each price."""
-
-    fixed_minutes: float
-    least: Floats
-    prices: Floats
-
-    def bound(self, minutes: Floats) -> Floats:
-        left = np.asarray(minutes, dtype=float)[:, None] - self.fixed_minutes
-        bound = (self.least - self.prices * left).max(axis=1)
-        return np.asarray(np.where(left[:, 0] < -1e-9, np.inf, bound))
+_Point = tuple[float, float, Decision, float]
+"""Minutes, what stays uneven, the decision, and the price of a minute."""
 
 
-def _whole(
-    treatments: Treatments,
-    costs: WorkCosts,
-    ground: Sequence[Decision],
-    prices: Floats = FEW_PRICES,
-) -> _Bound:
-    """Return what bounds every kind of work on one ground at once: all kinds, nothing set up."""
-    fixed = min(fixed_costs(treatments.piano, costs, each)[0] for each in ground)
-    combo = Combination(treatments, costs, replace(ground[0], kinds=TREATMENT_KINDS), prices)
-    return replace(combo.floor, fixed_minutes=fixed)
+class _Search:
+    """What was found yet, and what bounds all that was left out."""
+
+    def __init__(self, treatments: Treatments, costs: WorkCosts, tried: Sequence[Decision]) -> None:
+        self.treatments, self.costs = treatments, costs
+        self.grounds = [list(each) for _, each in groupby(tried, lambda d: replace(d, kinds=()))]
+        starts = [fixed_costs(treatments.piano, costs, each)[0] for each in tried]
+        most = max(starts) + _most_minutes(treatments)
+        self.look = np.unique([*starts, *np.linspace(min(starts), most, 800)])
+        self.look_step = float(np.diff(self.look).max())
+        self.best_yet = np.full(len(self.look), np.inf)
+        self.bounds: list[Floor] = []
+        self.left_out: list[tuple[Decision, Floor]] = []
+        self.points: list[_Point] = []
+
+    def most_promising_first(self) -> list[tuple[list[Decision], Floor]]:
+        """Return the grounds with what bounds every kind of work on each, the lowest first.
+
+        All kinds, nothing set up, and the course of the hammers left aside.
+        """
+        bounds = []
+        for ground in self.grounds:
+            fixed = min(fixed_costs(self.treatments.piano, self.costs, d)[0] for d in ground)
+            least = Ground(self.treatments, ground[0]).relaxed(TREATMENT_KINDS, FEW_PRICES)
+            bounds.append((ground, Floor(fixed, least, FEW_PRICES)))
+        return sorted(bounds, key=lambda each: float(each[1].least.sum()))
+
+    def try_ground(self, decided: tuple[list[Decision], Floor]) -> None:
+        """Find the points of every kind of work on one ground, unless none can be on the front."""
+        decisions_there, whole = decided
+        if self._is_beaten(whole):
+            self.left_out.append((decisions_there[0], whole))
+            return
+        ground = Ground(self.treatments, decisions_there[0])
+        for decision in decisions_there:
+            few = Combination(ground, self.costs, decision, FEW_PRICES).floor
+            prices = self._promising(few)
+            if not len(prices):
+                self.bounds.append(few)
+                continue
+            combination = Combination(ground, self.costs, decision, prices)
+            self.bounds.append(few.and_at(combination.floor))
+            minutes, uneven = combination.points()
+            self.points += zip(minutes.tolist(), uneven.tolist(), repeat(decision), prices.tolist())
+            reached = np.searchsorted(self.look, minutes - 1e-9)
+            np.minimum.at(self.best_yet, np.minimum(reached, len(self.look) - 1), uneven)
+            self.best_yet = np.minimum.accumulate(self.best_yet)
+
+    def _is_beaten(self, bound: Floor) -> bool:
+        return bool(np.all(bound.at(self.look) >= self.best_yet))
+
+    def _promising(self, few: Floor) -> Floats:
+        """Return the prices at which a decision may have a point that nothing beats yet.
+
+        The least at a price is concave, and its slope the minutes that are worked there: between
+        two prices they lie between the slopes before and after.
+        """
+        slopes = np.diff(few.least) / np.diff(few.prices)
+        low = few.fixed_minutes + np.append(0.0, slopes[:-1]) - 1e-6
+        high = few.fixed_minutes + np.append(slopes[1:], np.inf) + 1e-6
+        open_ones = self.look[few.at(self.look) < self.best_yet]
+        # Also the next number of minutes looked at: a point counts from there on.
+        ahead = np.searchsorted(open_ones, low) < np.searchsorted(
+            open_ones, high + self.look_step, side="right"
+        )
+        near = np.append(ahead, False) | np.append(False, ahead)
+        between = np.searchsorted(-few.prices, -PRICES, side="right") - 1
+        return PRICES[
+            ahead[np.minimum(between, len(ahead) - 1)] | np.isin(PRICES, few.prices[near])
+        ]
+
+    def ways(self) -> list[Way]:
+        """Return the ways that no other beats, each with what bounds it."""
+        kept = _kept(self.points)
+        at, reach = np.array([each[0] for each in kept]), np.array([each[1] for each in kept])
+        bounds = list(self.bounds)
+        for decision, bound in self.left_out:
+            near = np.any(bound.at(at) < reach)
+            bounds.append(self._exact(decision, bound) if near else bound)
+        least = np.min([bound.at(at) for bound in bounds], axis=0)
+        prices: dict[Decision, list[float]] = {}
+        for _, _, decision, price in kept:
+            prices.setdefault(decision, []).append(price)
+        made = {
+            decision: Combination(Ground(self.treatments, decision), self.costs, decision, each)
+            for decision, each in ((d, np.array(given)) for d, given in prices.items())
+        }
+        found = []
+        for (_, _, decision, price), bound in zip(kept, least, strict=True):
+            own = made[decision].way(prices[decision].index(price))
+            found.append(Way(decision, *own, float(min(bound, own[3]))))
+        return found
+
+    def _exact(self, decision: Decision, bound: Floor) -> Floor:
+        """Return the bound of what was left out at every price, the course of the hammers in it."""
+        whole = replace(decision, kinds=TREATMENT_KINDS)
+        combination = Combination(Ground(self.treatments, decision), self.costs, whole)
+        return replace(combination.floor, fixed_minutes=bound.fixed_minutes)
 
 
-def _kept(
-    raw: list[tuple[float, float, Decision, float]],
-) -> list[tuple[float, float, Decision, float]]:
+def _kept(raw: list[_Point]) -> list[_Point]:
     """Return the points that no other beats, by rising minutes."""
-    kept: list[tuple[float, float, Decision, float]] = []
+    kept: list[_Point] = []
     for each in sorted(raw, key=lambda point: point[:2]):
         if not kept or each[1] < kept[-1][1] - 1e-9:
             kept.append(each)
     return kept
 
 
-def _look(treatments: Treatments, costs: WorkCosts, tried: Sequence[Decision]) -> Floats:
-    """Return the numbers of minutes at which bounds are held against what was found."""
-    starts = np.unique([fixed_costs(treatments.piano, costs, each)[0] for each in tried])
-    most = float(starts[-1]) + _most_minutes(treatments)
-    return np.unique(np.concatenate([starts, np.linspace(starts[0], most, 800)]))
-
-
 def _most_minutes(treatments: Treatments) -> float:
     """Minutes of the longest treatment of every row together."""
-    ends = np.append(treatments.row_starts[1:], len(treatments.run_row)) - 1
-    return float(treatments.run_minutes[ends].sum())
+    return float(np.maximum.reduceat(treatments.minutes, treatments.row_starts).sum())

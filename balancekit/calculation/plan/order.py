@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.plan.front import Way, fixed_costs
+from balancekit.calculation.plan.combination import fixed_costs
+from balancekit.calculation.plan.front import Way
 from balancekit.calculation.plan.knowledge import wanted_line
 from balancekit.calculation.plan.treatments import FRICTION, HAMMERS, LEADS, SPRINGS, Treatments
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
@@ -92,7 +93,7 @@ def _left(treatments: Treatments, way: Way, *, moved: bool = True) -> np.ndarray
 
 def _nothing(treatments: Treatments) -> np.ndarray:
     """Return for each row the treatment that does nothing, or the least that was decided."""
-    return np.asarray(treatments.starts[treatments.row_starts])
+    return treatments.row_starts
 
 
 def _work(treatments: Treatments, index: int) -> str:

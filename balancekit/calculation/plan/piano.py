@@ -189,17 +189,23 @@ class Piano:
 
     def _course(self, shifts: tuple[int, ...]) -> Floats:
         if self.lighter_percent is None:
-            return self._smooth(self.moved(shifts)[2])
+            return self.smooth(self.moved(shifts)[2], 1.0)
         groups = tuple(each for each in shifts if self.shifts[each].place != ALL_KEYS)
-        return self._smooth(self.moved(groups)[2]) * (1 - self.lighter_percent / 100)
+        return self.smooth(self.moved(groups)[2], 1.0) * (1 - self.lighter_percent / 100)
 
-    def _smooth(self, inertia_g: Floats) -> Floats:
-        """Return the curve of the third degree of least absolute deviation [g]."""
+    def smooth(self, values_g: Floats, nothing_g: float) -> Floats:
+        """Return the curve of the third degree of least absolute deviation [g].
+
+        Parameters
+        ----------
+        values_g : of the keys, shape (n,) [g].
+        nothing_g : a deviation below it counts as nothing [g].
+        """
         degree = min(3, max(self.count - 2, 0))
         curve = np.polynomial.legendre.legvander(2 * self.places, degree)
         weight = np.ones(self.count)
         for _ in range(20):
             root = np.sqrt(weight)
-            found = np.linalg.lstsq(curve * root[:, None], inertia_g * root, rcond=None)[0]
-            weight = 1.0 / np.maximum(np.abs(inertia_g - curve @ found), 1.0)
+            found = np.linalg.lstsq(curve * root[:, None], values_g * root, rcond=None)[0]
+            weight = 1.0 / np.maximum(np.abs(values_g - curve @ found), nothing_g)
         return np.asarray(curve @ found)

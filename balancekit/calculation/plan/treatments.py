@@ -1,7 +1,8 @@
 """What can be done on one key, hammer, lead and spring together, with its minutes and result.
 
-All treatments of all keys lie in flat arrays, sorted by key and minutes, so that the least that
-is left uneven for each number of minutes is one ``minimum.reduceat``.
+All treatments of all keys lie in flat arrays, sorted by key, change of the hammer, kinds of work
+and minutes. A run holds those that differ in none of these, a cell those of one key and one
+change of its hammer, so that the least of each is one ``minimum.reduceat``.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from balancekit.calculation.plan.hammer_course import HammerCourse
 from balancekit.calculation.plan.lead_choices import LeadChoices
 from balancekit.calculation.plan.piano import INERTIA_SCALE_G, Floats, Piano
 from balancekit.calculation.plan.work_costs import WorkCosts
@@ -46,7 +48,7 @@ class Steps:
 
 @dataclass(frozen=True, eq=False)
 class Treatments:
-    """Every treatment of every key, flat; sorted by row, then minutes.
+    """Every treatment of every key, flat; sorted by row, hammer, kinds of work and minutes.
 
     A row is a key, or, after all keys, the friction of one key.
 
@@ -54,6 +56,7 @@ class Treatments:
     ----------
     piano : the keys.
     row : the row of each treatment.
+    hammer : which change of the hammer, counted for each row; 0 for that of one that is left.
     minutes, money : of each.
     strike_g, front_g, relief_g : change of strike weight, front weight and relief [g].
     eased : whether the friction is put right.
@@ -62,10 +65,12 @@ class Treatments:
     lead_inertia_g : change of the lead's inertia at the finger [g].
     new_holes, plugs_in, plugs_out : counts.
     friction_keys : places of the keys that have a row for their friction.
+    hammer_step_g : how finely hammers are worked [g].
     """
 
     piano: Piano
     row: Ints
+    hammer: Ints
     minutes: Floats
     money: Floats
     strike_g: Floats
@@ -79,17 +84,17 @@ class Treatments:
     plugs_in: Floats
     plugs_out: Floats
     friction_keys: Ints
+    hammer_step_g: float
+
+    @cached_property
+    def kinds(self) -> Ints:
+        """Which kinds of work each treatment is, as a sum of 1, 2, 4 and 8."""
+        return _as_number(self.strike_g != 0, self.lead != 0, self.relief_g != 0, self.eased)
 
     @cached_property
     def starts(self) -> Ints:
-        """Where each run of one row and one number of minutes begins."""
-        new = (np.diff(self.row) != 0) | (np.diff(self.minutes) != 0)
-        return np.asarray(np.concatenate([[0], np.flatnonzero(new) + 1]), dtype=np.int64)
-
-    @cached_property
-    def run_row(self) -> Ints:
-        """Row of each run."""
-        return np.asarray(self.row[self.starts])
+        """Where each run of one row, change of the hammer, kinds of work and minutes begins."""
+        return _begins(self.row, self.hammer, self.kinds, self.minutes)
 
     @cached_property
     def run_minutes(self) -> Floats:
@@ -97,9 +102,36 @@ class Treatments:
         return np.asarray(self.minutes[self.starts])
 
     @cached_property
+    def run_kinds(self) -> Ints:
+        """Kinds of work of each run."""
+        return np.asarray(self.kinds[self.starts])
+
+    @cached_property
+    def cell_starts(self) -> Ints:
+        """Where each row and change of its hammer begins among the runs."""
+        return _begins(self.row[self.starts], self.hammer[self.starts])
+
+    @cached_property
+    def cell_row(self) -> Ints:
+        """Row of each cell."""
+        return np.asarray(self.row[self.starts[self.cell_starts]])
+
+    @cached_property
+    def row_cells(self) -> Ints:
+        """Where each row begins among the cells, with the hammer that is left."""
+        return np.asarray(np.searchsorted(self.cell_row, np.arange(self.rows)), dtype=np.int64)
+
+    @cached_property
     def row_starts(self) -> Ints:
-        """Where each row begins among the runs; every row has at least one."""
-        return np.asarray(np.searchsorted(self.run_row, np.arange(self.rows)), dtype=np.int64)
+        """Where each row begins among the treatments, with the one that does nothing."""
+        return np.asarray(np.searchsorted(self.row, np.arange(self.rows)), dtype=np.int64)
+
+    @cached_property
+    def course(self) -> HammerCourse:
+        """The course that the hammers of a way keep to."""
+        own = self.cell_row < self.piano.count
+        change = self.strike_g[self.starts[self.cell_starts]]
+        return HammerCourse(self.piano, self.cell_row[own], change[own], self.hammer_step_g)
 
     @property
     def rows(self) -> int:
@@ -120,17 +152,9 @@ class Treatments:
         return np.asarray(square + np.where(self.eased, piano.hand_friction_g**2, 0.0))
 
     def of_kinds(self, kinds: Collection[str]) -> NDArray[np.bool_]:
-        """Tell which treatments use no other kind of work."""
-        allowed = np.ones(len(self.row), dtype=bool)
-        if HAMMERS not in kinds:
-            allowed &= self.strike_g == 0
-        if LEADS not in kinds:
-            allowed &= self.lead == 0
-        if SPRINGS not in kinds:
-            allowed &= self.relief_g == 0
-        if FRICTION not in kinds:
-            allowed &= ~self.eased
-        return allowed
+        """Tell which runs use no other kind of work."""
+        others = _as_number(*(np.array(kind not in kinds) for kind in TREATMENT_KINDS))
+        return np.asarray(self.run_kinds & others == 0)
 
     def uneven(self, ratio: Floats, balance_off_g: Floats, inertia_off_g: Floats) -> Floats:
         """Return what each treatment leaves uneven, in grams of balance weight squared.
@@ -151,6 +175,25 @@ class Treatments:
         touch = off**2 + (heavy / INERTIA_SCALE_G) ** 2 + hand
         excess = np.where(self.eased, 0.0, self.piano.excess_friction_g[key]) ** 2
         return np.where(own, touch, excess + hand)
+
+
+def _as_number(*flags: NDArray[np.bool_]) -> Ints:
+    """Write flags as one whole number.
+
+    >>> _as_number(np.array([True, False]), np.array([True, True])).tolist()
+    [3, 2]
+    """
+    return np.asarray(sum(flag.astype(np.int64) << place for place, flag in enumerate(flags)))
+
+
+def _begins(*columns: NDArray[np.float64] | Ints) -> Ints:
+    """Return where a row begins that differs from the one before.
+
+    >>> _begins(np.array([1, 1, 2]), np.array([5.0, 6.0, 6.0])).tolist()
+    [0, 1, 2]
+    """
+    new = np.any([np.diff(column) != 0 for column in columns], axis=0)
+    return np.asarray(np.concatenate([[0], np.flatnonzero(new) + 1]), dtype=np.int64)
 
 
 def list_treatments(
@@ -188,6 +231,7 @@ def list_treatments(
         parts.append(
             {
                 "row": np.full(len(i), float(place)),
+                "hammer": i.astype(float),
                 "minutes": hm[i] + leads.minutes[place, j] + spring_minutes[s],
                 "money": hc[i] + leads.money[place, j] + spring_money[s],
                 "strike_g": h[i],
@@ -214,14 +258,15 @@ def list_treatments(
              "money": np.array([0.0, costs.price("ease friction")])}
         )  # fmt: skip
     flat = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-    order = np.lexsort((flat["minutes"], flat["row"]))
-    whole, yes = flat.pop("row")[order].astype(np.int64), flat.pop("eased")[order].astype(bool)
-    column = flat.pop("lead")[order].astype(np.int64)
-    new = flat.pop("fitted")[order].astype(bool)
-    grams = {name: values[order] for name, values in flat.items()}
+    kinds = _as_number(*(flat[name] != 0 for name in ("strike_g", "lead", "relief_g", "eased")))
+    order = np.lexsort((flat["minutes"], kinds, flat["hammer"], flat["row"]))
+    flat = {name: values[order] for name, values in flat.items()}
+    rows, hammers, lead = (flat.pop(name).astype(np.int64) for name in ("row", "hammer", "lead"))
+    eased, fitted = (flat.pop(name).astype(bool) for name in ("eased", "fitted"))
     return Treatments(
-        piano, whole, eased=yes, fitted=new, lead=column, friction_keys=np.asarray(tight), **grams
-    )
+        piano, rows, hammers, eased=eased, fitted=fitted, lead=lead,
+        friction_keys=np.asarray(tight), hammer_step_g=steps.hammer_step_g, **flat,
+    )  # fmt: skip
 
 
 def _springs(piano: Piano, place: int, steps: Steps) -> tuple[Floats, NDArray[np.bool_]]:

@@ -1,0 +1,114 @@
+"""The hammers of a way lie on one smooth curve: what a plan carries from key to key.
+
+A hammer that is trimmed or added to until its own key is even sticks out of its neighbours. So
+every way has a course of the hammers, above or below the smooth curve through the strike weights
+as found by a level that changes by half a step of the bench from key to key at most. A hammer
+that is worked on ends within half a step of it; one that is left lies no farther from it than
+from the curve as found, or than half a step. A hammer whose reading is doubted, or whose strike
+weight was decided, bears on no other.
+
+The level is the state of a dynamic programme along the keys (R. Bellman, Dynamic Programming,
+1957, cited from memory), for all prices of a minute at once: exact, and so is the bound of
+``front`` that rests on it.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balancekit.calculation.plan.piano import Floats, Piano
+
+Ints = NDArray[np.int64]
+
+_NEAR_G = 1e-9
+
+
+class HammerCourse:
+    """Which change of each hammer goes with which level of the course.
+
+    Parameters
+    ----------
+    piano : the keys.
+    cell_row, cell_change_g : key and change of the strike weight, for every change that is
+        possible; each key's first is what happens to a hammer that is left.
+    step_g : how finely hammers are worked [g].
+    """
+
+    def __init__(self, piano: Piano, cell_row: Ints, cell_change_g: Floats, step_g: float) -> None:
+        half = step_g / 2
+        lowest = np.floor(min(cell_change_g.min(), 0.0) / half + _NEAR_G)
+        highest = np.ceil(max(cell_change_g.max(), 0.0) / half - _NEAR_G)
+        self.level_g = half * np.arange(lowest, highest + 1)
+        off_g = piano.strike_weight_g - piano.smooth(piano.strike_weight_g, half / 2)
+        bound = piano.may_cut & ~np.isfinite(piano.hammer_fixed_g)
+        firsts = np.searchsorted(cell_row, np.arange(piano.count + 1))
+        none = len(cell_row)
+        self.cells = np.full((piano.count, len(self.level_g), 3), none)
+        for key, (first, last) in enumerate(pairwise(firsts.tolist())):
+            reach = max(abs(off_g[key]), half) if bound[key] else np.inf
+            left = np.abs(off_g[key] - self.level_g) <= reach + _NEAR_G
+            self.cells[key, left, 0] = first
+            ends = off_g[key] + cell_change_g[first + 1 : last]
+            fits = np.abs(ends[None, :] - self.level_g[:, None]) <= half + _NEAR_G
+            # A band as wide as a step holds two changes at most, both at its edges.
+            rank = np.cumsum(fits, axis=1)
+            level, which = np.nonzero(fits)
+            self.cells[key, level, rank[level, which]] = first + 1 + which
+
+    def least(self, cost: Floats) -> Floats:
+        """Return the least cost of all keys together.
+
+        Parameters
+        ----------
+        cost : of every change at every price, shape (changes, prices).
+        """
+        here = self._cheapest(cost)
+        best = here[0]
+        for now in here[1:]:
+            best = _least_beside(best) + now
+        return np.asarray(best.min(axis=0))
+
+    def path(self, cost: Floats) -> Ints:
+        """Return the change of each key that is taken at each price, shape (keys, prices)."""
+        padded = np.vstack([cost, np.full((1, cost.shape[1]), np.inf)])
+        here, taken = padded[self.cells[..., 0]], np.zeros((*self.cells.shape[:2], cost.shape[1]),
+                                                           dtype=np.int64)  # fmt: skip
+        for place in (1, 2):
+            other = padded[self.cells[..., place]]
+            taken[other < here] = place
+            np.minimum(here, other, out=here)
+        best = [here[0]]
+        for now in here[1:]:
+            best.append(_least_beside(best[-1]) + now)
+        prices = np.arange(cost.shape[1])
+        level = best[-1].argmin(axis=0)
+        chosen = np.zeros((len(here), len(prices)), dtype=np.int64)
+        for key in reversed(range(len(here))):
+            chosen[key] = self.cells[key, level, taken[key, level, prices]]
+            if key:
+                was = np.vstack([best[key - 1], np.full((2, len(prices)), np.inf)])
+                beside = level + np.array([[0], [-1], [1]])  # -1 is past the end as well
+                level = beside[was[beside, prices].argmin(axis=0), prices]
+        return chosen
+
+    def _cheapest(self, cost: Floats) -> Floats:
+        padded = np.vstack([cost, np.full((1, cost.shape[1]), np.inf)])
+        best: Floats = padded[self.cells[..., 0]]
+        for place in (1, 2):
+            np.minimum(best, padded[self.cells[..., place]], out=best)
+        return best
+
+
+def _least_beside(best: Floats) -> Floats:
+    """Return the least of each row, the one before and the one after.
+
+    >>> _least_beside(np.array([[3.0], [1.0], [2.0], [5.0]])).ravel().tolist()
+    [1.0, 1.0, 1.0, 2.0]
+    """
+    least = best.copy()
+    np.minimum(least[1:], best[:-1], out=least[1:])
+    np.minimum(least[:-1], best[1:], out=least[:-1])
+    return least
