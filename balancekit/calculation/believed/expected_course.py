@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,9 @@ NEIGHBOUR_SHARES = {0.0: 0.9, 0.5: 0.07, 0.9: 0.03}
 """Part of the weighing errors' variance that neighbours share, and how likely each is before."""
 # Our own choice, no source: most people's errors are new at every key.
 
+Axes: TypeAlias = tuple[Floats, Floats]
+"""Squares (n,) and axes (n, n) of a covariance."""
+
 NEIGHBOUR_KEYS = 2.0
 # Our own choice: such an error lasts over about five keys.
 
@@ -36,6 +40,25 @@ def neighbour_errors(where: NDArray[np.intp], share: float) -> Floats:
     apart = (where[:, None] - where) / NEIGHBOUR_KEYS
     result: Floats = share * np.exp(-0.5 * apart**2) + (1 - share) * np.eye(len(where))
     return result
+
+
+@lru_cache(maxsize=32)
+def _neighbour_axes(where: tuple[int, ...], share: float) -> Axes:
+    square, axes = np.linalg.eigh(neighbour_errors(np.array(where), share))
+    return square, axes
+
+
+def error_axes(where: NDArray[np.intp], noise: Floats, share: float) -> Axes:
+    """Return squares and axes of the covariance of errors of which neighbours share a part.
+
+    Where all are of one size, or none is shared, the axes are those of ``neighbour_errors``.
+    """
+    if share == 0.0 or np.ptp(noise) == 0.0:
+        square, axes = _neighbour_axes(tuple(where.tolist()), share)
+        return square * noise, axes
+    each = np.sqrt(noise)
+    square, axes = np.linalg.eigh(neighbour_errors(where, share) * each[:, None] * each)
+    return square, axes
 
 
 @lru_cache(maxsize=32)

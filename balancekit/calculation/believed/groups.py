@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.believed.running_sums import of_few, of_runs, of_some
+from balancekit.calculation.believed.running_sums import of_runs, of_some
 from balancekit.calculation.irregularities.trend_grid import Floats
 
 if TYPE_CHECKING:
@@ -53,8 +53,8 @@ _STEPS = np.arange(-12.0, 12.0 + _STEP, _STEP)
 _FAR_OFF = 12.0
 # Ends whose log evidence lies further below the best are not weighed.
 
-_FAR_ABOVE = 30.0
-# Logs are scaled anew when one grows beyond this, so that none overflows.
+_AT_ONCE = 500
+# So many runs at all points of the grid stay in the processor's own memory.
 
 _CLEARLY = 1.0
 # Our own choice: log of the odds at which readings like one account of the keys clearly better.
@@ -117,25 +117,21 @@ class Look:
 
     @classmethod
     def at(cls, search: Search, sharps: bool) -> Look:
-        """Work the evidence out, one point of the grid after the other."""
+        """Work the evidence out, some runs at a time at all points of the grid."""
         readings, running = np.arange(len(search.where)), search.running
         if sharps:
             readings = np.flatnonzero(~search.naturals[search.where])
             running = of_some(running, readings)
         first, last = _pairs(len(readings))
-        most, total = np.zeros(len(first)), np.full(len(first), 1e-300)
-        for sums, share in zip(running, search.share, strict=True):
-            pull, held = of_runs(sums, first, last)
+        evidence, share = np.empty(len(first)), search.share
+        for begin in range(0, len(first), _AT_ONCE):
+            some = slice(begin, begin + _AT_ONCE)
+            pull, held = of_runs(running, first[some], last[some])
             wide = 1 + search.shift**2 * held
             grown = (0.5 * search.shift**2) * pull**2 / wide
-            grown -= most
-            if (grown > _FAR_ABOVE).any():
-                rise = np.maximum(grown, 0.0)
-                total *= np.exp(-rise)
-                most += rise
-                grown -= rise
-            total += share * np.exp(grown) / np.sqrt(wide)
-        return cls(readings[first], readings[last], most + np.log(total), sharps)
+            most = grown.max(axis=0)
+            evidence[some] = most + np.log(share @ (np.exp(grown - most) / np.sqrt(wide)))
+        return cls(readings[first], readings[last], evidence, sharps)
 
     @property
     def odds(self) -> float:
@@ -251,7 +247,7 @@ def shared_evidence(
     told = [
         (part * pull, part**2 * held, search.share[:, None])
         for search, part in zip(searches, parts, strict=True)
-        for pull, held in (of_few(search.running, first, last),)
+        for pull, held in (of_runs(search.running, first, last),)
     ]
     before = 1 / searches[0].shift ** 2
     known = before + sum((share * held).sum(axis=0) for _, held, share in told)

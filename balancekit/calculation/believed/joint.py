@@ -167,6 +167,7 @@ class System:
         self.start = dict(zip(names, np.cumsum([0, *sizes])[:-1], strict=True))
         none = np.zeros(0)
         self.prior = np.concatenate([none, *(block.mean for block in self.blocks.values())])
+        self.cover: Floats = scipy.linalg.block_diag(*(b.cover for b in self.blocks.values()))
 
     def _rows(self, name: str, read: pd.Series, sign: float = 0.0) -> Rows:
         values = read.to_numpy(dtype=np.float64)
@@ -215,39 +216,42 @@ class System:
                 mean[at : at + self.count] = self.known.trends[name].value
         return mean
 
-    def linear(self, about: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return covariance of values and readings, of the readings, and what is left of these.
+    def moves(self, about: Floats) -> scipy.sparse.csr_array:
+        """Return how all readings move with all true values about these, (n, values)."""
+        parts = self.parts(about)
+        first = np.cumsum([0, *(len(rows.at) for rows in self.rows)])
+        entries = [
+            (slope, np.arange(len(rows.at)) + begin, self.start[name] + rows.at)
+            for rows, begin in zip(self.rows, first[:-1], strict=True)
+            for name, slope in self.slopes(rows, parts).items()
+        ]
+        slope, reading, value = (np.concatenate(each) for each in zip(*entries, strict=True))
+        shape = (first[-1], len(self.prior))
+        return scipy.sparse.csr_array((slope, (reading, value)), shape=shape)
 
-        Shapes (values, n), (n, n) and (n,).
+    def linear(self, about: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return covariance of readings and values, of the readings, and what is left of these.
+
+        Shapes (n, values), (n, n) and (n,).
         """
-        parts, was = self.parts(about), self.parts(self.prior)
-        across, left = [], []
-        slopes = [self.slopes(rows, parts) for rows in self.rows]
-        for rows, by in zip(self.rows, slopes, strict=True):
-            column = np.zeros((len(self.prior), len(rows.at)))
-            for name, slope in by.items():
-                block = self.blocks[name].cover
-                column[self.start[name] : self.start[name] + len(block)] = block[:, rows.at] * slope
-            across.append(column)
-            moved = sum(slope * (was[n] - parts[n])[rows.at] for n, slope in by.items())
-            left.append(rows.values - self.told(rows, parts) - moved)
-        seen = np.hstack(across)
-        inside = np.vstack([
-            sum(slope[:, None] * seen[self.start[n] + rows.at] for n, slope in by.items())
-            for rows, by in zip(self.rows, slopes, strict=True)
-        ])  # fmt: skip
-        return seen, (inside + inside.T) / 2 + self.noise(), np.concatenate(left)
+        parts, moves = self.parts(about), self.moves(about)
+        across = moves @ self.cover
+        left = [rows.values - self.told(rows, parts) for rows in self.rows]
+        return (
+            across,
+            moves @ across.T + self.noise(),
+            np.concatenate(left) + moves @ (about - self.prior),
+        )
 
     def solve(self) -> Joint:
         """Learn from all readings at once."""
         mean = self.begin()
         for _ in range(_ROUNDS):
-            seen, total, left = self.linear(mean)
+            across, total, left = self.linear(mean)
             root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
-            mean = self.prior + seen @ scipy.linalg.cho_solve(root, left, check_finite=False)
-        half = scipy.linalg.solve_triangular(root[0], seen.T, lower=True, check_finite=False)
-        cover = scipy.linalg.block_diag(*(block.cover for block in self.blocks.values()))
-        return self._result(mean, cover - half.T @ half)
+            mean = self.prior + scipy.linalg.cho_solve(root, left, check_finite=False) @ across
+        half = scipy.linalg.solve_triangular(root[0], across, lower=True, check_finite=False)
+        return self._result(mean, self.cover - half.T @ half)
 
     def _result(self, mean: Floats, cover: Floats) -> Joint:
         """Part the true values of the keys from the shifts of the groups."""
@@ -278,10 +282,12 @@ def _prior(
     steps, shapes = np.zeros((count, 0)), bend_shapes(count)
     own = np.full(count, 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
     if trend is not None:
-        middle = float(trend.reading.median())
+        reading = trend.reading.to_numpy()
+        reading = reading[np.isfinite(reading)]
+        middle = float(np.median(reading))
         scatter = float(np.hypot(trend.scatter, trend.scatter_u))
         bend = float(np.hypot(trend.bend, trend.bend_u))
-        spread += float(np.ptp(trend.reading.dropna()))
+        spread += float(np.ptp(reading))
         steps = columns(trend.groups, naturals)
         if name in known.courses:
             scatter, bend = known.courses[name].scatter, known.courses[name].bend
@@ -304,19 +310,17 @@ def _prior(
 
 def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:
     """Return by how much each key's own variance is larger than usual, for what was read."""
-    miss = (trend.reading - trend.expected).to_numpy()
+    keys, miss = trend.reading.index, trend.reading.to_numpy() - trend.expected.to_numpy()
     usual = np.maximum(trend.expected_u.to_numpy() ** 2, 1e-300)
     wide = usual + (ODD_SIZE**2 - 1) * scatter**2
     narrow = np.log1p(-ODD_SHARE) - 0.5 * (miss**2 / usual + np.log(usual))
     broad = np.log(ODD_SHARE) - 0.5 * (miss**2 / wide + np.log(wide))
     share = 1 / (1 + np.exp(np.clip(narrow - broad, -50, 50)))
     own = 1 + share * (ODD_SIZE**2 - 1)
-    aside = np.isin(trend.reading.index, [key for key in trend.set_aside if key not in spoiled])
+    slipped = np.isin(keys, [*spoiled])
+    aside = np.isin(keys, trend.set_aside) & ~slipped
     own = np.where(aside, np.maximum(own, miss**2 / max(scatter, 1e-12) ** 2), own)
-    known = np.isfinite(miss)
-    if trend.reading.index.isin(list(spoiled)).any():
-        known = known & ~trend.reading.index.isin(list(spoiled))
-    return np.where(known, own, unread)
+    return np.where(np.isfinite(miss) & ~slipped, own, unread)
 
 
 def balance_slopes(parts: Mapping[str, Floats]) -> dict[str, Floats]:

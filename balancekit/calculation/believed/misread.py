@@ -87,16 +87,9 @@ class Readings:
         root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
         half, _ = scipy.linalg.lapack.dpotri(root[0], lower=1)
         inverse = np.tril(half) + np.tril(half, -1).T
-        parts = system.parts(about)
-        by_rows = [system.slopes(rows, parts) for rows in system.rows]
-        slopes = {
-            name: np.concatenate(
-                [
-                    by.get(name, np.zeros(len(r.at)))
-                    for r, by in zip(system.rows, by_rows, strict=True)
-                ]
-            )
-            for name in system.names
+        moves = system.moves(about)
+        slopes: dict[str, Floats] = {
+            name: moves[:, at : at + system.count].sum(axis=1) for name, at in system.start.items()
         }
         at = np.concatenate([rows.at for rows in system.rows])
         names = [rows.name for rows in system.rows for _ in rows.at]

@@ -17,9 +17,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 
+from balancekit.calculation.believed.expected_course import Axes
 from balancekit.calculation.irregularities.trend_grid import Floats
 
 
@@ -44,22 +44,20 @@ class Turned:
 
     @classmethod
     def of(
-        cls, errors: Floats, values: Floats, shapes: Floats, scatter: Floats, known: Floats
+        cls, errors: Axes, values: Floats, shapes: Floats, scatter: Floats, known: Floats
     ) -> Turned:
         """Turn readings.
 
         Parameters
         ----------
-        errors : covariance of the weighing errors, (n, n).
+        errors : squares (n,) and axes (n, n) of the covariance of the weighing errors.
         values, shapes : readings (n,) and shapes of the course (n, r).
         scatter : sizes of the scatter, (s,).
         known : one over the mean square of each shape, for each size of the course, (b, r).
         """
-        both, square = np.column_stack([values, shapes]), np.diagonal(errors)
-        sums = np.column_stack([np.triu(np.ones((len(values), len(values) + 1)), 1), values])
-        if np.count_nonzero(errors) > np.count_nonzero(square):
-            square, axes = np.linalg.eigh(errors)
-            both, sums = axes.T @ both, axes.T @ sums
+        square, axes = errors
+        both = axes.T @ np.column_stack([values, shapes])
+        sums = np.column_stack([np.cumsum(np.pad(axes.T, ((0, 0), (1, 0))), axis=1), both[:, 0]])
         divisors: Floats = 1 / (np.maximum(square, 0.0) + scatter[:, None] ** 2)
         inner = (both.T * divisors[:, None, :]) @ both
         eye = np.eye(known.shape[1])
@@ -74,6 +72,7 @@ class Turned:
     def running(self, kept: NDArray[np.bool_]) -> list[Floats]:
         """Return the sums of Q, and of Qy behind them, at the points (s, b) that are kept.
 
+        Those of one scatter stand together.
         The first n + 1 rows and columns are sums over 0, 1 ... n readings, the last is y's.
         """
         found = []
@@ -81,9 +80,8 @@ class Turned:
             if own.any():
                 white = self.sums * np.sqrt(divisors)[:, None]
                 whole, seen = white.T @ white, (self.both[:, 1:].T * divisors) @ self.sums
-                for half in halves[own]:
-                    course, _ = scipy.linalg.lapack.dtrtrs(half, seen, lower=1)
-                    found.append(whole - course.T @ course)
+                course = np.linalg.inv(halves[own]) @ seen
+                found.append(whole - np.swapaxes(course, 1, 2) @ course)
         return found
 
 
@@ -111,21 +109,10 @@ def of_some(running: Floats, readings: NDArray[np.intp]) -> Floats:
     return result
 
 
-def of_runs(sums: Floats, first: NDArray[np.intp], last: NDArray[np.intp]) -> tuple[Floats, Floats]:
-    """Return h'Qy and h'Qh of many runs at one point, (R,) each."""
-    count = len(sums) - 1
-    at = first * count + last + 1
-    pull, corner = sums[:-1, -1], np.diagonal(sums)[:-1]
-    between = corner[:, None] + corner
-    between -= 2 * sums[:-1, :-1]
-    apart = pull - pull[:, None]
-    return apart.ravel().take(at), np.maximum(between.ravel().take(at), 0.0)
-
-
-def of_few(
+def of_runs(
     running: Floats, first: NDArray[np.intp], last: NDArray[np.intp]
 ) -> tuple[Floats, Floats]:
-    """Return h'Qy and h'Qh of a few runs at every point, (G, R) each."""
+    """Return h'Qy and h'Qh of runs at every point, (G, R) each."""
     after = last + 1
     held = running[:, after, after] + running[:, first, first] - 2 * running[:, first, after]
     return running[:, after, -1] - running[:, first, -1], np.maximum(held, 0.0)

@@ -18,9 +18,10 @@ from balancekit.calculation.believed.expected_course import (
     NEIGHBOUR_SHARES,
     USUAL_SCATTER,
     WITHIN,
+    Axes,
     brought_near,
+    error_axes,
     log_prior_of_scatter,
-    neighbour_errors,
     smooth_shapes,
 )
 from balancekit.calculation.believed.groups import Look, Run, columns
@@ -46,8 +47,8 @@ _SCATTER, _BEND = (7, 1.7), (6, 3.0)
 _HOPELESS = 30.0
 # Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
 
-_NEEDLESS = 10.0
-# The same below the best of those that need less scatter and bend.
+_NEEDLESS = 7.0
+# The same below the best of those that need less scatter, bend and errors shared by neighbours.
 
 
 @dataclass
@@ -63,7 +64,7 @@ class Search:
     usual : middle of the scatter over what is expected, and how far its logarithm may be off.
     runs, shifts : groups that are put into the course, and about how far each is shifted.
     values : readings, far ones brought near, (n,).
-    errors : covariance of the weighing errors for each of ``NEIGHBOUR_SHARES``, (3, n, n).
+    errors : squares and axes of the weighing errors for each of ``NEIGHBOUR_SHARES``.
     scatter, bend : the grid, (s,) and (b,).
     whole : log of likelihood x prior at each point of it, (s, 3, b).
     running : sums of Q, the inverse covariance of the readings, and of Qy, at the points that
@@ -85,7 +86,7 @@ class Search:
     runs: tuple[Run, ...] = ()
     shifts: tuple[float, ...] = ()
     values: Floats = field(init=False)
-    errors: Floats = field(init=False)
+    errors: list[Axes] = field(init=False)
     scatter: Floats = field(init=False)
     bend: Floats = field(init=False)
     whole: Floats = field(init=False)
@@ -106,15 +107,11 @@ class Search:
         self.values = near + moved
         self.scatter = size_grid(3 * max(spread, 0.5 * expected.scatter), *_SCATTER)
         self.bend = size_grid(max(10 * float(np.std(self.values)), 3 * expected.bend), *_BEND)
-        each: Floats = np.sqrt(self.noise)
-        self.errors = np.array(
-            [neighbour_errors(self.where, share) * each[:, None] * each for share in _SHARES]
-        )
-        odd = np.diag(np.where(alone, (_NOTHING * spread) ** 2, 0.0))
-        shapes, known = self._course(steps)
+        self.errors = [error_axes(self.where, self.noise, share) for share in _SHARES]
+        odd = _NOTHING * spread * np.eye(len(alone))[:, alone]
+        shapes, known = self._course(np.hstack([self.expected.step * steps, odd]))
         turned = [
-            Turned.of(errors + odd, self.values, shapes, self.scatter, known)
-            for errors in self.errors
+            Turned.of(errors, self.values, shapes, self.scatter, known) for errors in self.errors
         ]
         self.whole = np.stack([each.weight for each in turned], axis=1)
         self.whole += self._before()[:, None, None]
@@ -122,13 +119,16 @@ class Search:
         self.whole += log_prior(self.bend, expected.bend)
         self._keep(turned)
 
-    def _course(self, steps: Floats) -> tuple[Floats, Floats]:
-        """Return the shapes of the course, and what each is known by at each size of it."""
+    def _course(self, beside: Floats) -> tuple[Floats, Floats]:
+        """Return the shapes of the course, and what each is known by at each size of it.
+
+        ``beside`` are shifts of groups and of readings that are odd alone.
+        """
         expected = self.expected
         wide = [100.0 * (np.ptp(self.values) + expected.change), expected.change, expected.step]
         level = lines(self.places, self.naturals)[self.where] * wide
         bends = smooth_shapes(len(self.naturals))[self.where]
-        shapes = np.hstack([level, expected.step * steps, bends])
+        shapes = np.hstack([level, beside, bends])
         known = np.ones((len(self.bend), shapes.shape[1]))
         known[:, -bends.shape[1] :] = 1 / self.bend[:, None] ** 2
         return shapes, known
@@ -140,7 +140,7 @@ class Search:
         for part in range(len(_SHARES)):
             scatter, bend = np.nonzero(kept[:, part])
             points.append((part, scatter, bend))
-        self.running = np.array(
+        self.running = np.concatenate(
             [sums for part, *_ in points for sums in turned[part].running(kept[:, part])]
         )
         self.weight = np.concatenate([self.whole[s, part, b] for part, s, b in points])
@@ -166,9 +166,9 @@ class Search:
     def _drawn(self, pulls: Floats) -> Floats:
         """Return how far the errors are drawn at each point of the grid, (G, n)."""
         drawn = np.empty_like(pulls)
-        for errors, part in zip(self.errors, _SHARES, strict=True):
+        for (square, axes), part in zip(self.errors, _SHARES, strict=True):
             at = self.sizes[:, 2] == part
-            drawn[at] = pulls[at] @ errors
+            drawn[at] = (pulls[at] @ axes * square) @ axes.T
         return drawn
 
     def other_ends(
@@ -310,10 +310,12 @@ class Search:
 def _worth_a_look(whole: Floats) -> NDArray[np.bool_]:
     """Tell which points of the grid a group could make likely, (s, 3, b).
 
-    A group takes scatter and bends away. So a point is hopeless if it is far less likely than the
-    best, or less likely than one that needs less of both.
+    A group takes scatter, bends and errors of neighbours away. So a point is hopeless if it is far
+    less likely than the best, or less likely than one that needs less of all three.
     """
-    less = np.maximum.accumulate(np.maximum.accumulate(whole, axis=0), axis=2)
+    less = whole
+    for axis in range(whole.ndim):
+        less = np.maximum.accumulate(less, axis=axis)
     result: NDArray[np.bool_] = (whole > whole.max() - _HOPELESS) & (whole > less - _NEEDLESS)
     return result
 
