@@ -9,17 +9,20 @@ import pytest
 from scipy.stats import Covariance, multivariate_normal
 
 from balancekit.calculation.believed import search as search_module
-from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
+from balancekit.calculation.believed.expected_course import (
+    course_lines,
+    neighbour_errors,
+    smooth_shapes,
+)
 from balancekit.calculation.believed.groups import (
     Run,
     find_runs,
     find_shared_runs,
     shared_evidence,
 )
-from balancekit.calculation.believed.running_sums import of_few
+from balancekit.calculation.believed.running_sums import of_runs
 from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
-from balancekit.calculation.irregularities.trend_grid import lines
 from balancekit.calculation.keyboard import keyboard
 from tests.benchmarks.invented_pianos import invent
 
@@ -45,8 +48,8 @@ def series(seed: int, *shifted: tuple[int, int, float]) -> np.ndarray:
 
 def written_out(sought: Search, runs: list[Run]) -> np.ndarray:
     """Return the log density of the readings at every point of the grid, groups included."""
-    wide = [100 * (np.ptp(series(1)[READ]) + SIZES.change), SIZES.change, SIZES.step]
-    course = lines(PLACES, NATURALS)[READ] * wide
+    wide = [100 * (np.ptp(series(1)[READ]) + SIZES.change), SIZES.change, SIZES.step, SIZES.step]
+    course = course_lines(PLACES, NATURALS)[READ] * wide
     bends = smooth_shapes(88)[READ]
     shifts = [SIZES.step * run.column(NATURALS)[READ] for run in runs]
     found = []
@@ -117,7 +120,7 @@ def test_the_evidence_for_a_shared_shift_is_that_of_all_points_of_all_grids() ->
     for run, evidence in enumerate(found):
         pull, held, share = 0.0, 1 / SIZES.step**2, 1.0
         for each, part, axis in zip(searches, parts, axes, strict=True):
-            pulls, helds = of_few(each.running, first[[run]], last[[run]])
+            pulls, helds = of_runs(each.running, first[[run]], last[[run]])
             pull = pull + part * pulls[axis, 0]
             held, share = held + part**2 * helds[axis, 0], share * each.share[axis]
         grown = share * np.exp(0.5 * pull**2 / held) / (SIZES.step * np.sqrt(held))

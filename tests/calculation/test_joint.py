@@ -50,7 +50,9 @@ def test_a_series_with_shared_errors_is_a_gaussian_process():
     x = np.linspace(-0.5, 0.5, 88)
     step = np.where(table["colour"] == "natural", 0.5, -0.5)
     wide = 10 * (np.ptp(trend.reading.dropna()) + sizes.change)
-    line = np.column_stack([wide + 0 * x, sizes.change * x, sizes.step * step])
+    line = np.column_stack(
+        [wide + 0 * x, sizes.change * x, sizes.step * step, sizes.step * step * x]
+    )
     bends = 0.4 * smooth_shapes(88)
     odd = System(table, known).blocks["strike_weight_g"].cover
     piano = (

@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes
+from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
 
 USUAL_SCATTER, WITHIN = 0.7, 0.6
 # Our own choice, no source: what is expected is wide on purpose, so half of all instruments scatter
@@ -72,6 +72,16 @@ def smooth_shapes(count: int) -> Floats:
     slow = (bends / np.arange(2, bends.shape[1] + 2))[:, :_MOST_SLOW]
     result: Floats = slow / np.sqrt(np.mean(np.sum(slow**2, axis=1)))
     return result
+
+
+def course_lines(places: Floats, naturals: NDArray[np.bool_]) -> Floats:
+    """Return level, change and step, and how a step changes over the keyboard, (K, 4).
+
+    Where the sharps have another ratio, what it makes of a weight falls over the keyboard as the
+    weight does: the step between the colours changes, and no run of sharps is shifted.
+    """
+    plain = lines(places, naturals)
+    return np.column_stack([plain, plain[:, 1] * plain[:, 2]])
 
 
 def log_prior_of_scatter(sizes: Floats, middle: float, within: float) -> Floats:

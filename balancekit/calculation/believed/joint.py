@@ -33,7 +33,11 @@ import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
-from balancekit.calculation.believed.expected_course import neighbour_errors, smooth_shapes
+from balancekit.calculation.believed.expected_course import (
+    course_lines,
+    neighbour_errors,
+    smooth_shapes,
+)
 from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.groups import columns
 from balancekit.calculation.believed.usual import Usual
@@ -294,12 +298,12 @@ def _prior(
             shapes = smooth_shapes(count)
         own = np.ones(count) if spoiled is None else _odd(trend, scatter, own, spoiled)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    level, wide = lines(places, naturals), np.array([10 * spread, sizes.change, sizes.step])
+    wide = np.array([10 * spread, sizes.change, sizes.step, sizes.step])
     mean: Floats = np.full(count, middle)
     usual = known.usual.get(name)
     if usual is not None and usual.course is not None and usual.course_u is not None:
-        mean, wide = level @ usual.course, usual.course_u
-    course = np.hstack([level * wide, bend * shapes])
+        mean, wide[:3] = lines(places, naturals) @ usual.course, usual.course_u
+    course = np.hstack([course_lines(places, naturals) * wide, bend * shapes])
     shift = sizes.step * np.eye(steps.shape[1])
     front = np.vstack([np.hstack([course, steps @ shift]),
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip

@@ -20,6 +20,7 @@ from balancekit.calculation.believed.expected_course import (
     WITHIN,
     Axes,
     brought_near,
+    course_lines,
     error_axes,
     log_prior_of_scatter,
     smooth_shapes,
@@ -30,7 +31,6 @@ from balancekit.calculation.believed.usual import LOG_SIZES
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Sizes,
-    lines,
     log_prior,
     size_grid,
 )
@@ -125,10 +125,11 @@ class Search:
         ``beside`` are shifts of groups and of readings that are odd alone.
         """
         expected = self.expected
-        wide = [100.0 * (np.ptp(self.values) + expected.change), expected.change, expected.step]
-        level = lines(self.places, self.naturals)[self.where] * wide
+        level = 100.0 * (np.ptp(self.values) + expected.change)
+        wide = [level, expected.change, expected.step, expected.step]
+        line = course_lines(self.places, self.naturals)[self.where] * wide
         bends = smooth_shapes(len(self.naturals))[self.where]
-        shapes = np.hstack([level, beside, bends])
+        shapes = np.hstack([line, beside, bends])
         known = np.ones((len(self.bend), shapes.shape[1]))
         known[:, -bends.shape[1] :] = 1 / self.bend[:, None] ** 2
         return shapes, known
