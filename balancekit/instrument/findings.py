@@ -10,8 +10,8 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.believed.find import Course, find_groups
-from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.believed.joint import Known
+from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.irregularities.slips import Flag, find_flags

@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.groups import Run
 from balancekit.calculation.believed.name_groups import edge_keys
+from balancekit.calculation.believed.runs import Run
 
 KEYS = pd.RangeIndex(1, 89, name="key")
 

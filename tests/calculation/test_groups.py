@@ -15,12 +15,12 @@ from balancekit.calculation.believed.expected_course import (
     smooth_shapes,
 )
 from balancekit.calculation.believed.groups import (
-    Run,
     find_runs,
     find_shared_runs,
     shared_evidence,
 )
 from balancekit.calculation.believed.running_sums import of_runs
+from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.keyboard import keyboard

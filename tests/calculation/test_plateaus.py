@@ -10,7 +10,7 @@ from balancekit.calculation.believed.expected_course import (
     neighbour_errors,
     smooth_shapes,
 )
-from balancekit.calculation.believed.groups import Run
+from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.proof import plateaus
@@ -21,7 +21,7 @@ from balancekit.calculation.proof.plateaus import (
     highest,
     plateau_sentence,
     plateaus_in,
-    shift_of,
+    shifts_of,
 )
 from tests.benchmarks.invented_pianos import GROUP, KEYS, SHARP, invent
 
@@ -181,8 +181,8 @@ def test_given_keys_tell_how_far_they_stand_off_though_no_plateau_is_found() -> 
         values = pd.Series(
             38 + draw.normal(0, 0.7, KEYS) + 0.6 * ((BOARD > 29) & (BOARD < 50)), BOARD
         )
-        shift, u = shift_of(
-            values, pd.Series(ERROR_G, BOARD), COLOURS, "balance_weight_g", (30, 49, "keys")
+        ((shift, u),) = shifts_of(
+            values, pd.Series(ERROR_G, BOARD), COLOURS, "balance_weight_g", [(30, 49, "keys")]
         )
         held.append(abs(shift - 0.6) <= 1.96 * u)
     # Below 25 of 30 a band of 95 % falls 3 times in 1,000 (binomial).
@@ -193,6 +193,6 @@ def test_few_readings_tell_of_no_plateau() -> None:
     few = pd.Series(np.nan, BOARD)
     few[[1, 20, 40, 60, 88]] = 38.0
     assert find_plateaus(few, few, COLOURS, "balance_weight_g") is None
-    assert np.isnan(shift_of(few, few, COLOURS, "balance_weight_g", (20, 40, "keys"))[0])
+    assert np.isnan(shifts_of(few, few, COLOURS, "balance_weight_g", [(20, 40, "keys")])).all()
     table = with_plateaus(pd.DataFrame(index=["balance_weight_g"]), {"balance_weight_g": None})
     assert np.isnan(table["plateau"].iloc[0])

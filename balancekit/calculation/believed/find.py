@@ -8,16 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES, USUAL_SCATTER, WITHIN
-from balancekit.calculation.believed.groups import (
-    Run,
-    find_runs,
-    find_shared_runs,
-)
-from balancekit.calculation.believed.search import Search
+from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES
+from balancekit.calculation.believed.groups import find_runs, find_shared_runs
+from balancekit.calculation.believed.runs import Run
+from balancekit.calculation.believed.search import Search, search_of
 from balancekit.calculation.believed.usual import Usual
-from balancekit.calculation.irregularities.setting_aside import Series
-from balancekit.calculation.irregularities.trend import EXPECTED, as_read, fit_table
+from balancekit.calculation.irregularities.trend import as_read, fit_table
 from balancekit.calculation.irregularities.trend_grid import Floats
 from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import uncertainty_name
@@ -32,9 +28,6 @@ GROUPED = (
     "friction_g",
 )
 """The quantities in which groups are sought: those that vary on their own in a piano."""
-
-_FEWEST = 12
-# Our own choice: on fewer readings a group cannot be told from a course that bends.
 
 
 @dataclass(frozen=True)
@@ -151,17 +144,10 @@ def _share_what_neighbours_tell(searches: Sequence[Search]) -> None:
 def _search(
     table: pd.DataFrame, name: str, usual: Mapping[str, Usual] | None = None
 ) -> Search | None:
-    """Return one series ready to be searched, or None for too few readings."""
-    if name not in table or as_read(table, name).notna().sum() < _FEWEST:
+    if name not in table:
         return None
-    reading = as_read(table, name).astype(float)
-    spread = table[uncertainty_name(name)].astype(float)
-    series = Series.of(reading, spread, table["colour"], EXPECTED[name])
-    own = (usual or {}).get(name, Usual(USUAL_SCATTER, WITHIN))
-    return Search(
-        series.where, series.values, series.noise, series.naturals, series.places, EXPECTED[name],
-        (own.scatter, own.within),
-    )  # fmt: skip
+    spread, own = table[uncertainty_name(name)].astype(float), (usual or {}).get(name)
+    return search_of(as_read(table, name), spread, table["colour"], name, own)
 
 
 def shown_runs(runs: Mapping[str, Sequence[Run]]) -> list[tuple[str, Run]]:

@@ -21,26 +21,16 @@ with two ends, because a run between two changes hides each of them alone; from 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import replace
 from itertools import permutations
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.believed.running_sums import of_runs, of_some
+from balancekit.calculation.believed.running_sums import of_runs
+from balancekit.calculation.believed.runs import FEWEST_KEYS, Look, Run, odds_of
+from balancekit.calculation.believed.search import Search
 from balancekit.calculation.irregularities.trend_grid import Floats
-
-if TYPE_CHECKING:
-    from balancekit.calculation.believed.search import Search
-
-_FEWEST_KEYS = 3
-"""Fewer keys than this are no group, but odd keys."""
-
-PRICE = 3.6
-# Our own choice: log of the odds against any group in one series. Of 40 quiet instruments one
-# then showed a group, counted over all series of each by tests/benchmarks/believed.py.
 
 _LIKELY = 60
 # Our own choice: of so many runs that are liked best a group's ends are told, and the shift that
@@ -53,97 +43,11 @@ _STEPS = np.arange(-12.0, 12.0 + _STEP, _STEP)
 _FAR_OFF = 12.0
 # Ends whose log evidence lies further below the best are not weighed.
 
-_AT_ONCE = 500
-# So many runs at all points of the grid stay in the processor's own memory.
-
 _CLEARLY = 1.0
 # Our own choice: log of the odds at which readings like one account of the keys clearly better.
 
 _MOST = 6
 # Our own choice: more groups than this in one series are not told apart.
-
-
-@dataclass(frozen=True)
-class Run:
-    """A run of keys, counted from 0.
-
-    Attributes
-    ----------
-    first, last : places of its first and last key.
-    sharps : whether only the sharps of the run belong to it.
-    odds : log of the odds that there is such a group, over none.
-    """
-
-    first: int
-    last: int
-    sharps: bool
-    odds: float
-
-    @property
-    def place(self) -> tuple[int, int, bool]:
-        """Which keys belong to it."""
-        return self.first, self.last, self.sharps
-
-    def column(self, naturals: NDArray[np.bool_]) -> Floats:
-        """Return 1 for every key of the group and 0 for the others."""
-        places = np.arange(len(naturals))
-        inside = (places >= self.first) & (places <= self.last)
-        return np.asarray(inside & ~naturals if self.sharps else inside, dtype=float)
-
-
-@lru_cache(maxsize=32)
-def _pairs(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return first and last of every run of so many readings that leaves enough beside it."""
-    first, last = np.triu_indices(count, _FEWEST_KEYS - 1)
-    enough = count - (last - first + 1) >= _FEWEST_KEYS
-    return first[enough], last[enough]
-
-
-@dataclass(frozen=True)
-class Look:
-    """All runs of one series at once: R runs, G points of the grid.
-
-    Attributes
-    ----------
-    first, last : the readings at which each begins and ends, (R,).
-    evidence : log evidence for a shift, summed over the grid, (R,).
-    sharps : whether only sharps belong to them.
-    """
-
-    first: NDArray[np.intp]
-    last: NDArray[np.intp]
-    evidence: Floats
-    sharps: bool
-
-    @classmethod
-    def at(cls, search: Search, sharps: bool) -> Look:
-        """Work the evidence out, some runs at a time at all points of the grid."""
-        readings, running = np.arange(len(search.where)), search.running
-        if sharps:
-            readings = np.flatnonzero(~search.naturals[search.where])
-            running = of_some(running, readings)
-        first, last = _pairs(len(readings))
-        evidence, share = np.empty(len(first)), search.share
-        for begin in range(0, len(first), _AT_ONCE):
-            some = slice(begin, begin + _AT_ONCE)
-            pull, held = of_runs(running, first[some], last[some])
-            wide = 1 + search.shift**2 * held
-            grown = (0.5 * search.shift**2) * pull**2 / wide
-            most = grown.max(axis=0)
-            evidence[some] = most + np.log(share @ (np.exp(grown - most) / np.sqrt(wide)))
-        return cls(readings[first], readings[last], evidence, sharps)
-
-    @property
-    def odds(self) -> float:
-        """Log odds that any run is a group."""
-        return _odds(self.evidence)
-
-
-def _odds(evidence: Floats) -> float:
-    """Return the log odds that any run is a group."""
-    if not len(evidence) or not np.isfinite(most := float(evidence.max())):
-        return -np.inf
-    return most + float(np.log(np.exp(evidence - most).mean())) - PRICE
 
 
 def _take(searches: Sequence[Search], look: Look, evidence: Floats, odds: float) -> Run:
@@ -164,7 +68,7 @@ def _take(searches: Sequence[Search], look: Look, evidence: Floats, odds: float)
     for search, (_, drawn) in zip(searches, told, strict=True):
         search.doubt_ends(total, drawn - drawn[best])
         if best:
-            search.take(run, instead=True)
+            search.hold((*search.runs[:-1], run), search.shifts)
     return run
 
 
@@ -187,7 +91,7 @@ def _parted(search: Search, found: list[Run]) -> list[Run]:
     """
     for outer, inner in permutations(found, 2):
         beside = min(inner.first - outer.first, outer.last - inner.last)
-        if outer.sharps != inner.sharps or beside < _FEWEST_KEYS:
+        if outer.sharps != inner.sharps or beside < FEWEST_KEYS:
             continue
         parts = replace(outer, last=inner.first - 1), replace(outer, first=inner.last + 1)
         shifts = dict(zip(search.runs, search.shifts, strict=True))
@@ -220,7 +124,7 @@ def find_shared_runs(searches: Sequence[Search], parts: Sequence[float]) -> list
         shared = np.full(len(total), -np.inf)
         ends = looks[0].first[likely], looks[0].last[likely]
         shared[likely] = shared_evidence(searches, parts, *ends)
-        odds = _odds(shared)
+        odds = odds_of(shared)
         if odds <= 0 or odds <= max(look.odds for look in looks):
             break
         found.append(_take(searches, looks[0], shared, odds))
@@ -261,8 +165,3 @@ def shared_evidence(
     most = total.max(axis=0)
     result: Floats = most + np.log(np.exp(total - most).sum(axis=0))
     return result
-
-
-def columns(runs: Sequence[Run], naturals: NDArray[np.bool_]) -> Floats:
-    """Return one column of 0 and 1 for each run, (K, runs)."""
-    return np.column_stack([run.column(naturals) for run in runs] or [np.zeros((len(naturals), 0))])

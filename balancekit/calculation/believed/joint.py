@@ -39,7 +39,7 @@ from balancekit.calculation.believed.expected_course import (
     smooth_shapes,
 )
 from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.groups import columns
+from balancekit.calculation.believed.runs import columns
 from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
 from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines

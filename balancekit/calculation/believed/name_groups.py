@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.believed.find import shown_runs, usual_of_levers
-from balancekit.calculation.believed.groups import Run
+from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.irregularities.trend import as_read
 from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
@@ -37,6 +37,11 @@ class Group:
     shift_u: float
     likely_cause: str
     check: str
+
+    @property
+    def ends(self) -> tuple[int, int]:
+        """First and last key."""
+        return self.first_key, self.last_key
 
 
 _CAUSES: Mapping[str, tuple[str, str]] = {

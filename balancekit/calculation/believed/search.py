@@ -11,13 +11,12 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
+import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.expected_course import (
     NEIGHBOUR_SHARES,
-    USUAL_SCATTER,
-    WITHIN,
     Axes,
     brought_near,
     course_lines,
@@ -25,9 +24,11 @@ from balancekit.calculation.believed.expected_course import (
     log_prior_of_scatter,
     smooth_shapes,
 )
-from balancekit.calculation.believed.groups import Look, Run, columns
-from balancekit.calculation.believed.running_sums import Turned, steps_of
-from balancekit.calculation.believed.usual import LOG_SIZES
+from balancekit.calculation.believed.running_sums import Turned, of_some, steps_of
+from balancekit.calculation.believed.runs import Look, Run, columns
+from balancekit.calculation.believed.usual import LOG_SIZES, Usual
+from balancekit.calculation.irregularities.setting_aside import Series
+from balancekit.calculation.irregularities.trend import EXPECTED
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Sizes,
@@ -43,6 +44,9 @@ _NOTHING = 30.0
 _SCATTER, _BEND = (7, 1.7), (6, 3.0)
 # Points and factor of the two sizes: coarse, because sums over them are smooth.
 
+
+FEWEST_READINGS = 12
+# Our own choice: on fewer readings a group cannot be told from a course that bends.
 
 _HOPELESS = 30.0
 # Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
@@ -61,7 +65,7 @@ class Search:
         weighing error, (n,).
     naturals, places : colour and place of every key.
     expected : what is expected of the series before it is weighed.
-    usual : middle of the scatter over what is expected, and how far its logarithm may be off.
+    usual : what is usual of its scatter.
     runs, shifts : groups that are put into the course, and about how far each is shifted.
     values : readings, far ones brought near, (n,).
     errors : squares and axes of the weighing errors for each of ``NEIGHBOUR_SHARES``.
@@ -82,7 +86,7 @@ class Search:
     naturals: NDArray[np.bool_]
     places: Floats
     expected: Sizes
-    usual: tuple[float, float] = (USUAL_SCATTER, WITHIN)
+    usual: Usual = field(default_factory=Usual)
     runs: tuple[Run, ...] = ()
     shifts: tuple[float, ...] = ()
     values: Floats = field(init=False)
@@ -93,8 +97,8 @@ class Search:
     running: Floats = field(init=False)
     weight: Floats = field(init=False)
     sizes: Floats = field(init=False)
-    ends: Floats | float = 0.0
-    looks: dict[bool, Look] = field(default_factory=dict)
+    ends: Floats | float = field(init=False, default=0.0)
+    looks: dict[bool, Look] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self._prepare()
@@ -259,13 +263,17 @@ class Search:
 
     def _before(self) -> Floats:
         """Return what is known of the scatter before it is read, as logs."""
-        middle, within = self.usual
-        return log_prior_of_scatter(self.scatter, middle * self.expected.scatter, within)
+        middle = self.usual.scatter * self.expected.scatter
+        return log_prior_of_scatter(self.scatter, middle, self.usual.within)
 
     def look(self, sharps: bool) -> Look:
         """Return the evidence for every run of the keys, or of the sharps, as it now stands."""
         if sharps not in self.looks:
-            self.looks[sharps] = Look.at(self, sharps)
+            readings, running = np.arange(len(self.where)), self.running
+            if sharps:
+                readings = np.flatnonzero(~self.naturals[self.where])
+                running = of_some(running, readings)
+            self.looks[sharps] = Look.of(running, self.share, self.shift, readings, sharps)
         return self.looks[sharps]
 
     @property
@@ -280,13 +288,12 @@ class Search:
         result: Floats = raw / raw.sum()
         return result
 
-    def take(self, run: Run, *, instead: bool = False) -> None:
-        """Put a group into the course, or in place of the last one, and look at all sizes anew."""
+    def take(self, run: Run) -> None:
+        """Put a group into the course, and look at all sizes anew."""
         _, shift, gain = self._with(run.column(self.naturals)[self.where], self.running)
         raw = np.exp(self.weight + gain - (self.weight + gain).max())
-        moved = self.shifts[-1] if instead else float(raw / raw.sum() @ shift)
-        kept = len(self.runs) - instead
-        self.hold((*self.runs[:kept], run), (*self.shifts[:kept], moved))
+        moved = float(raw / raw.sum() @ shift)
+        self.hold((*self.runs, run), (*self.shifts, moved))
 
     def hold(self, runs: tuple[Run, ...], shifts: tuple[float, ...]) -> None:
         """Have these groups in the course, about so far shifted, and look at all sizes anew."""
@@ -306,6 +313,32 @@ class Search:
         low = 0 if first == 0 else int(self.where[first])
         high = len(self.naturals) - 1 if last == count - 1 else int(self.where[last])
         return Run(low, high, sharps, odds)
+
+
+def search_of(
+    values: pd.Series,
+    values_u: pd.Series,
+    colours: pd.Series,
+    quantity: str,
+    usual: Usual | None = None,
+) -> Search | None:
+    """Return one series ready to be searched, or None for too few readings.
+
+    Parameters
+    ----------
+    values, values_u : by key; a value of NaN was not read, an uncertainty of NaN counts as 0.
+    colours : "natural" or "sharp", by the same index.
+    quantity : what the values are of; it says how much a series may bend and scatter.
+    usual : what is usual in one's own shop.
+    """
+    if values.notna().sum() < FEWEST_READINGS:
+        return None
+    sizes = EXPECTED[quantity]
+    series = Series.of(values.astype(float), values_u.fillna(0.0), colours, sizes)
+    return Search(
+        series.where, series.values, series.noise, series.naturals, series.places, sizes,
+        usual or Usual(),
+    )  # fmt: skip
 
 
 def _worth_a_look(whole: Floats) -> NDArray[np.bool_]:

@@ -73,8 +73,8 @@ class Usual:
         few instruments tell.
     """
 
-    scatter: float
-    within: float
+    scatter: float = USUAL_SCATTER
+    within: float = WITHIN
     course: Floats | None = None
     course_u: Floats | None = None
 

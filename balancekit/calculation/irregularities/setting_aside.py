@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.believed.groups import Run, columns
+from balancekit.calculation.believed.runs import Run, columns
 from balancekit.calculation.irregularities.trend_grid import (
     Floats,
     Sizes,

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.groups import Run
+from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.irregularities.setting_aside import Series, Settled
 from balancekit.calculation.irregularities.trend_grid import Floats, Sizes
 from balancekit.calculation.problems import BalancekitError, Problem, refuse

@@ -21,6 +21,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
+from balancekit.calculation.believed.runs import mostly_inside
 from balancekit.calculation.irregularities.trend import as_read
 from balancekit.calculation.proof.meeting_plan import JUDGED, find_off
 from balancekit.calculation.proof.plateaus import (
@@ -28,7 +29,7 @@ from balancekit.calculation.proof.plateaus import (
     Plateaus,
     find_plateaus,
     keys_of,
-    shift_of,
+    shifts_of,
 )
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
@@ -79,15 +80,7 @@ class Fate:
 
 def meet(one: Group, other: Group) -> bool:
     """Whether two groups share most of their keys."""
-    shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
-    longest = max(g.last_key - g.first_key + 1 for g in (one, other))
-    return one.members == other.members and shared >= longest / 2
-
-
-def _mostly_inside(one: Group, other: Group) -> bool:
-    """Whether the smaller of two groups lies mostly in the other."""
-    shared = min(one.last_key, other.last_key) - max(one.first_key, other.first_key) + 1
-    return shared >= min(g.last_key - g.first_key + 1 for g in (one, other)) / 2
+    return one.members == other.members and mostly_inside(one.ends, other.ends, whole=True)
 
 
 def all_groups(groups: Sequence[Group], plateaus: Plateaus) -> tuple[Group, ...]:
@@ -111,7 +104,7 @@ def _named(plateau: Plateau, groups: Sequence[Group]) -> Group:
     beside = dict.fromkeys(
         QUANTITIES[each.quantity].label.lower()
         for each in groups
-        if each.quantity != "friction_g" and _mostly_inside(each, group)
+        if each.quantity != "friction_g" and mostly_inside(each.ends, group.ends)
     )
     if beside:
         return replace(
@@ -141,49 +134,49 @@ def follow_groups(
     read : table of keys of the readings after the work.
     predicted : what was expected of them, where it tells what is as planned.
     """
-    fates = [_fate(group, read) for group in before]
     known = [(group, each) for group in after for each in before if each.quantity == group.quantity]
     again = {group for group, each in known if meet(group, each)}
-    for group in after:
-        if group not in again:
-            word = PLANNED if _is_planned(group, predicted) else NEW
-            fates.append(Fate(group, word, group.shift, group.shift_u))
+    new = [group for group in after if group not in again]
+    fates = [Fate(g, _became(g, *now), *now) for g, now in _stand_off(before, read)]
+    for group, planned in _stand_off(new, read[[]] if predicted is None else predicted):
+        word = PLANNED if _is_planned(group, *planned) else NEW
+        fates.append(Fate(group, word, group.shift, group.shift_u))
     return tuple(fates)
 
 
-def _is_planned(group: Group, predicted: pd.DataFrame | None) -> bool:
+def _is_planned(group: Group, planned: float, planned_u: float) -> bool:
     """Whether what was expected of these keys stands off as much, on the same side."""
-    if predicted is None or group.quantity not in predicted:
-        return False
-    planned, planned_u = _stands_off(group, predicted)
     near = abs(planned - group.shift) <= _BEYOND * np.hypot(planned_u, group.shift_u)
     return bool(near and planned * group.shift > 0)
 
 
-def _stands_off(group: Group, table: pd.DataFrame) -> tuple[float, float]:
-    """Return how far the keys of a group stand off in a table, and its standard uncertainty."""
-    name = group.quantity
-    return shift_of(
-        as_read(table, name), table[uncertainty_name(name)], table["colour"], name,
-        (group.first_key, group.last_key, group.members),
-    )  # fmt: skip
+def _stand_off(
+    groups: Sequence[Group], table: pd.DataFrame
+) -> list[tuple[Group, tuple[float, float]]]:
+    """Return how far the keys of each group stand off in a table, with standard uncertainty."""
+    off = dict.fromkeys(groups, (float("nan"), float("nan")))
+    for name in {group.quantity for group in groups} & {*table}:
+        if uncertainty_name(name) in table:
+            own = [group for group in groups if group.quantity == name]
+            runs = [(*group.ends, group.members) for group in own]
+            values, spread = as_read(table, name), table[uncertainty_name(name)]
+            shifts = shifts_of(values, spread, table["colour"], name, runs)
+            off |= zip(own, shifts, strict=True)
+    return [*off.items()]
 
 
-def _fate(group: Group, read: pd.DataFrame) -> Fate:
-    name = group.quantity
-    if name not in read or uncertainty_name(name) not in read:
-        return Fate(group, NOT_READ, float("nan"), float("nan"))
-    after, after_u = _stands_off(group, read)
+def _became(group: Group, after: float, after_u: float) -> str:
+    """Say what became of a group whose keys stand off so far after the work."""
     if after != after:
-        return Fate(group, NOT_READ, after, after_u)
+        return NOT_READ
     there = abs(after) > _BEYOND * after_u
     changed = abs(group.shift - after) > _BEYOND * np.hypot(group.shift_u, after_u)
     less = group.shift * after > 0 and abs(after) < abs(group.shift)
     if changed and not there:
-        return Fate(group, GONE, after, after_u)
+        return GONE
     if there:
-        return Fate(group, SMALLER if changed and less else STILL_THERE, after, after_u)
-    return Fate(group, OPEN, after, after_u)
+        return SMALLER if changed and less else STILL_THERE
+    return OPEN
 
 
 def off_together(read: pd.DataFrame, predicted: pd.DataFrame) -> Plateaus:

@@ -27,19 +27,15 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.believed.groups import Run, find_runs
+from balancekit.calculation.believed.groups import find_runs
 from balancekit.calculation.believed.running_sums import steps_of
-from balancekit.calculation.believed.search import Search
-from balancekit.calculation.irregularities.setting_aside import Series
-from balancekit.calculation.irregularities.trend import EXPECTED
+from balancekit.calculation.believed.runs import Run, mostly_inside
+from balancekit.calculation.believed.search import Search, search_of
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import run_in_words
 
 PLATEAUS_OF = ("balance_weight_g", "friction_g")
 """What the hand meets: in these plateaus are sought. Down and up weight follow from them."""
-
-FEWEST_READINGS = 12
-# Our own choice, as for groups: on fewer a plateau cannot be told from a course that bends.
 
 
 @dataclass(frozen=True)
@@ -69,11 +65,9 @@ def find_plateaus(
 
     Parameters
     ----------
-    values, values_u : by key; a value of NaN was not read, an uncertainty of NaN counts as 0.
-    colours : "natural" or "sharp", by the same index.
-    quantity : what the values are of; it says how much a series may bend and scatter.
+    values, values_u, colours, quantity : see ``search.search_of``.
     """
-    search = _search(values, values_u, colours, quantity)
+    search = search_of(values, values_u, colours, quantity)
     if search is None:
         return None
     runs = find_runs(search)
@@ -108,49 +102,37 @@ def highest(found: Sequence[Plateau] | None) -> Plateau | None:
     return max(found or (), key=lambda each: abs(each.shift), default=None)
 
 
-def shift_of(
+def shifts_of(
     values: pd.Series,
     values_u: pd.Series,
     colours: pd.Series,
     quantity: str,
-    run: tuple[int, int, str],
-) -> tuple[float, float]:
+    runs: Sequence[tuple[int, int, str]],
+) -> list[tuple[float, float]]:
     """Return how far given keys stand off those beside them, and its standard uncertainty.
 
     Parameters
     ----------
     values, values_u, colours, quantity : see ``find_plateaus``.
-    run : first key, last key, and "keys" or "sharps".
+    runs : first key, last key, and "keys" or "sharps" of each.
 
     Returns
     -------
-    shift and standard uncertainty; NaN where too few keys were read.
+    shift and standard uncertainty of each; NaN where too few keys were read.
     """
-    search = _search(values, values_u, colours, quantity)
-    keys = values.index.tolist()
-    first, last = keys.index(run[0]), keys.index(run[1])
-    asked = Run(first, last, run[2] == "sharps", 0.0)
-    if search is None or not asked.column(search.naturals)[search.where].any():
-        return float("nan"), float("nan")
-    others = [each for each in find_runs(search) if not _overlap(each, asked)]
-    together = replace(search, runs=(asked, *others), shifts=(0.0,) * (1 + len(others)), looks={})
-    return _shifts(together, [asked])[0]
-
-
-def _overlap(one: Run, other: Run) -> bool:
-    """Whether one of two runs lies mostly in the other."""
-    shared = min(one.last, other.last) - max(one.first, other.first) + 1
-    return shared >= min(each.last - each.first + 1 for each in (one, other)) / 2
-
-
-def _search(
-    values: pd.Series, values_u: pd.Series, colours: pd.Series, quantity: str
-) -> Search | None:
-    if values.notna().sum() < FEWEST_READINGS:
-        return None
-    sizes = EXPECTED[quantity]
-    series = Series.of(values.astype(float), values_u.fillna(0.0), colours, sizes)
-    return Search(series.where, series.values, series.noise, series.naturals, series.places, sizes)
+    search = search_of(values, values_u, colours, quantity)
+    shifts = [(float("nan"), float("nan"))] * len(runs)
+    if search is None:
+        return shifts
+    found, keys = find_runs(search), values.index.tolist()
+    for number, (first, last, members) in enumerate(runs):
+        asked = Run(keys.index(first), keys.index(last), members == "sharps", 0.0)
+        if asked.column(search.naturals)[search.where].any():
+            others = [each for each in found if not mostly_inside(each.place, asked.place)]
+            shifted = (0.0,) * (1 + len(others))
+            together = replace(search, runs=(asked, *others), shifts=shifted)
+            shifts[number] = _shifts(together, [asked])[0]
+    return shifts
 
 
 def _shifts(search: Search, runs: Sequence[Run]) -> list[tuple[float, float]]:
