@@ -14,6 +14,7 @@ and the determinant lemma.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,20 +70,17 @@ class Turned:
         fit = inner[:, :1, 0] - np.sum(course**2, axis=(2, 3))
         return cls(both, sums, divisors, halves, -size - 0.5 * fit)
 
-    def running(self, kept: NDArray[np.bool_]) -> list[Floats]:
+    def running(self, kept: NDArray[np.bool_]) -> Iterator[Floats]:
         """Return the sums of Q, and of Qy behind them, at the points (s, b) that are kept.
 
-        Those of one scatter stand together.
         The first n + 1 rows and columns are sums over 0, 1 ... n readings, the last is y's.
         """
-        found = []
         for divisors, halves, own in zip(self.divisors, self.halves, kept, strict=True):
             if own.any():
                 white = self.sums * np.sqrt(divisors)[:, None]
                 whole, seen = white.T @ white, (self.both[:, 1:].T * divisors) @ self.sums
-                course = np.linalg.inv(halves[own]) @ seen
-                found.append(whole - np.swapaxes(course, 1, 2) @ course)
-        return found
+                for course in np.linalg.inv(halves[own]) @ seen:
+                    yield whole - course.T @ course
 
 
 def steps_of(column: Floats) -> Floats:

@@ -140,21 +140,17 @@ class Search:
 
     def _keep(self, turned: Sequence[Turned]) -> None:
         """Work the running sums out at the points that a group could make likely."""
-        kept = _worth_a_look(self.whole)
-        points: list[tuple[int, NDArray[np.intp], NDArray[np.intp]]] = []
-        for part in range(len(_SHARES)):
-            scatter, bend = np.nonzero(kept[:, part])
-            points.append((part, scatter, bend))
-        self.running = np.concatenate(
-            [sums for part, *_ in points for sums in turned[part].running(kept[:, part])]
+        kept = _worth_a_look(self.whole).swapaxes(0, 1)
+        part, scatter, bend = np.nonzero(kept)
+        self.weight = self.whole[scatter, part, bend]
+        shares = np.array(_SHARES)[part]
+        self.sizes = np.column_stack([self.scatter[scatter], self.bend[bend], shares])
+        self.running = np.empty((len(part), len(self.where) + 2, len(self.where) + 2))
+        points = (
+            sums for each, own in zip(turned, kept, strict=True) for sums in each.running(own)
         )
-        self.weight = np.concatenate([self.whole[s, part, b] for part, s, b in points])
-        self.sizes = np.vstack(
-            [
-                np.column_stack([self.scatter[s], self.bend[b], np.full(len(s), _SHARES[part])])
-                for part, s, b in points
-            ]
-        )
+        for place, sums in zip(self.running, points, strict=True):
+            place[:] = sums
         self.looks.clear()
 
     def left_open(self) -> Floats:
