@@ -27,6 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -181,8 +182,9 @@ class System:
         noise = neighbour_errors(at, course.neighbours if course else 0.0)
         return Rows(name, at, values[at], noise * spread[:, None] * spread, sign)
 
+    @cached_property
     def noise(self) -> Floats:
-        """Return the covariance of all weighing errors, (n, n)."""
+        """Covariance of all weighing errors, (n, n)."""
         total: Floats = scipy.linalg.block_diag(*(rows.noise for rows in self.rows))
         if self.known.shared:
             width = max(each.shape[1] for each in self.known.shared.values())
@@ -240,12 +242,10 @@ class System:
         """
         parts, moves = self.parts(about), self.moves(about)
         across = moves @ self.cover
+        total = moves @ across.T
+        total += self.noise
         left = [rows.values - self.told(rows, parts) for rows in self.rows]
-        return (
-            across,
-            moves @ across.T + self.noise(),
-            np.concatenate(left) + moves @ (about - self.prior),
-        )
+        return across, total, np.concatenate(left) + moves @ (about - self.prior)
 
     def solve(self) -> Joint:
         """Learn from all readings at once."""
@@ -254,8 +254,11 @@ class System:
             across, total, left = self.linear(mean)
             root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
             mean = self.prior + scipy.linalg.cho_solve(root, left, check_finite=False) @ across
-        half = scipy.linalg.solve_triangular(root[0], across, lower=True, check_finite=False)
-        return self._result(mean, self.cover - half.T @ half)
+        half = scipy.linalg.blas.dtrsm(
+            1.0, root[0], across.T, side=1, lower=1, trans_a=1, overwrite_b=1
+        )
+        cover = half @ half.T
+        return self._result(mean, np.subtract(self.cover, cover, out=cover))
 
     def _result(self, mean: Floats, cover: Floats) -> Joint:
         """Part the true values of the keys from the shifts of the groups."""

@@ -86,7 +86,7 @@ class Readings:
         _, total, left = system.linear(about)
         root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
         half, _ = scipy.linalg.lapack.dpotri(root[0], lower=1)
-        inverse = np.tril(half) + np.tril(half, -1).T
+        inverse = np.where(np.tri(len(half), dtype=bool), half, half.T)
         moves = system.moves(about)
         slopes: dict[str, Floats] = {
             name: moves[:, at : at + system.count].sum(axis=1) for name, at in system.start.items()
