@@ -56,8 +56,10 @@ def test_a_planted_cause_is_named_for_all_that_it_shifts(cause: str) -> None:
             group = named[name]
             assert group.likely_cause.startswith(cause)
             assert abs(group.shift - by) <= 3 * group.shift_u
-            first, last = SHARPS if "sharps" in cause else GROUP
-            assert abs(group.first_key - first - 1) <= 2 and abs(group.last_key - last - 1) <= 2
+            # One sharp more or less is three keys, and the ends that are planted lie between two.
+            (first, last), near = (SHARPS, 4) if "sharps" in cause else (GROUP, 2)
+            assert abs(group.first_key - first - 1) <= near
+            assert abs(group.last_key - last - 1) <= near
 
 
 def test_what_is_to_be_moved_by_how_many_millimetres() -> None:
