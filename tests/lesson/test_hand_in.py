@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.words import escape
 from balancekit.instrument.demo import studio_grand
 from balancekit.lesson.classroom.case_sheet import bench_page, case_page, find_weights
 from balancekit.lesson.classroom.class_panel import ClassDesk, to_repeat
@@ -249,7 +250,10 @@ def test_form_and_text_say_the_same():
     assert f"Tried on {SEEDS_TRIED} seeds" in desk.said.value
     saved = file_of(desk.link.value, "exercise.txt")
     assert read_exercise(saved) == desk.written and len(desk.written.mistakes) == 3
-    assert file_of(desk.link.value, "own_exercise.html").count("<li>") == 6
+    sheet = file_of(desk.link.value, "own_exercise.html")
+    assert sheet.count("<li>") == 6
+    # The apprentice's row of the same seed has the same numbers.
+    assert all(escape(desk.written.make(desk.seed, n).text) in sheet for n in range(6))
     other = TeacherDesk()
     other.take_file("exercise.txt", saved.encode())
     assert other.form.kind.value == "lead of mine" and len(other.form.mistakes) == 3

@@ -100,7 +100,7 @@ class TeacherDesk(widgets.VBox):
         )
         self.trial.layout.display = ""
         self.task.put(Attempt(self.written.make(self.seed)))
-        row_of = [self.written.make(self.seed + n) for n in range(ON_A_SHEET)]
+        row_of = [self.written.make(self.seed, n) for n in range(ON_A_SHEET)]
         pages = [
             download_link(
                 f"own_exercise{'_answers' * answers}.html", "text/html",
