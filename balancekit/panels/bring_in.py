@@ -17,7 +17,7 @@ from balancekit.instrument.disk import typed_path
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import next_title, still_confirmed
 from balancekit.instrument.store import read_file
-from balancekit.panels.frame import button, panel, row, table_html, words
+from balancekit.panels.frame import button, panel, row, table_html, words, wrong
 from balancekit.panels.heading_choosers import HeadingChoosers
 from balancekit.panels.instruments import LINE, WIDE_LABELS, problems_html
 from balancekit.panels.pending_doubts import PendingDoubts
@@ -183,9 +183,9 @@ class BringIn(widgets.VBox):
             text = self.visit_date.value.strip()
             return date.fromisoformat(text).isoformat() if text else ""
         except ValueError:
-            self.when.value = (
-                '<span class="bench-bad">The date is not a day. Write year-month-day, for '
-                f"example {date.today().isoformat()}.</span>"
+            self.when.value = wrong(
+                "The date is not a day. Write year-month-day, for example "
+                f"{date.today().isoformat()}."
             )
             return None
 

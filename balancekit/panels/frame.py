@@ -43,13 +43,18 @@ _SHORT = 16
 """Letters in a cell that is kept on one line."""
 
 
-def wrong(text: object) -> str:
-    """Return a text of anyone, marked as what went wrong or must be seen to.
+def wrong(text: object, role: str = "") -> str:
+    """Return a text of anyone, marked as what went wrong or must be seen to; its lines are kept.
 
-    >>> wrong("a < b")
-    '<span class="bench-bad">a &lt; b</span>'
+    Parameters
+    ----------
+    role : "alert" or "status" where a screen reader is to say it by itself.
+
+    >>> wrong("a < b"), wrong("No.", "alert")
+    ('<span class="bench-bad">a &lt; b</span>', '<span class="bench-bad" role="alert">No.</span>')
     """
-    return f'<span class="bench-bad">{escape(text)}</span>'
+    said = f' role="{role}"' if role else ""
+    return f'<span class="bench-bad"{said}>{escape(text).replace(chr(10), "<br>")}</span>'
 
 
 def words(text: str = "") -> widgets.HTML:

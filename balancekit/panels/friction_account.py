@@ -14,7 +14,7 @@ from balancekit.calculation.words import escape
 from balancekit.charts.friction_account import friction_account_chart
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import panel, table_html, words
+from balancekit.panels.frame import panel, table_html, words, wrong
 from balancekit.panels.table_entry import TableEntry
 
 
@@ -33,8 +33,7 @@ class FrictionAccount(widgets.VBox):
         try:
             account = account_friction(parts, self.bench.table)
         except BalancekitError as error:
-            told = "<br>".join(escape(problem) for problem in error.problems)
-            self.text.value, self.picture.children = f'<span class="bench-bad">{told}</span>', ()
+            self.text.value, self.picture.children = wrong(error), ()
             return
         rows = [
             (line["key"], line["part"], _grams(line["share_g"]), _grams(line["share_u_g"]),

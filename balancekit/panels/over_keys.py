@@ -15,7 +15,7 @@ from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data, 
 from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, words
+from balancekit.panels.frame import button, words, wrong
 from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.widgets import Keyboard
 
@@ -154,8 +154,7 @@ class KeyStory(widgets.VBox):
             labels = [QUANTITIES[name].label.lower() for name in line["estimated"].split(", ")]
             parts.append(f"Not read, taken from the trend: {escape(', '.join(labels))}.")
         for doubt in bench.findings.of_key(bench.key):
-            said = f'<span class="bench-bad">◆ {escape(doubt.words)}.</span>'
-            parts.append(f"{said} {escape(doubt.advice)}")
+            parts.append(f"{wrong(f'◆ {doubt.words}.')} {escape(doubt.advice)}")
         self.story.value = "<br>".join(parts)
 
     def _value(self, name: str, line: Mapping[str, float]) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
-from balancekit.calculation.words import escape
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import button, row, words
+from balancekit.panels.frame import button, row, words, wrong
 
 
 class Saving(widgets.VBox):
@@ -51,4 +50,4 @@ class Saving(widgets.VBox):
             self._say(f"Not taken. {error}")
 
     def _say(self, text: str) -> None:
-        self.text.value = f'<span class="bench-bad" role="alert">{escape(text)}</span>'
+        self.text.value = wrong(text, "alert")

@@ -167,7 +167,7 @@ class TableEntry(widgets.VBox):
         try:
             table = from_bytes(data, name, self.kind, self.bench.instrument.settings.key_count)
         except BalancekitError as error:
-            self.said.value = "<br>".join(wrong(problem) for problem in error.problems)
+            self.said.value = wrong(error)
             return
         self._keep(table)
         self.said.value = f"{plural(len(table), 'row')} taken from {escape(name)}."

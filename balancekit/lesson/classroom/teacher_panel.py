@@ -6,7 +6,6 @@ import ipywidgets as widgets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.calculation.words import escape
 from balancekit.lesson.classroom.exercise_form import ExerciseForm
 from balancekit.lesson.practice.exercise_panel import ExerciseDesk, download_link
 from balancekit.lesson.practice.exercises import fresh_seed
@@ -87,8 +86,7 @@ class TeacherDesk(widgets.VBox):
         try:
             self.written = read_exercise(self.text.value)
         except BalancekitError as error:
-            problems = "<br>".join(escape(problem) for problem in error.problems)
-            self.said.value = f'<div role="status" class="bench-bad">{problems}</div>'
+            self.said.value = wrong(error, "status")
             self.link.value, self.trial.layout.display = "", "none"
             return
         if self.form.as_text == self.text.value:

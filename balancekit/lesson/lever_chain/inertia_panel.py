@@ -19,7 +19,7 @@ from balancekit.lesson.lever_chain.lever_view import (
     inertia_stacks,
 )
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.panels.frame import panel, words
+from balancekit.panels.frame import panel, words, wrong
 
 SOLVERS: Mapping[str, Callable[..., Any]] = {
     "balance_weight_g": balance.solve_for_balance_weight,
@@ -183,12 +183,8 @@ class LeadAndHammer(widgets.VBox):
         self.stacks.show(inertia_stacks({"at the start": start, "now": key}))
         hammer = key.inertia_parts_g["hammer"] / key.inertia_g
         off = abs(key.balance_weight_g - self.wanted_g)
-        short = (
-            f'<span class="bench-bad">Lead cannot hold {grams(self.wanted_g)} here: it stays '
-            f"{grams(off)} away.</span> "
-            if off > 0.05
-            else ""
-        )
+        short = f"Lead cannot hold {grams(self.wanted_g)} here: it stays {grams(off)} away."
+        short = f"{wrong(short)} " if off > 0.05 else ""
         more = key.inertia_g - start.inertia_g
         change = f"{more:+.0f} g from the start".replace("-", "−")
         change = "as at the start" if abs(more) < 0.5 else change

@@ -222,8 +222,8 @@ class VirtualDesk(widgets.VBox):
             else:
                 entered[name] = value
         if problems or not entered:
-            text = "<br>".join(map(escape, problems)) or "Enter what you found first."
-            self.result.value = f'<span class="bench-bad" role="alert">{text}</span>'
+            text = "\n".join(problems) or "Enter what you found first."
+            self.result.value = wrong(text, "alert")
             return
         self.entered = entered
         self.show_link()

@@ -137,8 +137,7 @@ class Sets(HammerView):
             )
             fill_set(found.weighed_g, self.desk.inputs.table.index)
         except BalancekitError as error:
-            told = escape(error).replace("\n", "<br>")
-            self.said.value = f'<span class="bench-bad">{told}</span>'
+            self.said.value = wrong(error)
             return
         self.sets[found.name] = found
         self.said.value = f"Read {escape(name)}: {plural(len(found.weighed_g), 'hammer')}."

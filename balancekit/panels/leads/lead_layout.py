@@ -25,7 +25,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.lead_inputs import LeadInputs
 from balancekit.instrument.choices.lead_plan import LeadPlan
 from balancekit.instrument.leads_record import lead_total
-from balancekit.panels.frame import Later, panel, row, words, working
+from balancekit.panels.frame import Later, panel, row, words, working, wrong
 from balancekit.panels.leads.lead_desk import lead_desk
 from balancekit.panels.leads.lead_view import LeadLine, LeadView
 
@@ -168,9 +168,8 @@ class PlugLayout(LeadView):
             return
         layout = self.plan.free
         finer = self.plan.finer_costs()
-        self.told.value = totals_in_words(self.plan, layout) + (
-            f' <span class="bench-bad">{escape(finer)}</span>' if finer else ""
-        )
+        more = f" {wrong(finer)}" if finer else ""
+        self.told.value = totals_in_words(self.plan, layout) + more
         self._say_key()
         if self._took > 0.001:
             self.speed.value = f"Laid out {plural(len(layout.keys), 'key')} in {self._took:.2f} s."

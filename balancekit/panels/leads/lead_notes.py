@@ -12,7 +12,7 @@ from balancekit.instrument.bench import Bench
 from balancekit.instrument.bring_in.import_leads import PIN, LeadNotes, understand_leads
 from balancekit.instrument.leads_record import FoundPlug, key_sticks, with_plugs
 from balancekit.instrument.model import Instrument
-from balancekit.panels.frame import button, row, words
+from balancekit.panels.frame import button, row, words, wrong
 from balancekit.panels.leads.drawn_key import DrawnKey, draw_key
 from balancekit.panels.widgets import FileDrop
 
@@ -51,8 +51,7 @@ class NotedPlugs(widgets.VBox):
         try:
             found = understand_leads(self._data, self._name, key_count=count, answers=answers)
         except BalancekitError as error:
-            told = "<br>".join(escape(problem) for problem in error.problems[:10])
-            self.leave(f'<span class="bench-bad">{told}</span>')
+            self.leave(_first_problems(error))
             return
         self._found = found
         for question in found.questions:
@@ -103,8 +102,7 @@ class NotedPlugs(widgets.VBox):
         try:
             changed = self._taken(found)
         except BalancekitError as error:
-            told = "<br>".join(escape(problem) for problem in error.problems[:10])
-            self.said.value = f'<span class="bench-bad">{told}</span>'
+            self.said.value = _first_problems(error)
             return
         self.bench.change(changed)
         self.leave(f"{plural(len(found.plugs), 'key')} put on record; Undo takes it back.")
@@ -139,3 +137,7 @@ class NotedPlugs(widgets.VBox):
         self._found, self.asked.children, self.boxes = None, (), {}
         self.said.value = said
         self.taking.layout.display = self.drawn.layout.display = "none"
+
+
+def _first_problems(error: BalancekitError) -> str:
+    return wrong("\n".join(str(problem) for problem in error.problems[:10]))

@@ -7,7 +7,7 @@ import pandas as pd
 
 from balancekit.calculation.words import escape, plural, runs_in_words
 from balancekit.instrument.bench import Bench
-from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words
+from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words, wrong
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
 
 FOLLOWS_AFTER_S = 0.25
@@ -78,11 +78,10 @@ class Order(widgets.VBox):
         if way is None:
             self.said.value = "Choose a way first, above."
             return
-        keys, wrong = parse_keys(str(self.ticks.value))
-        if wrong:
-            self.said.value = (
-                f'<span class="bench-bad">"{escape(wrong[:80])}" is not a key. Write numbers and '
-                "ranges, for example 3, 5, 12-20.</span>"
+        keys, unread = parse_keys(str(self.ticks.value))
+        if unread:
+            self.said.value = wrong(
+                f'"{unread[:80]}" is not a key. Write numbers and ranges, for example 3, 5, 12-20.'
             )
             return
         self.desk.tick(tuple(keys), bool(self.levers.value))

@@ -22,10 +22,11 @@ from balancekit.charts.proof import coverage_chart
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices.sheet_plan import NOTHING
 from balancekit.panels.chart_view import ChartView
-from balancekit.panels.frame import button, caution, panel, row, table_html, words
-from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
+from balancekit.panels.frame import button, caution, panel, row, table_html, words, wrong
+from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_expected import WEIGHED
 from balancekit.panels.work.work_view import BeforeAfterView, WorkView, compared
+from balancekit.sharing.story import Proof
 
 _SIGNS = {MEETS: "● meets the plan", WEIGH_AGAIN: "◇ weigh again", TAKE_UP: "▲ take up again",
          NOT_KNOWN: "– not weighed"}  # fmt: skip
@@ -99,9 +100,8 @@ class Compare(WorkView):
         if self._showing or self.before.value is None or self.after.value is None:
             return
         if self.before.value >= self.after.value:
-            self.told.value = (
-                '<span class="bench-bad">The readings after the work come later than those before '
-                "it. Choose a later set.</span>"
+            self.told.value = wrong(
+                "The readings after the work come later than those before it. Choose a later set."
             )
             return
         with self.desk.hold_trait_notifications():
