@@ -123,9 +123,19 @@ def _pressed(balance_weight_g: Values, front_weight_g: Values, spring_relief_g: 
     return balance_weight_g + front_weight_g + spring_relief_g
 
 
-def _lifted(
-    wippen_weight_g: Values, key_ratio: Values, strike_weight_g: Values, action_ratio: Values
+def find_load(
+    *, wippen_weight_g: Values, key_ratio: Values, strike_weight_g: Values, action_ratio: Values
 ) -> Values:
+    """Return what wippen and hammer press at the measuring point [g].
+
+    Parameters
+    ----------
+    wippen_weight_g, strike_weight_g : as weighed [g].
+    key_ratio, action_ratio : grams at the measuring point for each of their grams.
+
+    >>> find_load(wippen_weight_g=18.0, key_ratio=0.5, strike_weight_g=10.0, action_ratio=5.5)
+    64.0
+    """
     return wippen_weight_g * key_ratio + strike_weight_g * action_ratio
 
 
@@ -144,7 +154,10 @@ def solve_for_balance_weight(
     ...                          strike_weight_g=10.0, action_ratio=5.5)
     37.0
     """
-    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
+    lifted = find_load(
+        wippen_weight_g=wippen_weight_g, key_ratio=key_ratio,
+        strike_weight_g=strike_weight_g, action_ratio=action_ratio,
+    )  # fmt: skip
     return lifted - front_weight_g - spring_relief_g
 
 
@@ -165,7 +178,10 @@ def solve_for_front_weight(
     ...                        strike_weight_g=10.0, action_ratio=5.5)
     27.0
     """
-    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
+    lifted = find_load(
+        wippen_weight_g=wippen_weight_g, key_ratio=key_ratio,
+        strike_weight_g=strike_weight_g, action_ratio=action_ratio,
+    )  # fmt: skip
     return lifted - balance_weight_g - spring_relief_g
 
 
@@ -184,7 +200,10 @@ def solve_for_spring_relief(
     ...                         key_ratio=0.5, strike_weight_g=10.0, action_ratio=5.5)
     7.0
     """
-    lifted = _lifted(wippen_weight_g, key_ratio, strike_weight_g, action_ratio)
+    lifted = find_load(
+        wippen_weight_g=wippen_weight_g, key_ratio=key_ratio,
+        strike_weight_g=strike_weight_g, action_ratio=action_ratio,
+    )  # fmt: skip
     return lifted - balance_weight_g - front_weight_g
 
 

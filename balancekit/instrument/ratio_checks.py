@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.balance import find_balance_weight, find_half_sum_uncertainty
+from balancekit.calculation.balance import (
+    find_balance_weight,
+    find_friction,
+    find_half_sum_uncertainty,
+    find_load,
+)
 from balancekit.calculation.linkage.distances import USUAL_GEOMETRY
 from balancekit.calculation.linkage.motion import ratio_from_rise
 from balancekit.calculation.proof.friction_by_load import LoadPart, find_load_part
@@ -125,12 +130,15 @@ def load_part_of(instrument: Instrument, believed: pd.DataFrame) -> LoadPart:
     checks, settings = _checks(instrument), instrument.settings
     hung = _read(checks, "strike_mass_g", "down_weight_with_mass_g", "up_weight_with_mass_g")
     table = believed.loc[hung.index]
-    load = table["wippen_weight_g"] * table["key_ratio"]
-    load = load + table["strike_weight_g"] * table["action_ratio"]
+    names = ("wippen_weight_g", "key_ratio", "strike_weight_g", "action_ratio")
+    load = find_load(**{name: table[name] for name in names})
     return find_load_part(
         table["friction_g"],
         table["friction_u_g"],
-        (hung["down_weight_with_mass_g"] - hung["up_weight_with_mass_g"]) / 2,
+        find_friction(
+            down_weight_g=hung["down_weight_with_mass_g"],
+            up_weight_g=hung["up_weight_with_mass_g"],
+        ),
         find_half_sum_uncertainty(
             down_weight_u_g=settings.reading_u["down_weight_g"],
             up_weight_u_g=settings.reading_u["up_weight_g"],

@@ -101,8 +101,8 @@ PLANTED = tuple(
         (
             "prediction",
             "calculation.proof.prediction",
-            'balance = balance - after["front_weight_g"] - after["spring_relief_g"]',
-            'balance = balance + after["front_weight_g"] - after["spring_relief_g"]',
+            'balance = self.load_after - after["front_weight_g"] - after["spring_relief_g"]',
+            'balance = self.load_after + after["front_weight_g"] - after["spring_relief_g"]',
         ),
         (
             "prediction",

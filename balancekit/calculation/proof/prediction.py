@@ -30,6 +30,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from balancekit.calculation.balance import find_load
 from balancekit.calculation.hammers.inertia_account import (
     SHANK_MASS_U_G,
     WIPPEN_SHAPE_U,
@@ -254,10 +255,13 @@ class _Case:
 
     def _add_load(self) -> None:
         """Let the friction that stays follow the load, and assembly add its own."""
-        wippen, strike = self.found["wippen_weight_g"], self.found["strike_weight_g"]
-        load = wippen * self.found["key_ratio"] + strike * self.found["action_ratio"]
-        after = wippen * self.key_ratio + self.after["strike_weight_g"] * self.ratio
-        change = ((after - load) / load).where(~self.still, 0.0).fillna(0.0)
+        names = ("wippen_weight_g", "key_ratio", "strike_weight_g", "action_ratio")
+        load = find_load(**{name: self.found[name] for name in names})
+        self.load_after = find_load(
+            wippen_weight_g=self.found["wippen_weight_g"], key_ratio=self.key_ratio,
+            strike_weight_g=self.after["strike_weight_g"], action_ratio=self.ratio,
+        )  # fmt: skip
+        change = ((self.load_after - load) / load).where(~self.still, 0.0).fillna(0.0)
         left = self.left["friction_g"] == 1
         grown = self.found["friction_g"] * (1 + self.planned.friction_load_part * change)
         self.after["friction_g"] = self.after["friction_g"].where(~left, grown)
@@ -284,9 +288,7 @@ class _Case:
     def values(self) -> dict[str, Values]:
         """Return every predicted weight by name."""
         after = self.after
-        lifted = self.found["wippen_weight_g"] * self.key_ratio
-        balance = lifted + after["strike_weight_g"] * self.ratio
-        balance = balance - after["front_weight_g"] - after["spring_relief_g"]
+        balance = self.load_after - after["front_weight_g"] - after["spring_relief_g"]
         return {
             **after,
             "balance_weight_g": balance,
