@@ -319,7 +319,7 @@ def compare(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
     proof = Story(instrument, visit).proof
     if proof is None:
         raise refuse("There are no readings after the work.", "Add a visit with readings first.")
-    return proof
+    return proof.verdicts
 
 
 def evenness(instrument: Instrument) -> pd.DataFrame:

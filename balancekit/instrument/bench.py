@@ -19,7 +19,7 @@ import traitlets
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.descriptor import identified
 from balancekit.instrument.disk import typed_path
-from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.findings import Findings
 from balancekit.instrument.in_hand import (
     InHand,
     data_folder,
@@ -29,7 +29,7 @@ from balancekit.instrument.in_hand import (
     remember,
 )
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.instrument.occasion import next_title, with_confirmed
+from balancekit.instrument.occasion import Occasion, next_title, with_confirmed
 from balancekit.instrument.store import (
     ChangedOnDisk,
     Stamp,
@@ -37,7 +37,6 @@ from balancekit.instrument.store import (
     open_folder,
     save_folder,
 )
-from balancekit.instrument.table import key_table, reading_table
 
 MOST_UNDO = 200
 """Steps of undo that are kept."""
@@ -94,9 +93,7 @@ class Bench(traitlets.HasTraits):
         self._redo: list[Instrument] = []
         self._from_disk = False
         self._stamp: Stamp | None = None
-        self._tables: dict[int, pd.DataFrame] = {}
-        self._findings: dict[int, Findings] = {}
-        self._read: dict[int, pd.DataFrame] = {}
+        self._occasions: dict[int, Occasion] = {}
         self._earlier: dict[int, Findings] = {}
         self._desks: dict[object, object] = {}
         self.usual_number = 0
@@ -118,16 +115,13 @@ class Bench(traitlets.HasTraits):
     @property
     def table(self) -> pd.DataFrame:
         """The table of keys of the visit in hand; see ``key_table``."""
-        return self.table_of(self.visit)
+        return self.occasion(self.visit).table
 
-    def table_of(self, visit: int) -> pd.DataFrame:
-        """Return the table of keys of one visit, worked out once for each change."""
-        if visit not in self._tables:
-            trends = self.findings_of(visit).trends
-            read = self._read[visit]
-            self._tables[visit] = key_table(self.instrument, visit, read=read, trends=trends)
-        table: pd.DataFrame = self._tables[visit]
-        return table
+    def occasion(self, visit: int) -> Occasion:
+        """Return one visit, worked out once for each change."""
+        if visit not in self._occasions:
+            self._occasions[visit] = Occasion(self.instrument, visit, self._earlier.get(visit))
+        return self._occasions[visit]
 
     @property
     def findings(self) -> Findings:
@@ -136,12 +130,7 @@ class Bench(traitlets.HasTraits):
 
     def findings_of(self, visit: int) -> Findings:
         """Return the findings of one visit, worked out once for each change."""
-        if visit not in self._findings:
-            self._read[visit] = reading_table(self.instrument, visit)
-            self._findings[visit] = self._earlier[visit] = find_all(
-                self.instrument, visit, self._read[visit], self._earlier.get(visit)
-            )
-        found: Findings = self._findings[visit]
+        found = self._earlier[visit] = self.occasion(visit).findings
         return found
 
     @property
@@ -159,7 +148,7 @@ class Bench(traitlets.HasTraits):
 
     @traitlets.observe("instrument")
     def _instrument_changed(self, _: object) -> None:
-        self._tables, self._findings = {}, {}
+        self._occasions = {}
 
     def work_out_anew(self) -> None:
         """Work everything out anew, because what is usual changed and the instrument did not."""

@@ -9,7 +9,9 @@ from itertools import count
 
 import pandas as pd
 
+from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.irregularities.slips import READINGS_BEHIND
+from balancekit.calculation.proof.groups_after import all_groups
 from balancekit.calculation.proof.plateaus import Plateaus
 from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
 from balancekit.instrument.findings import Findings, find_all
@@ -71,10 +73,12 @@ class Occasion:
     ----------
     instrument : what was given.
     visit : which set of readings, 0 for the first.
+    earlier : findings of the same visit before a change; they spare work, see ``find_all``.
     """
 
     instrument: Instrument
     visit: int = 0
+    earlier: Findings | None = None
 
     @property
     def number(self) -> int:
@@ -104,7 +108,7 @@ class Occasion:
     @cached_property
     def findings(self) -> Findings:
         """Trends, flags and doubts; see ``find_all``."""
-        return find_all(self.instrument, self.visit, self.read)
+        return find_all(self.instrument, self.visit, self.read, self.earlier)
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -125,6 +129,11 @@ class Occasion:
     def believed(self) -> Believed:
         """What is believed of every key; see ``believe``."""
         return believe(self.instrument, self.visit, self.findings)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """Groups of keys, plateaus of the balance weight among them; see ``all_groups``."""
+        return all_groups(self.believed.groups, self.plateaus)
 
 
 def last_occasion(instrument: Instrument) -> Occasion:

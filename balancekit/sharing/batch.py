@@ -69,7 +69,11 @@ def report_files(
         "keys.csv": to_csv(keys),
         "flags.csv": to_csv(flags),
         "groups.csv": to_csv(groups_table(first.believed.groups)),
-        **({"groups_after.csv": to_csv(groups_after_table(story.fates))} if story.last else {}),
+        **(
+            {"groups_after.csv": to_csv(groups_after_table(story.proof.fates))}
+            if story.proof
+            else {}
+        ),
         "evenness.csv": to_csv(story.history),
         **{f"{name}.csv": to_csv(table) for name, table in tables.items()},
         "work.xlsx": to_xlsx({"keys": keys, "flags": flags, **tables}),

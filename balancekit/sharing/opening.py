@@ -89,12 +89,12 @@ def came_out(story: Story) -> str:
             f"from {now:.1f} to {then:.1f} g."
             f"{_plateaus(story.work.expected_plateaus, 'Expected: ')}"
         )
-    counts = story.proof["verdict"].value_counts()
+    counts = story.proof.verdicts["verdict"].value_counts()
     return (
         f"{plural(int(counts.get(MEETS, 0)), 'key')} meet the plan, "
         f"{int(counts.get(TAKE_UP, 0))} to take up again, "
         f"{int(counts.get(WEIGH_AGAIN, 0))} to weigh again."
-        f"{_plateaus(story.last.plateaus if story.last else {})}"
+        f"{_plateaus(story.proof.later.plateaus)}"
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import EVENNESS_OF
-from balancekit.calculation.proof.groups_after import fates_sentence, together_sentences
+from balancekit.calculation.proof.groups_after import Fate, fates_sentence, together_sentences
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
@@ -17,7 +17,7 @@ from balancekit.calculation.proof.meeting_plan import (
     coverage_sentence,
     rate_sentence,
 )
-from balancekit.calculation.proof.plateaus import plateaus_sentences
+from balancekit.calculation.proof.plateaus import sentences_by_occasion
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import escape, plural
 from balancekit.charts.over_keys import Extra
@@ -121,17 +121,17 @@ def _expected(page: Page) -> str:
 
 def _proof(page: Page) -> str:
     story = page.story
-    if story.last is None or story.proof is None:
-        return paragraph("There are no readings after the work yet.", "nothing")
     proof, expected = story.proof, story.work.expected
-    counts = proof["verdict"].value_counts()
+    if proof is None:
+        return paragraph("There are no readings after the work yet.", "nothing")
+    counts = proof.verdicts["verdict"].value_counts()
     verdicts = (MEETS, WEIGH_AGAIN, TAKE_UP, NOT_KNOWN)
     said = [f"{plural(counts.get(verdict, 0), 'key')}: {verdict}" for verdict in verdicts]
-    charts = "".join(_chart(page, story.last.without_slips, expected, name) for name in _DRAWN)
+    charts = "".join(_chart(page, proof.read, expected, name) for name in _DRAWN)
     rows = [
         (f"{key}", note, line["verdict"], line["sentence"])
         for (key, note), line in zip(
-            story.work.found["note_name"].items(), proof.to_dict("records"), strict=True
+            story.work.found["note_name"].items(), proof.verdicts.to_dict("records"), strict=True
         )
         if line["verdict"] in (TAKE_UP, WEIGH_AGAIN)
     ]
@@ -139,19 +139,18 @@ def _proof(page: Page) -> str:
     again = table("Keys to take up or weigh again", ("Key", "Note", "What", "Why"), rows,
                   kind="cards")  # fmt: skip
     nothing = paragraph("Every key that was weighed meets the plan.", "good")
-    bands = [coverage_sentence(found, name) for name, found in story.coverage.items()]
+    bands = [coverage_sentence(found, name) for name, found in proof.coverage.items()]
     return (
-        f"<h3>What came out: {escape(story.last.name)}</h3>{bullets(said)}"
+        f"<h3>What came out: {escape(proof.later.name)}</h3>{bullets(said)}"
         f"{paragraph(rate_sentence())}"
         f"{again if rows else nothing}{charts}"
-        f"<h3>Did the bands hold?</h3>{bullets([*bands, *together_sentences(story.together)])}"
-        f"{_groups_after(page)}"
+        f"<h3>Did the bands hold?</h3>{bullets([*bands, *together_sentences(proof.together)])}"
+        f"{_groups_after(proof.fates)}"
     )
 
 
-def _groups_after(page: Page) -> str:
-    fates = page.story.fates
-    told = paragraph(fates_sentence(fates) or "There is no group of keys, before or after.")
+def _groups_after(fates: Sequence[Fate]) -> str:
+    told = paragraph(fates_sentence(fates) or NO_FATE)
     rows = fate_rows(fates)
     listed = table("Groups before and after the work", FATE_HEADINGS, rows, kind="cards")
     return f"<h3>What became of the groups?</h3>{told}{listed if rows else ''}"

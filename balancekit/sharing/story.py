@@ -10,17 +10,57 @@ import pandas as pd
 from balancekit.calculation.proof.evenness import compare_evenness
 from balancekit.calculation.proof.groups_after import (
     Fate,
-    all_groups,
     follow_groups,
     off_together,
 )
 from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
 from balancekit.calculation.proof.plateaus import Plateaus
-from balancekit.instrument.choices.sheet_plan import planned
+from balancekit.instrument.choices.sheet_plan import PlannedInstrument, planned
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.before_after import evenness_before_after
 from balancekit.sharing.work import Work, work_from
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Later readings against the plan.
+
+    Attributes
+    ----------
+    plan : the plan that the work was done by.
+    work : what follows from it.
+    later : the readings after the work.
+    """
+
+    plan: PlannedInstrument
+    work: Work
+    later: Occasion
+
+    @property
+    def read(self) -> pd.DataFrame:
+        """Table of keys of the later readings, slips taken out."""
+        return self.later.without_slips
+
+    @cached_property
+    def verdicts(self) -> pd.DataFrame:
+        """Key by key, whether it meets the plan; see ``meet_plan``."""
+        return meet_plan(self.read, self.work.expected)
+
+    @cached_property
+    def coverage(self) -> dict[str, Coverage]:
+        """The bands against what came out; see ``band_coverage``."""
+        return band_coverage(self.read, self.work.expected)
+
+    @cached_property
+    def together(self) -> Plateaus:
+        """Runs of keys that came out off the plan together; see ``off_together``."""
+        return off_together(self.read, self.work.expected)
+
+    @cached_property
+    def fates(self) -> tuple[Fate, ...]:
+        """What became of the groups; see ``follow_groups``."""
+        return follow_groups(self.work.groups, self.later.groups, self.read, self.work.expected)
 
 
 @dataclass(frozen=True)
@@ -43,11 +83,15 @@ class Story:
         return Occasion(self.instrument, self.visit)
 
     @cached_property
-    def work(self) -> Work:
-        """The work that was decided; once there are later readings, that of the last sheets."""
+    def plan(self) -> PlannedInstrument:
+        """What was decided; once there are later readings, the plan of the last sheets."""
         later = self.proof_numbers[-1] if self.proof_numbers else None
-        plan = planned(self.instrument, self.visit, later)
-        return work_from(plan.instrument, self.visit, findings=self.first.findings)
+        return planned(self.instrument, self.visit, later)
+
+    @cached_property
+    def work(self) -> Work:
+        """What follows from the plan."""
+        return work_from(self.plan.instrument, self.visit, findings=self.first.findings)
 
     @cached_property
     def evenness(self) -> pd.DataFrame:
@@ -73,33 +117,9 @@ class Story:
         return self.occasion(self.proof_numbers[-1]) if self.proof_numbers else None
 
     @cached_property
-    def proof(self) -> pd.DataFrame | None:
-        """Key by key, whether the last visit meets the plan; see ``meet_plan``."""
-        if self.last is None:
-            return None
-        return meet_plan(self.last.without_slips, self.work.expected)
-
-    @cached_property
-    def coverage(self) -> dict[str, Coverage]:
-        """The bands of the prediction against the last visit; see ``band_coverage``."""
-        if self.last is None:
-            return {}
-        return band_coverage(self.last.without_slips, self.work.expected)
-
-    @cached_property
-    def together(self) -> Plateaus:
-        """Runs of keys that came out off the plan together; see ``off_together``."""
-        if self.last is None:
-            return {}
-        return off_together(self.last.without_slips, self.work.expected)
-
-    @cached_property
-    def fates(self) -> tuple[Fate, ...]:
-        """What became of the groups of keys; see ``follow_groups``."""
-        if self.last is None:
-            return ()
-        after = all_groups(self.last.believed.groups, self.last.plateaus)
-        return follow_groups(self.work.groups, after, self.last.without_slips, self.work.expected)
+    def proof(self) -> Proof | None:
+        """The last visit against the plan; None before there is one."""
+        return None if self.last is None else Proof(self.plan, self.work, self.last)
 
     @cached_property
     def history(self) -> pd.DataFrame:

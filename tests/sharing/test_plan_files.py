@@ -182,7 +182,7 @@ def test_from_a_way_for_four_hours_to_sheets_to_half_of_it_to_the_proof(bare):
         later = written.with_visit(Visit("after the work", "2026-06-20", readings), 1)
         story = Story(later)
         assert story.work.way == rest
-        return int((story.proof["verdict"] == MEETS).sum())
+        return int((story.proof.verdicts["verdict"] == MEETS).sum())
 
     # Chance alone puts one key in twenty beyond two standard uncertainties (normal table).
     assert meeting(truth) >= 88 - 2 * 88 * 0.0455 - 4

@@ -81,7 +81,7 @@ class PlanDesk(traitlets.HasTraits):
         run = self._run = object()
         self.pinned, self.plan = (), None
         self.state, self.looks = LOOKING, True
-        self._find(run, Occasion(self.bench.instrument, self.bench.visit), short=True)
+        self._find(run, self.bench.occasion(self.bench.visit), short=True)
 
     def _find(self, run: object, occasion: Occasion, *, short: bool) -> None:
         way = self.way

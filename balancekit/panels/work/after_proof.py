@@ -116,7 +116,7 @@ class Verdicts(WorkView):
         self.counts, self.table = words(), words()
         self.chart = BeforeAfterView(
             self.bench, WEIGHED, lambda name: compared(
-                proof_of(self.desk).work, name, proof_of(self.desk).second, self._marked()
+                proof_of(self.desk).work, name, proof_of(self.desk).read, self._marked()
             ),
         )  # fmt: skip
         self.jump = row()

@@ -22,9 +22,10 @@ from balancekit.instrument.bench import Bench
 from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.after_proof import proof_of
-from balancekit.panels.work.work_desk import Proof, WorkDesk, work_desk
+from balancekit.panels.work.work_desk import WorkDesk, work_desk
 from balancekit.panels.work.work_expected import FORMULA, figure_text, plateaus_html
 from balancekit.panels.work.work_view import WorkView
+from balancekit.sharing.story import Proof
 
 _SHARES = {"low": 0.0, "quarter": 0.25, "middle": 0.5, "upper": 0.75, "high": 1.0}
 """Share of the keys below each line of the box."""
@@ -43,7 +44,7 @@ class ThenAndNow(WorkView):
         """Draw the bars and fill the table."""
         desk, proof = self.desk, proof_of(self.desk)
         then, now = desk.visit_name(desk.before), desk.visit_name(desk.after)
-        both = compare_evenness({then: proof.work.found, now: proof.second})
+        both = compare_evenness({then: proof.work.found, now: proof.read})
         wide = both.pivot(index="quantity", columns="occasion", values="real")
         steps = wide.rename(columns={then: "then", now: "now"})
         chart = bars_chart(steps, then, now)
@@ -57,8 +58,8 @@ class ThenAndNow(WorkView):
              "Weighing makes, now", "Piano's own, now"),
             _rows(both, then, now),
         )  # fmt: skip
-        before, after = desk.plateaus(desk.before), desk.plateaus(desk.after)
-        self.plateaus.value = plateaus_html({"Before": before, "Now": after})
+        before = desk.bench.occasion(desk.before).plateaus
+        self.plateaus.value = plateaus_html({"Before": before, "Now": proof.later.plateaus})
 
 
 def _without(proof: Proof, both: pd.DataFrame, now: str) -> str:
@@ -67,7 +68,7 @@ def _without(proof: Proof, both: pd.DataFrame, now: str) -> str:
     if not len(again):
         return ""
     name = "balance_weight_g"
-    rest = evenness_table(proof.second.drop(index=again), (name,))["real"].get(name, float("nan"))
+    rest = evenness_table(proof.read.drop(index=again), (name,))["real"].get(name, float("nan"))
     whole = both[(both["quantity"] == name) & (both["occasion"] == now)]["real"]
     if rest != rest or whole.isna().all():
         return ""
@@ -99,7 +100,7 @@ def friction_by_visit(desk: WorkDesk) -> pd.DataFrame:
     rows = {}
     for number, visit in enumerate(desk.bench.instrument.visits):
         if not visit.readings.empty:
-            friction = desk.believed(number)["friction_g"].dropna()
+            friction = desk.bench.occasion(number).without_slips["friction_g"].dropna()
             if len(friction):
                 rows[desk.visit_name(number)] = {
                     part: float(friction.quantile(share)) for part, share in _SHARES.items()

@@ -4,27 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import traitlets
 
-from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.proof.evenness import compare_evenness
-from balancekit.calculation.proof.groups_after import (
-    Fate,
-    all_groups,
-    follow_groups,
-    off_together,
-)
-from balancekit.calculation.proof.meeting_plan import Coverage, band_coverage, meet_plan
-from balancekit.calculation.proof.plateaus import Plateaus
-from balancekit.instrument.believed import believe, plateaus_of, without_slips
 from balancekit.instrument.bench import Bench, is_same
 from balancekit.instrument.choices.hammer_choice import HammerChoice
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
@@ -40,6 +29,7 @@ from balancekit.instrument.choices.sheet_plan import (
 )
 from balancekit.instrument.model import Instrument
 from balancekit.panels.frame import Later
+from balancekit.sharing.story import Proof
 from balancekit.sharing.work import Work, work_from
 
 _SHOWN_AFTER_S = 0.3
@@ -47,44 +37,6 @@ _SHOWN_AFTER_S = 0.3
 
 MOST_KEPT = 4
 """Plans that are remembered."""
-
-
-@dataclass(frozen=True)
-class Proof:
-    """Later readings against the plan.
-
-    Attributes
-    ----------
-    plan : the plan that the work was done by.
-    work : what follows from it.
-    second : table of keys of the later readings, slips taken out.
-    groups : groups of the later readings; see ``groups_after.all_groups``.
-    """
-
-    plan: PlannedInstrument
-    work: Work
-    second: pd.DataFrame
-    groups: tuple[Group, ...]
-
-    @cached_property
-    def verdicts(self) -> pd.DataFrame:
-        """Key by key, whether it meets the plan; see ``meet_plan``."""
-        return meet_plan(self.second, self.work.expected)
-
-    @cached_property
-    def coverage(self) -> dict[str, Coverage]:
-        """The bands against what came out; see ``band_coverage``."""
-        return band_coverage(self.second, self.work.expected)
-
-    @cached_property
-    def together(self) -> Plateaus:
-        """Runs of keys that came out off the plan together; see ``off_together``."""
-        return off_together(self.second, self.work.expected)
-
-    @cached_property
-    def fates(self) -> tuple[Fate, ...]:
-        """What became of the groups; see ``follow_groups``."""
-        return follow_groups(self.work.groups, self.groups, self.second, self.work.expected)
 
 
 class WorkDesk(traitlets.HasTraits):
@@ -179,30 +131,17 @@ class WorkDesk(traitlets.HasTraits):
         made_from = (work.expected, plan.day, self.bench.instrument.visits[self.after])
         held, proof = self._proof
         if proof is None or not is_same(made_from, held):
-            proof = Proof(plan, work, self.believed(self.after), self.groups(self.after))
+            proof = Proof(plan, work, self.bench.occasion(self.after))
             self._proof = (made_from, proof)
         return proof
-
-    def believed(self, visit: int) -> pd.DataFrame:
-        """Return the table of keys of one visit, readings that look like slips taken out."""
-        return without_slips(self.bench.instrument, self.bench.findings_of(visit))
-
-    def groups(self, visit: int) -> tuple[Group, ...]:
-        """Return the groups of one visit, plateaus of the balance weight among them."""
-        instrument, findings = self.bench.instrument, self.bench.findings_of(visit)
-        believed = believe(instrument, visit, findings)
-        return all_groups(believed.groups, plateaus_of(instrument, findings))
 
     @property
     def history(self) -> pd.DataFrame:
         """Evenness on every occasion; see ``evenness.compare_evenness``."""
         visits = self.bench.instrument.visits
         read = [number for number, visit in enumerate(visits) if not visit.readings.empty]
-        return compare_evenness({self.visit_name(n): self.believed(n) for n in read})
-
-    def plateaus(self, visit: int) -> Plateaus:
-        """Return the runs of keys that stand off together in one visit, as read."""
-        return plateaus_of(self.bench.instrument, self.bench.findings_of(visit))
+        tables = {self.visit_name(n): self.bench.occasion(n).without_slips for n in read}
+        return compare_evenness(tables)
 
     def visit_name(self, number: int) -> str:
         """Return number, title and date of one visit."""
