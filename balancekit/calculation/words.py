@@ -61,6 +61,15 @@ def run_in_words(first: int, last: int, members: str = "keys") -> str:
     return f"{'the sharps of ' if members == 'sharps' else ''}keys {first} to {last}"
 
 
+def moment_in_words(read_at: object) -> str:
+    """Return day and minute of a time as it is kept.
+
+    >>> moment_in_words("2026-05-20T10:03:27")
+    '2026-05-20 10:03'
+    """
+    return str(read_at)[:16].replace("T", " ")
+
+
 def listed(words: Iterable[str]) -> str:
     """Return words as a list in a sentence.
 

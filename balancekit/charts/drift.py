@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from bokeh.models import ColumnDataSource, HoverTool
 
+from balancekit.calculation.words import moment_in_words
 from balancekit.charts.look import NATURAL, PALE_INK, SMALL_FONT, Chart, draw_course, plain_figure
 
 _PAUSE_SHOWN, _LEAST_SHOWN_H = 0.08, 0.02
@@ -46,7 +47,7 @@ def drift_data(course: pd.DataFrame) -> dict[str, dict[str, Any]]:
             "x": again["x"].to_numpy(dtype=float),
             "y": again["off"].to_numpy(dtype=float),
             "of_key": again["key"].to_numpy(dtype=int),
-            "when": [str(when)[:16].replace("T", " ") for when in again["read_at"]],
+            "when": [moment_in_words(when) for when in again["read_at"]],
         },
         "pauses": {"x": middles, "y": [0.0] * len(middles), "text": told},
     }

@@ -10,7 +10,7 @@ import pandas as pd
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.weighing.drift_course import drift_course
 from balancekit.calculation.weighing.session import DRIFTING, Drift, drift_sentence
-from balancekit.calculation.words import escape
+from balancekit.calculation.words import escape, moment_in_words
 from balancekit.charts.drift import drift_chart, drift_data
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.entry import read_again
@@ -131,8 +131,7 @@ class ReferenceKeys(widgets.VBox):
                 value, start = line[name], first.at[line["key"], name]
                 off = f" ({value - start:+.1f})".replace("-", "\u2212") if value != start else ""
                 cells.append("" if value != value else f"{QUANTITIES[name].text(value)}{off}")
-            when = str(line["read_at"])[:16].replace("T", " ")
-            lines.append((when, f"key {line['key']}", *cells))
+            lines.append((moment_in_words(line["read_at"]), f"key {line['key']}", *cells))
         labels = [QUANTITIES[name].label for name in names]
         return table_html(("When", "Key", *labels), lines)
 

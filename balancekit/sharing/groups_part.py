@@ -23,6 +23,9 @@ NO_GROUP = (
 )
 
 
+NO_FATE = "No group of keys was found before the work or after it."
+
+
 def found_rows(groups: Sequence[Group]) -> list[tuple[str, ...]]:
     """Return the groups of one set of readings, one row each, below ``FOUND_HEADINGS``."""
     return [

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import pandas as pd
 
 from balancekit.calculation.irregularities.trend import scatter_sentence
-from balancekit.calculation.leads.bare_key import bare_inertia_parts_g
+from balancekit.calculation.leads.bare_key import FITTINGS, KEY_PARTS, bare_inertia_parts_g
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS, WITHIN_COLUMNS
 from balancekit.calculation.words import escape, plural
-from balancekit.instrument.choices.hammer_inputs import hammer_inputs, lead_sentence, sticks_of
+from balancekit.instrument.choices.hammer_inputs import hammer_inputs, sticks_of
+from balancekit.instrument.leads_record import lead_total
 from balancekit.instrument.model import key_place
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.usual_in_use import shop
@@ -24,7 +25,7 @@ from balancekit.sharing.notes_part import notes_part
 from balancekit.sharing.page import Page
 from balancekit.sharing.report_plan import the_plan
 from balancekit.sharing.sheet_html import sheet_part
-from balancekit.sharing.sheets import Sheet, bench_sheets
+from balancekit.sharing.sheets import Sheet, bench_sheets, grams_cell
 from balancekit.sharing.tables import flags_table
 from balancekit.sharing.target_steps import front_steps, hammer_steps
 from balancekit.sharing.what_if_part import what_if_part
@@ -221,39 +222,33 @@ def _lead_found(page: Page) -> str:
     """Say what lead is in the keys, or what is to be read before it can be said."""
     story = page.story
     try:
-        return lead_sentence(story.instrument, story.visit, story.first.findings)
+        table_of = hammer_inputs(story.instrument, story.visit, story.first.findings).table
     except BalancekitError as error:
-        return f"What lead is in the keys cannot be said yet. {error}"
+        return paragraph(f"What lead is in the keys cannot be said yet. {error}")
+    return paragraph(lead_total(table_of).sentence) + _bare_key(page, table_of)
 
 
-_BARE = {
-    "wood": ("Wood, as a plain bar", "wood_density_g_cm3"),
-    "covering": ("Covering", "covering_g"),
-    "capstan": ("Capstan", "capstan_g"),
-    "back_check": ("Back check", "back_check_g"),
-    "centre": ("Where the front weight puts the centre of mass", ""),
+_GIVEN_AS = {
+    "wood": ("wood_density_g_cm3", "handbook, spruce"),
+    **{name: (f"{name}_g", "usual, from memory") for name in FITTINGS},
+    "centre": ("", "the front weight"),
 }
+"""Column of a part of the bare key in a table of key sticks, and where it comes from if not."""
 
 
-def _bare_key(page: Page) -> str:
+def _bare_key(page: Page, table_of: pd.DataFrame) -> str:
     """Return what a key without lead sets against the finger, part by part."""
     story = page.story
-    try:
-        table_of = hammer_inputs(story.instrument, story.visit, story.first.findings).table
-    except BalancekitError:
-        return ""  # what is lacking is said above
     sticks = sticks_of(story.instrument, table_of)
     parts = bare_inertia_parts_g(sticks, table_of["bare_front_weight_g"])
     mean = parts.groupby(sticks["colour"]).mean()
     given = story.instrument.table("key_sticks")
     rows = []
-    for name, (label, column) in _BARE.items():
+    for name, (column, usual) in _GIVEN_AS.items():
         own = column in given and given[column].notna().any()
-        usual = "usual, from memory" if column.endswith("_g") else "handbook, spruce"
-        source = "the front weight" if not column else "your table" if own else usual
-        each = [float(mean[name].get(colour, float("nan"))) for colour in COLOURS]
-        cells = ["" if x != x else f"{x:.1f}".replace("-", "\u2212") for x in each]
-        rows.append((label, *cells, source))
+        cells = [grams_cell(mean[name].get(colour, float("nan"))) for colour in COLOURS]
+        label = KEY_PARTS[name][:1].upper() + KEY_PARTS[name][1:]
+        rows.append((label, *cells, "your table" if own else usual))
     caption = "Inertia of a key without lead at the finger, in the mean"
     return table(caption, ("Part", "Naturals (g)", "Sharps (g)", "From"), rows, kind="cards")
 
@@ -269,7 +264,7 @@ def _leads(page: Page) -> str:
             legend="Dashed line: what each key is to show after the work.",
         )  # fmt: skip
     said = [work.totals[name] for name in ("leads", "springs") if name in work.totals]
-    found = paragraph(_lead_found(page)) + _bare_key(page)
+    found = _lead_found(page)
     said += front_steps(work)
     words = formula(
         "front weight", "=", "wippen weight", "×", "key ratio", "+", "strike weight", "×",

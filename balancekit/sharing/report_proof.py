@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -21,7 +21,7 @@ from balancekit.calculation.proof.plateaus import sentences_by_occasion
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import escape, plural
 from balancekit.charts.over_keys import Extra
-from balancekit.sharing.groups_part import FATE_HEADINGS, fate_rows
+from balancekit.sharing.groups_part import FATE_HEADINGS, NO_FATE, fate_rows
 from balancekit.sharing.markup import bullets, folded, formula, paragraph, table
 from balancekit.sharing.page import Page
 from balancekit.sharing.sheets import banded
@@ -69,7 +69,7 @@ def _plateaus(page: Page) -> str:
     found = {"As found": story.first.plateaus, "Expected": story.work.expected_plateaus}
     if story.last is not None:
         found[f"Came out, {story.last.name}"] = story.last.plateaus
-    said = [f"{name}: {each}" for name, some in found.items() for each in plateaus_sentences(some)]
+    said = sentences_by_occasion(found)
     if not said:
         return ""
     return (

@@ -35,7 +35,7 @@ USUAL_OF = ("wippen_weight_g", "key_ratio", "friction_g")
 LOG_SIZES: Floats = np.log(USUAL_SCATTER) + np.linspace(-3.5, 3.0, 66)
 """Logs of the scatter over what is expected of it, at which instruments are held together."""
 
-FEWEST_FOR_COURSE = 4
+_FEWEST_FOR_COURSE = 4
 # With two degrees of freedom less, Student's t needs one more than three.
 
 _BETWEEN: Floats = np.array([0.02, 0.1, 0.2, 0.3, 0.45, 0.6, 0.8, 1.1])
@@ -85,7 +85,7 @@ def pool(told: Mapping[str, Sequence[UsualEvidence]]) -> dict[str, Usual]:
     for name, each in told.items():
         scatter, within = usual_scatter([one.scatter for one in each])
         course = course_u = None
-        if len(each) >= FEWEST_FOR_COURSE:
+        if len(each) >= _FEWEST_FOR_COURSE:
             course, course_u = np.transpose([
                 next_one(values, spread)
                 for values, spread in zip(

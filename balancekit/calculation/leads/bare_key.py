@@ -34,8 +34,14 @@ from balancekit.calculation.leads.key_stick import (
 FITTINGS = ("covering", "capstan", "back_check")
 """What is fixed to the wood, besides lead."""
 
-KEY_PARTS = ("wood", *FITTINGS, "centre")
-"""The parts of the bare key's inertia; the last is what the front weight corrects."""
+KEY_PARTS = {
+    "wood": "wood, as a plain bar",
+    "covering": "covering",
+    "capstan": "capstan",
+    "back_check": "back check",
+    "centre": "where the front weight puts the centre of mass",
+}
+"""The parts of the bare key's inertia, in words; the last is what the front weight corrects."""
 
 
 def fitting_place_mm(sticks: pd.DataFrame, fitting: str) -> pd.Series:

@@ -180,6 +180,11 @@ def keys_of(found: Plateau) -> str:
     return run_in_words(found.first_key, found.last_key, found.members)
 
 
+def sentences_by_occasion(found: Mapping[str, Plateaus]) -> list[str]:
+    """Say of several occasions which runs of keys stand off together, one sentence each."""
+    return [f"{name}: {each}" for name, some in found.items() for each in plateaus_sentences(some)]
+
+
 def plateaus_sentences(found: Plateaus) -> list[str]:
     """Say of every plateau how far it stands off, or that there is none; [] where none was sought.
 

@@ -29,7 +29,7 @@ PLACEMENTS, BY_GRAM = 2.6, 6.5
 1,000 keys which their neighbours predict to 1.3 g, steps of 1 g; a test runs it.
 """
 
-USUAL_WITHIN_G = 0.5
+_USUAL_WITHIN_G = 0.5
 # From memory: weights are set in steps of 1 g, and the stated uncertainty holds such a step.
 
 
@@ -138,5 +138,5 @@ def step_variance(within: Any, one: Any) -> NDArray[np.float64]:
     >>> round(float(step_variance(1.0, 0.7)), 3)  # 1 / 3 less the usual 0.25 / 3
     0.25
     """
-    held = np.minimum(USUAL_WITHIN_G**2, 3 * np.square(one))
+    held = np.minimum(_USUAL_WITHIN_G**2, 3 * np.square(one))
     return np.asarray((np.fmax(np.square(within), held) - held) / 3, dtype=np.float64)

@@ -19,7 +19,7 @@ from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.believed import believe
 from balancekit.instrument.findings import Findings, find_all
-from balancekit.instrument.leads_record import key_sticks, lead_by_key, lead_total
+from balancekit.instrument.leads_record import key_sticks, lead_by_key
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 
@@ -188,20 +188,6 @@ def sticks_of(instrument: Instrument, table: pd.DataFrame) -> pd.DataFrame:
     BalancekitError : see ``key_stick.usual_sticks``.
     """
     return key_sticks(instrument, table["key_ratio"])
-
-
-def lead_sentence(instrument: Instrument, visit: int, findings: Findings) -> str:
-    """Say what lead is in the keys, on record or estimated; see ``LeadTotal``.
-
-    Parameters
-    ----------
-    visit, findings : as for ``hammer_inputs``.
-
-    Raises
-    ------
-    BalancekitError : see ``hammer_inputs``.
-    """
-    return lead_total(hammer_inputs(instrument, visit, findings=findings).table).sentence
 
 
 def _add_key(table: pd.DataFrame, instrument: Instrument) -> float:

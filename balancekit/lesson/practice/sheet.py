@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from balancekit.calculation.problems import refuse
 from balancekit.calculation.words import escape
 from balancekit.lesson.practice.exercise import Exercise
 from balancekit.lesson.practice.exercises import exercise_row
-from balancekit.sharing.sheet_html import PAPERS
-
-# ISO 216 and ANSI/ASME Y14.1.
+from balancekit.sharing.sheet_html import PAPERS, check_paper
 
 _STYLE = """
 @page { size: %s; margin: 16mm 17mm; }
@@ -85,8 +82,7 @@ def page_html(title: str, head: str, body: str, foot: str, paper: str, *, names:
     ------
     BalancekitError : a paper that is not known.
     """
-    if paper not in PAPERS:
-        raise refuse(f"'{paper}' is not a paper size.", f"Choose one of {', '.join(PAPERS)}.")
+    check_paper(paper)
     who = "<span>Name ______________________</span><span>Date __________</span>" if names else ""
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'

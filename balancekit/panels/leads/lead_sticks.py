@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import ipywidgets as widgets
 import pandas as pd
 
-from balancekit.calculation.leads.bare_key import bare_inertia_parts_g
+from balancekit.calculation.leads.bare_key import KEY_PARTS, bare_inertia_parts_g
+from balancekit.calculation.leads.key_stick import front_end_mm
 from balancekit.calculation.leads.plugs import stock_table
 from balancekit.charts.key_picture import KEPT, side_chart, side_data
 from balancekit.instrument.bench import Bench
@@ -30,13 +31,6 @@ _SIZES = {
     "back_check_mm": "Back check, before the back end",
 }
 _MASSES = {"covering_g": "Covering", "capstan_g": "Capstan", "back_check_g": "Back check"}
-_PARTS = {
-    "wood": "wood, as a plain bar",
-    "covering": "covering",
-    "capstan": "capstan",
-    "back_check": "back check",
-    "centre": "where the front weight puts the centre of mass",
-}
 _TABLES = {
     "plug_stock": "Your stock of plugs",
     "key_sticks": "Your own key sticks",
@@ -46,7 +40,7 @@ _TABLES = {
 
 def as_plan(leads: pd.DataFrame, sticks: pd.DataFrame) -> pd.DataFrame:
     """Return the plugs that are in the keys, each kept, as the rows of a plan."""
-    edge = (sticks["arm_mm"] + sticks["front_edge_mm"]).loc[leads["key"]].to_numpy()
+    edge = front_end_mm(sticks).loc[leads["key"]].to_numpy()
     return leads.assign(
         action=KEPT,
         plug=[f"old {wide:g} mm" for wide in leads["diameter_mm"]],
@@ -122,7 +116,7 @@ class Sticks(LeadView):
         headings = (f"{self.key_words}, {stick['colour']}", "Size", "From")
         self.sizes.value = table_html(headings, rows)
         parts = self.parts.loc[self.key]
-        told = ", ".join(f"{words} {parts[name]:+.1f} g" for name, words in _PARTS.items())
+        told = ", ".join(f"{words} {parts[name]:+.1f} g" for name, words in KEY_PARTS.items())
         self.bare.value = (
             f"<b>This key without lead, at the finger: {parts.sum():.1f} g.</b> "
             f"{told[:1].upper()}{told[1:]}."

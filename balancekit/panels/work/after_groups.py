@@ -13,7 +13,7 @@ from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.work.after_proof import proof_of
 from balancekit.panels.work.work_desk import work_desk
 from balancekit.panels.work.work_view import WorkView
-from balancekit.sharing.groups_part import FATE_HEADINGS, fate_rows
+from balancekit.sharing.groups_part import FATE_HEADINGS, NO_FATE, fate_rows
 
 
 class GroupsAfter(WorkView):
@@ -28,7 +28,7 @@ class GroupsAfter(WorkView):
         """Count, and list."""
         proof = proof_of(self.desk)
         fates = proof.fates
-        said = [fates_sentence(fates) or "No group of keys was found before the work or after it."]
+        said = [fates_sentence(fates) or NO_FATE]
         said += together_sentences(proof.together)
         self.told.value = "<br>".join(escape(each) for each in said)
         self.list.value = table_html(FATE_HEADINGS, fate_rows(fates)) if fates else ""

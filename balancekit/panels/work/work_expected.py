@@ -9,7 +9,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.proof.evenness import EVENNESS_OF
-from balancekit.calculation.proof.plateaus import Plateaus, plateaus_sentences
+from balancekit.calculation.proof.plateaus import Plateaus, sentences_by_occasion
 from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.words import escape
 from balancekit.charts.before_after import BeforeAfter
@@ -42,11 +42,7 @@ def figure_text(name: str, value: float) -> str:
 
 def plateaus_html(found: Mapping[str, Plateaus]) -> str:
     """Return which runs of keys stand off together on each occasion, as a list."""
-    lines = [
-        f"<li>{escape(name)}: {escape(each)}</li>"
-        for name, plateaus in found.items()
-        for each in plateaus_sentences(plateaus)
-    ]
+    lines = [f"<li>{escape(each)}</li>" for each in sentences_by_occasion(found)]
     if not lines:
         return ""
     return (

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -91,7 +92,7 @@ class LayoutBench:
     grid_start_mm: int
     tasks: tuple[KeyTask, ...]
 
-    @property
+    @cached_property
     def front_edge_mm(self) -> Floats:
         """Measuring point to front edge, shape (n,) [mm]."""
         edge: Floats = self.sticks["front_edge_mm"].to_numpy(dtype=float)

@@ -265,6 +265,14 @@ def tabulate(
     return Layout(keys, order.reset_index(drop=True), slider)
 
 
+def joined_layouts(one: Layout, other: Layout) -> Layout:
+    """Return the layouts of different keys as one."""
+    parts = [each for each in (one, other) if len(each.keys)] or [one]
+    plans = [each.plan for each in parts if len(each.plan)] or [one.plan]
+    plan = pd.concat(plans).sort_values("key", kind="stable").reset_index(drop=True)
+    return Layout(pd.concat([each.keys for each in parts]).sort_index(), plan, one.slider)
+
+
 LINE_COLUMNS = (
     "key", "target_g", "front_weight_g", "miss_g", "within", "lead_inertia_g", "lead_g",
     "operations", "new_holes", "plugs_in", "taken_out", "kept", "cost_g",

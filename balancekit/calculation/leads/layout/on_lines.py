@@ -13,7 +13,13 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.leads.layout.bench import LayoutBench
-from balancekit.calculation.leads.layout.find import Layout, find_layout, mix_prices, tabulate
+from balancekit.calculation.leads.layout.find import (
+    Layout,
+    find_layout,
+    joined_layouts,
+    mix_prices,
+    tabulate,
+)
 from balancekit.calculation.leads.layout.row_prices import (
     EXCEPTION_G,
     LinesFound,
@@ -58,10 +64,7 @@ def layout_on_lines(
     free = find_layout(bench, target.mask(np.isin(np.arange(len(target)), order)), slider)
     aims = target.to_numpy(dtype=float)[order]
     laid = tabulate(bench, order, aims, [found[row] for row in order.tolist()], slider)
-    keys = pd.concat([free.keys, laid.keys]) if len(free.keys) else laid.keys
-    plan = pd.concat([free.plan, laid.plan]) if len(free.plan) else laid.plan
-    plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
-    return Layout(keys.sort_index(), plan, slider)
+    return joined_layouts(free, laid)
 
 
 def found_on_lines(

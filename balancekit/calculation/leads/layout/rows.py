@@ -22,6 +22,7 @@ from balancekit.calculation.leads.layout.bench import LayoutBench
 from balancekit.calculation.leads.layout.find import (
     Layout,
     find_layout,
+    joined_layouts,
     mix_prices,
     search,
     tabulate,
@@ -154,13 +155,13 @@ def find_rows(
         [found[int(row)] for row in rows if int(row) not in missed],
         slider,
     )
-    keys = pd.concat([layout.keys, free.keys.loc[[bench.keys[row] for row in sorted(missed)]]])
-    keys = keys.sort_index()
-    keys["in_line"] = in_line
-    nearest = free.plan[free.plan["key"].isin([bench.keys[row] for row in missed])]
-    plan = pd.concat([layout.plan, nearest]) if len(nearest) else layout.plan
-    plan = plan.sort_values("key", kind="stable").reset_index(drop=True)
-    return RowLayout(Layout(keys, plan, slider), pd.DataFrame(lines, columns=LINES), free, on)
+    nearest = [bench.keys[row] for row in sorted(missed)]
+    layout = joined_layouts(
+        layout,
+        Layout(free.keys.loc[nearest], free.plan[free.plan["key"].isin(nearest)], slider),
+    )
+    layout.keys["in_line"] = in_line
+    return RowLayout(layout, pd.DataFrame(lines, columns=LINES), free, on)
 
 
 LINES = ("section", "colour", "plug", "first_key", "last_key", "first_mm", "last_mm")
@@ -250,7 +251,6 @@ def _best_lines(
         near = np.array([(a, b) for a in fine for b in fine])
         best = ends[np.argsort(total, kind="stable")[:BEST_KEPT]]
         ends = np.unique((best[:, None, :] + near).reshape(-1, 2), axis=0)
-        share = _share(group.rows)
         lines = price_lines(bench, group, chosen, _places(bench, ends, chosen, share), prices)
         total = lines.cost.sum(axis=1)
     at = int(np.argmin(total))
