@@ -85,23 +85,28 @@ def middle(locator) -> tuple[float, float]:
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
+def drag(page, drawing, part: str, by_mm: float, down_mm: float) -> None:
+    """Drag a part of the drawing with the mouse."""
+    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
+    x, y = middle(drawing.locator(f'.held[data-part="{part}"]'))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + by_mm * px_for_mm, y + down_mm * px_for_mm, steps=8)
+    page.mouse.up()
+
+
 def test_parts_are_dragged_with_the_mouse(lab, page, seen):
     """The capstan goes with the pointer, to the millimetre; the hammer grows when pulled down."""
     open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
     drawing.scroll_into_view_if_needed()
-    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
     for part, slider, by_mm, down, expected in (
         ("capstan", "Capstan to pin (mm)", 4.0, 0.0, LessonKey().capstan_mm + 4.0),
         ("plug", "Place of the lead (mm)", -10.0, 0.0, LessonKey().lead_mm + 10.0),
         ("hammer", "Strike weight (g)", 0.0, 10.0, LessonKey().strike_weight_g + 1.0),
     ):
-        x, y = middle(drawing.locator(f'.held[data-part="{part}"]'))
-        page.mouse.move(x, y)
-        page.mouse.down()
-        page.mouse.move(x + by_mm * px_for_mm, y + down * px_for_mm, steps=8)
-        page.mouse.up()
+        drag(page, drawing, part, by_mm, down)
         handle = panel.get_by_role("slider", name=slider)
         step = 1.01 if part == "plug" else 0.51 if part == "capstan" else 0.11
         page.wait_for_timeout(600)
@@ -143,13 +148,8 @@ def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(lab, page, seen):
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
     drawing.scroll_into_view_if_needed()
-    px_for_mm = drawing.bounding_box()["width"] / MM_WIDE
     expect(panel).to_contain_text("The key sticks")
-    x, y = middle(drawing.locator('.held[data-part="weight"]'))
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x, y - 50 * px_for_mm, steps=8)
-    page.mouse.up()
+    drag(page, drawing, "weight", 0.0, -50.0)
     weight = panel.get_by_role("slider", name="Weight on the key (g)")
     expect(weight).to_have_attribute("aria-valuenow", "55.0")
     expect(panel).to_contain_text("The key sinks")
