@@ -95,6 +95,12 @@ def test_two_groups_of_one_series_are_found_with_their_ends() -> None:
     assert sorted(run.place for run in runs) == [(20, 33, False), (58, 70, False)]
 
 
+def test_a_step_between_the_colours_that_changes_over_the_keyboard_is_no_group() -> None:
+    for seed in range(3):
+        more = 0.9 * (0.5 - PLACES) * ~NATURALS  # the sharps lie higher in the bass alone
+        assert find_runs(search(series(seed) + more, np.arange(88))) == []
+
+
 def test_a_shift_that_two_series_share_is_seen_where_neither_shows_it_alone() -> None:
     """Half of each is there: alone it is not worth its price."""
     every, alone, together = np.arange(88), 0, 0
