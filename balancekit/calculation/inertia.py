@@ -14,7 +14,6 @@ kind. A missing value (NaN) gives a missing result. Nothing is rounded.
 
 from __future__ import annotations
 
-from math import pi
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -234,69 +233,3 @@ def stick_inertia_g_mm2(
         )
     off_centre_mm = length_mm / 2 - pin_to_front_mm
     return mass_g * ((length_mm**2 + height_mm**2) / 12 + off_centre_mm**2)
-
-
-def swing_inertia_g_mm2(*, mass_g: Values, centre_mm: Values, period_s: Values) -> Values:
-    """Return a moment of inertia from the time of one swing [g mm2].
-
-    At the bench: hang the key on a thin pin, let it swing a little to both sides, time
-    20 full swings and divide by 20. Then I = m g h T^2 / (4 pi^2) about the pin that
-    it hung on; a swing of 10 degrees to each side reads 0.4 % too high. Leads that are
-    in the key are in the result.
-
-    Parameters
-    ----------
-    mass_g : mass of the key with all that is in it [g].
-    centre_mm : from the pin it hangs on to the centre of mass [mm]; balance the key on
-        an edge to find it.
-    period_s : time of one full swing, there and back [s].
-
-    Raises
-    ------
-    BalancekitError : a mass, distance or time of 0 or below.
-
-    References
-    ----------
-    The compound pendulum, any textbook of mechanics.
-
-    >>> round(swing_inertia_g_mm2(mass_g=100.0, centre_mm=100.0, period_s=1.0))
-    2484053
-    """
-    refuse_below("Mass (g)", mass_g, 0, above=True)
-    refuse_below("Pin to centre of mass (mm)", centre_mm, 0, above=True)
-    refuse_below("Time of one swing (s)", period_s, 0, above=True)
-    return mass_g * GRAVITY_M_S2 * 1000 * centre_mm * period_s**2 / (4 * pi**2)
-
-
-def carry_inertia_g_mm2(
-    inertia_g_mm2: Values, *, mass_g: Values, from_mm: Values, to_mm: Values
-) -> Values:
-    """Return a moment of inertia about another, parallel axis [g mm2].
-
-    At the bench: the key hung on a pin near its end, but in the piano it turns about
-    the balance pin.
-
-    Parameters
-    ----------
-    inertia_g_mm2 : about the first axis [g mm2].
-    mass_g : mass of the part [g].
-    from_mm, to_mm : centre of mass to the first and to the second axis [mm].
-
-    Raises
-    ------
-    BalancekitError : less inertia than the mass alone has about the first axis.
-
-    References
-    ----------
-    Parallel axis theorem, any textbook of mechanics.
-
-    >>> carry_inertia_g_mm2(1_200_000.0, mass_g=100.0, from_mm=100.0, to_mm=20.0)
-    240000.0
-    """
-    own = inertia_g_mm2 - mass_g * from_mm**2
-    if np.any(np.asarray(own, dtype=float) < 0):
-        raise refuse(
-            "The moment of inertia is less than that of the same mass in one point.",
-            "Check the time of the swing and the distance to the centre of mass.",
-        )
-    return own + mass_g * to_mm**2

@@ -8,7 +8,7 @@ import pandas as pd
 from balancekit.calculation.quantities import QUANTITIES, Quantity
 from balancekit.lesson.lever_chain.lever_view import LeverView, key_scene
 from balancekit.lesson.lever_chain.one_key import LessonKey
-from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, WEIGHING_WORDS, parts_list_html
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, parts_list_html
 from balancekit.lesson.word_pictures import word_pictures_html
 from balancekit.panels.frame import panel, table_html, words
 
@@ -55,15 +55,6 @@ def find_words(text: str) -> pd.DataFrame:
     table, wanted = glossary_table(), text.strip().lower()
     holds = table["word"].str.lower().str.contains(wanted, regex=False)
     return table[holds | table["meaning"].str.lower().str.contains(wanted, regex=False)]
-
-
-def part_words() -> dict[str, str]:
-    """Return the parts of an action and the words of weighing, with their meanings.
-
-    >>> part_words()["capstan"].startswith("The round screw")
-    True
-    """
-    return {part.word: part.meaning for part in DRAWN_PARTS.values()} | dict(WEIGHING_WORDS)
 
 
 def parts_panel() -> widgets.VBox:

@@ -16,9 +16,9 @@ from balancekit.calculation.hammers.hammer_sets import (
     fill_set,
     try_set,
 )
-from balancekit.calculation.hammers.invented_sets import RECIPES, as_csv, invented_sets
 from balancekit.calculation.hammers.least_work import CurveBounds
 from balancekit.calculation.problems import BalancekitError
+from tests.calculation.invented_sets import RECIPES, as_csv, invented_sets
 
 KEYS = pd.RangeIndex(1, 89, name="key")
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "hammer_sets"

@@ -10,11 +10,11 @@ import statsmodels.api as sm
 
 from balancekit.calculation.believed.joint import Known, System
 from balancekit.calculation.believed.misread import Readings, find_misread
-from balancekit.calculation.irregularities.flag_rates import invented_table
 from balancekit.calculation.irregularities.trend import fit_table
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
+from tests.benchmarks.flag_rates import invented_table
 from tests.benchmarks.invented_pianos import invent
 
 TABLE = invented_table(3)

@@ -14,7 +14,6 @@ import pytest
 
 from balancekit.calculation import balance
 from balancekit.calculation.generator import Recipe, invent, weigh
-from balancekit.calculation.irregularities.flag_rates import with_results
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_trend
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError
@@ -32,6 +31,7 @@ from balancekit.calculation.weighing.weighing_knowledge import (
     usual_basis,
 )
 from balancekit.calculation.weighing.weighing_plan import first_visit_plan, weigh_next
+from tests.benchmarks.flag_rates import with_results
 
 pytestmark = pytest.mark.slow
 

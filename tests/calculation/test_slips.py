@@ -14,12 +14,6 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.irregularities.advice import ABOVE, BELOW
-from balancekit.calculation.irregularities.flag_rates import (
-    READ,
-    count_flags,
-    invented_table,
-    with_results,
-)
 from balancekit.calculation.irregularities.key_case import Flag
 from balancekit.calculation.irregularities.slips import (
     FLAG_COLUMNS,
@@ -33,7 +27,13 @@ from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.table import key_table
-from tests.benchmarks.flag_rates import broken_promises
+from tests.benchmarks.flag_rates import (
+    READ,
+    broken_promises,
+    count_flags,
+    invented_table,
+    with_results,
+)
 
 pytestmark = pytest.mark.slow
 

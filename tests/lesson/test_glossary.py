@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 from balancekit.calculation.quantities import QUANTITIES
-from balancekit.lesson.glossary import find_words, glossary_table, part_words
-from balancekit.lesson.lever_chain.parts import WEIGHING_WORDS
+from balancekit.lesson.glossary import find_words, glossary_table
+from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, WEIGHING_WORDS
 from balancekit.lesson.word_pictures import word_pictures_html
 
 
@@ -47,7 +47,7 @@ def test_the_glossary_is_linked_from_the_notebooks():
 
 
 def test_the_glossary_knows_the_parts_and_the_words_of_weighing():
-    known = part_words()
+    known = {part.word: part.meaning for part in DRAWN_PARTS.values()} | dict(WEIGHING_WORDS)
     for word in ("balance pin", "capstan", "wippen", "heel", "knuckle", "shank", "flange",
                  "let-off", "damper", "plug", "measuring point", "scatter",
                  "standard uncertainty", "trend"):  # fmt: skip

@@ -8,16 +8,12 @@ recomputed with trimesh, pymunk and sympy from the stated sizes and densities.
 import numpy as np
 import pytest
 import trimesh
-from scipy.special import ellipk
 
 from balancekit.calculation.inertia import (
-    GRAVITY_M_S2,
-    carry_inertia_g_mm2,
     plug_inertia_g,
     plug_inertia_g_mm2,
     stick_inertia_g_mm2,
     stick_mass_g,
-    swing_inertia_g_mm2,
 )
 
 GUARDS = (
@@ -70,22 +66,3 @@ def test_key_stick():
     mesh = trimesh.creation.box(extents=[400.0, 13.0, 23.0])
     mesh.apply_translation([230.0 - 200.0, 0, 0])
     assert found == pytest.approx(about_pin_g_mm2(mesh, 0.45), rel=1e-9)
-
-
-def test_swing_of_a_thin_rod():
-    """A thin rod hung at its end swings in 2 pi sqrt(2 L / 3 g) and has m L^2 / 3 (textbook)."""
-    length_mm, mass_g = 400.0, 60.0
-    period_s = 2 * np.pi * np.sqrt(2 * length_mm / 1000 / (3 * GRAVITY_M_S2))
-    at_end = swing_inertia_g_mm2(mass_g=mass_g, centre_mm=length_mm / 2, period_s=period_s)
-    assert at_end == pytest.approx(mass_g * length_mm**2 / 3, rel=1e-12)
-    middle = carry_inertia_g_mm2(at_end, mass_g=mass_g, from_mm=200.0, to_mm=0.0)
-    assert middle == pytest.approx(mass_g * length_mm**2 / 12, rel=1e-12)
-
-
-def test_how_much_a_wide_swing_reads_too_high():
-    """The docstring's 0.4 % at 10 degrees, from the exact period of a pendulum.
-
-    T / T0 = 2 K(sin^2(angle / 2)) / pi, K the complete elliptic integral (any textbook).
-    """
-    longer = 2 / np.pi * ellipk(np.sin(np.radians(10) / 2) ** 2)
-    assert longer**2 - 1 == pytest.approx(0.004, abs=0.0005)

@@ -7,11 +7,9 @@ its pivot; strike point 132.1 mm along and 35.6 mm above; moment of inertia abou
 of mass 2.90e-5 kg m2.
 """
 
-from math import hypot
-
 import pytest
 
-from balancekit.calculation.inertia import carry_inertia_g_mm2, hammer_inertia_g
+from balancekit.calculation.inertia import hammer_inertia_g
 
 GUARDS = ("balancekit.calculation.inertia.hammer_inertia_g",)
 
@@ -22,12 +20,7 @@ ABOUT_CENTRE_G_MM2 = 2.90e-5 * 1e9
 
 
 def about_pivot_g_mm2() -> float:
-    return carry_inertia_g_mm2(
-        ABOUT_CENTRE_G_MM2,
-        mass_g=MASS_G,
-        from_mm=0.0,
-        to_mm=hypot(CENTRE_ALONG_MM, CENTRE_ABOVE_MM),
-    )
+    return ABOUT_CENTRE_G_MM2 + MASS_G * (CENTRE_ALONG_MM**2 + CENTRE_ABOVE_MM**2)
 
 
 def test_about_the_pivot():

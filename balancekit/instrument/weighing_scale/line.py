@@ -22,7 +22,6 @@ GRAMS = {
 
 _STEADY = {"ST": True, "STABLE": True, "US": False, "UNSTABLE": False, "?": False, "~": False}
 _NET = {"GS": False, "G": False, "GROSS": False, "NT": True, "N": True, "NET": True}
-_TARE = {"TR", "T", "TARE"}
 
 _NUMBER = re.compile(
     r"(?P<before>[^\d+.-]*)(?P<sign>[+-]?) *(?P<digits>\d{1,7}([.,]\d{1,5})?|\.\d{1,5})"
