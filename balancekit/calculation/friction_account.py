@@ -29,9 +29,7 @@ PART_U_G = {"shank centre": 0.1, "wippen centre": 0.3, "key bushings": 0.5}
 # From memory: half of the difference of two readings, in the smallest weights used there.
 
 
-def account_friction(
-    parts: pd.DataFrame, table: pd.DataFrame, part_u_g: dict[str, float] | None = None
-) -> pd.DataFrame:
+def account_friction(parts: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     """Divide the friction of each sampled key among its parts.
 
     Parameters
@@ -40,7 +38,6 @@ def account_friction(
         radius [g]; a part taken more than once on a key is averaged. One key is enough.
     table : the table of keys, with ``friction_g``, ``action_ratio``, ``key_ratio`` and their
         uncertainties.
-    part_u_g : standard uncertainty of one friction by part, in place of ``PART_U_G`` [g].
 
     Returns
     -------
@@ -69,11 +66,10 @@ def account_friction(
     if problems:
         raise BalancekitError(problems)
     taken = known.groupby(["key", "part"])["friction_g"].agg(["mean", "size"])
-    u = {**PART_U_G, **(part_u_g or {})}
     rows = [
         row
         for key in sorted(known["key"].unique())
-        for row in _one_key(int(key), taken.loc[key], table.loc[key], u)
+        for row in _one_key(int(key), taken.loc[key], table.loc[key])
     ]
     columns = ["key", "part", "share_g", "share_u_g", "share", "remark"]
     return pd.DataFrame(rows, columns=columns).set_index(["key", "part"])
@@ -100,9 +96,7 @@ def _problems(parts: pd.DataFrame, table: pd.DataFrame) -> list[Problem]:
     return problems
 
 
-def _one_key(
-    key: int, taken: pd.DataFrame, row: pd.Series, part_u_g: dict[str, float]
-) -> list[tuple[object, ...]]:
+def _one_key(key: int, taken: pd.DataFrame, row: pd.Series) -> list[tuple[object, ...]]:
     """Shares of one key: each part, then the remainder."""
     whole, left, variance = float(row["friction_g"]), float(row["friction_g"]), 0.0
     rows: list[tuple[object, ...]] = []
@@ -117,7 +111,7 @@ def _one_key(
         alone, count = float(taken["mean"][part]), int(taken["size"][part])
         ratio_u = float(row[f"{ratio_name}_u"]) if ratio_name else 0.0
         share = alone * ratio
-        share_u = float(np.hypot(part_u_g[part] / count**0.5 * ratio, alone * ratio_u))
+        share_u = float(np.hypot(PART_U_G[part] / count**0.5 * ratio, alone * ratio_u))
         rows.append((key, part, share, share_u, share / whole if whole else np.nan, ""))
         left, variance = left - share, variance + share_u**2
     spread = float(np.sqrt(variance + float(row["friction_u_g"]) ** 2))

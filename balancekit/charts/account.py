@@ -56,19 +56,18 @@ def account_data(row: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
     return {"bars": bars}
 
 
-def account_chart(row: Mapping[str, Any], *, most_g: float = 90.0) -> Chart:
+def account_chart(row: Mapping[str, Any]) -> Chart:
     """Draw the two stacks of one key; equal lengths are the balance equation.
 
     Parameters
     ----------
     row : one row of the table of keys.
-    most_g : right end of the scale [g].
     """
     source = ColumnDataSource(account_data(row)["bars"])
     fig = plain_figure(
         height=210,
         y_range=[LIFTING, PRESSING],
-        x_range=Range1d(0.0, most_g),
+        x_range=Range1d(0.0, 90.0),
         x_axis_label="Grams at the measuring point",
         tools="",
         toolbar_location=None,

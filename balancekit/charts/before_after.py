@@ -114,7 +114,6 @@ def before_after_chart(
     drawn: BeforeAfter,
     *,
     sections: Sequence[tuple[str, int]] = (),
-    height: int = 330,
 ) -> Chart:
     """Draw one quantity over the keyboard: crosses before, bars for the band, points after.
 
@@ -123,7 +122,7 @@ def before_after_chart(
     """
     sources = {name: ColumnDataSource(data) for name, data in before_after_data(drawn).items()}
     quantity = QUANTITIES[drawn.name]
-    fig = keys_figure(len(drawn.keys), quantity.axis_label, title=drawn.title, height=height)
+    fig = keys_figure(len(drawn.keys), quantity.axis_label, title=drawn.title, height=330)
     low, high = before_after_limits(drawn)
     fig.y_range.update(start=low, end=high)
     usual = BoxAnnotation(fill_color="#009e73", fill_alpha=0.08, level="underlay", name="usual")

@@ -53,8 +53,6 @@ def force_chart(
     *,
     title: str,
     most_n: float,
-    most_mm: float = 11.0,
-    height: int = 270,
 ) -> Chart:
     """Draw the force over the travel of the key for one blow; the areas are work.
 
@@ -62,16 +60,16 @@ def force_chart(
     ----------
     blow, planned : see ``force_data``.
     title : says how loud.
-    most_n, most_mm : ends of the scales [N] and [mm].
+    most_n : end of the scale of force [N].
     """
     sources = {n: ColumnDataSource(d) for n, d in force_data(blow, planned).items()}
     fig = plain_figure(
         title=title,
-        height=height,
+        height=270,
         width=200,
         min_width=160,
         max_width=320,
-        x_range=Range1d(0.0, most_mm),
+        x_range=Range1d(0.0, 11.0),
         y_range=Range1d(0.0, most_n),
         x_axis_label="Key travel (mm)",
         y_axis_label="Force (N)",
@@ -116,12 +114,12 @@ def shares_data(blows: pd.DataFrame) -> dict[str, dict[str, Any]]:
     return {"shares": rows}
 
 
-def shares_chart(blows: pd.DataFrame, *, height: int = 200) -> Chart:
+def shares_chart(blows: pd.DataFrame) -> Chart:
     """Draw for each loudness which part of the finger's work goes where."""
     source = ColumnDataSource(shares_data(blows)["shares"])
     fig = plain_figure(
         title="Where the finger's work goes",
-        height=height,
+        height=200,
         y_range=[str(name) for name in reversed(blows.index)],
         x_range=Range1d(0.0, 100.0),
         x_axis_label="Part of the work (%)",

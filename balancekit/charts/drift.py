@@ -78,9 +78,9 @@ def _apart(parts: list[pd.DataFrame]) -> dict[str, Any]:
     return {name: np.array(values) for name, values in columns.items()}
 
 
-def drift_chart(course: pd.DataFrame = _EMPTY) -> Chart:
+def drift_chart() -> Chart:
     """Draw the drift with its band, and how far each repeated reading is from its key."""
-    sources = {name: ColumnDataSource(data) for name, data in drift_data(course).items()}
+    sources = {name: ColumnDataSource(data) for name, data in drift_data(_EMPTY).items()}
     fig = plain_figure(
         height=260, x_axis_label="Time weighed, pauses cut short (h)", y_axis_label="Drift (g)",
         title="Drift over time",

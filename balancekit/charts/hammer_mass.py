@@ -185,16 +185,12 @@ def work_data(plan: pd.DataFrame | None, note_name: pd.Series) -> dict[str, dict
     }
 
 
-def work_chart(
-    plan: pd.DataFrame | None,
-    note_name: pd.Series,
-    *,
-    title: str = "What to do to each hammer",
-    height: int = 230,
-) -> Chart:
+def work_chart(plan: pd.DataFrame | None, note_name: pd.Series) -> Chart:
     """Draw what to trim (hatched, downwards) and to add (upwards) over the keyboard."""
     sources = {n: ColumnDataSource(data) for n, data in work_data(plan, note_name).items()}
-    fig = keys_figure(len(note_name), "Add or trim (g)", title=title, height=height)
+    fig = keys_figure(
+        len(note_name), "Add or trim (g)", title="What to do to each hammer", height=230
+    )
     low, high = work_limits(plan)
     fig.y_range.update(start=low, end=high)
     fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))

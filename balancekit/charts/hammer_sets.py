@@ -55,13 +55,12 @@ def sets_chart(
     target_g: pd.Series | None,
     *,
     sections: Sequence[tuple[str, int]] = (),
-    height: int = 300,
 ) -> Chart:
     """Draw every set over the keyboard, each line in its own colour and dashes."""
     data = sets_data(sets, ceiling_g, target_g)
     sources = {name: ColumnDataSource(columns) for name, columns in data.items()}
     known = next(iter(sets.values()))
-    fig = keys_figure(len(known), "Strike weight (g)", title="The sets side by side", height=height)
+    fig = keys_figure(len(known), "Strike weight (g)", title="The sets side by side", height=300)
     low, high = sets_limits(sets)
     fig.y_range.update(start=low, end=high)
     mark_sections(fig, sections)

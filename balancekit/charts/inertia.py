@@ -107,12 +107,10 @@ def steps_data(found_g: pd.Series, planned_g: pd.Series | None) -> dict[str, Any
     return {"found": percent(found_g), "planned": percent(planned_g)}
 
 
-def steps_chart(
-    found_g: pd.Series, planned_g: pd.Series | None, *, title: str, height: int = 220
-) -> Chart:
+def steps_chart(found_g: pd.Series, planned_g: pd.Series | None, *, title: str) -> Chart:
     """Draw the step of the inertia to each key from the key at its left."""
     sources = {n: ColumnDataSource(d) for n, d in steps_data(found_g, planned_g).items()}
-    fig = keys_figure(len(found_g), "Step (% of inertia)", title=title, height=height)
+    fig = keys_figure(len(found_g), "Step (% of inertia)", title=title, height=220)
     most = max([100 * FELT_SHARE, *np.abs(sources["found"].data["y"])])
     fig.y_range.update(start=-1.25 * most, end=1.5 * most)
     fig.add_layout(Span(location=0, dimension="width", line_color=PALE_INK, line_width=1))

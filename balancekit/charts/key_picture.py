@@ -156,7 +156,6 @@ def side_chart(
     *,
     title: str,
     longest_mm: float,
-    height: int = 240,
 ) -> Chart:
     """Draw one key from the side, to scale, its front at the left and a ruler under it.
 
@@ -170,7 +169,7 @@ def side_chart(
     edge = 6.0
     across = longest_mm + 2 * edge
     fig = plain_figure(
-        title=title, height=height, tools="save",
+        title=title, height=240, tools="save",
         x_range=Range1d(-edge, longest_mm + edge), y_range=Range1d(-30.0, 50.0),
         x_axis_label="Distance from the front edge (mm)", min_border_left=LEFT_BORDER,
         min_border_right=RIGHT_BORDER,
@@ -305,8 +304,6 @@ def plan_view_chart(
     plan: pd.DataFrame,
     lengths_mm: dict[str, float],
     zones: Sequence[Zone] = (),
-    *,
-    title: str = "All keys from above, to scale; front edges at the bottom",
 ) -> Chart:
     """Draw the keyboard from above with every plug to scale.
 
@@ -316,13 +313,17 @@ def plan_view_chart(
     layout_keys, plan : of a layout; see ``layout.Layout``.
     lengths_mm : see ``plan_view_data``.
     zones : places without holes that the user gave.
-    title : of the figure.
     """
     data = _sticks_data(sticks, zones) | plan_view_data(plan, lengths_mm)
     data["missed"] = missed_data(layout_keys, sticks)
     sources = {name: ColumnDataSource(columns) for name, columns in data.items()}
     count = len(sticks)
-    fig = keys_figure(count, "From the balance pin (mm)", title=title, height=520)
+    fig = keys_figure(
+        count,
+        "From the balance pin (mm)",
+        title="All keys from above, to scale; front edges at the bottom",
+        height=520,
+    )
     low, high = float(back_end_mm(sticks).min()), float(front_end_mm(sticks).max())
     margin = 18.0
     fig.y_range.update(start=high + margin, end=low - margin)

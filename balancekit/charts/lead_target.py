@@ -82,9 +82,7 @@ def target_data(front: FrontWeights) -> dict[str, dict[str, Any]]:
     }
 
 
-def target_chart(
-    front: FrontWeights, *, sections: Sequence[tuple[str, int]] = (), height: int = 340
-) -> Chart:
+def target_chart(front: FrontWeights, *, sections: Sequence[tuple[str, int]] = ()) -> Chart:
     """Draw the front weight that each key needs.
 
     Naturals are round and sharps are diamonds, each in its band of about 95 %; short bars are
@@ -94,7 +92,7 @@ def target_chart(
     sources = {name: ColumnDataSource(data) for name, data in target_data(front).items()}
     fig = keys_figure(
         len(front.colour), "Front weight (g)", title="Front weight that each key needs",
-        height=height,
+        height=340,
     )  # fmt: skip
     low, high = target_limits(front)
     fig.y_range.update(start=low, end=high)

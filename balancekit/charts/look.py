@@ -185,8 +185,8 @@ def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
         fig.add_layout(mark)
 
 
-def legend_above(fig: figure, columns: int | None = None) -> None:
-    """Put the legend above the frame, at the right, on one line or in so many columns."""
+def legend_above(fig: figure) -> None:
+    """Put the legend above the frame, at the right, on one line."""
     legend = fig.legend[0]
     legend.update(
         orientation="horizontal",
@@ -199,8 +199,6 @@ def legend_above(fig: figure, columns: int | None = None) -> None:
         margin=0,
         spacing=12,
     )
-    if columns is not None:
-        legend.ncols = columns
     fig.add_layout(legend, "above")
 
 

@@ -81,7 +81,6 @@ def map_chart(
     proposed: tuple[float, float] | None,
     *,
     title: str,
-    height: int = 380,
 ) -> Chart:
     """Draw the map of one key.
 
@@ -92,7 +91,7 @@ def map_chart(
     sources = {name: ColumnDataSource(columns) for name, columns in data.items()}
     fig = plain_figure(
         title=title,
-        height=height,
+        height=380,
         width=290,
         min_width=240,
         max_width=360,

@@ -45,14 +45,10 @@ def relief_data(stroke: pd.DataFrame) -> dict[str, dict[str, Any]]:
     return {"stroke": {"key": stroke.index.to_numpy(), **columns, "slack": slack}}
 
 
-def relief_chart(
-    stroke: pd.DataFrame, *, sections: Sequence[tuple[str, int]] = (), height: int = 290
-) -> Chart:
+def relief_chart(stroke: pd.DataFrame, *, sections: Sequence[tuple[str, int]] = ()) -> Chart:
     """Draw what the springs carry over the keyboard, at rest, in the middle, and at the end."""
     sources = {name: ColumnDataSource(data) for name, data in relief_data(stroke).items()}
-    fig = keys_figure(
-        len(stroke), "Spring relief (g)", title="What the spring carries", height=height
-    )
+    fig = keys_figure(len(stroke), "Spring relief (g)", title="What the spring carries", height=290)
     fig.y_range.update(start=0.0, end=relief_limit(stroke))
     mark_sections(fig, sections)
     source = sources["stroke"]
@@ -91,13 +87,11 @@ def key_stroke_data(
     }
 
 
-def key_stroke_chart(
-    row: Mapping[Any, Any] | pd.Series, key_dip_mm: float, *, height: int = 260
-) -> Chart:
+def key_stroke_chart(row: Mapping[Any, Any] | pd.Series, key_dip_mm: float) -> Chart:
     """Draw the relief of one key along its stroke."""
     sources = {n: ColumnDataSource(data) for n, data in key_stroke_data(row, key_dip_mm).items()}
     fig = plain_figure(
-        title="Relief along the stroke of this key", height=height, tools="save",
+        title="Relief along the stroke of this key", height=260, tools="save",
         x_axis_label="Key travel (mm)", y_axis_label="Spring relief (g)",
         x_range=Range1d(-0.06 * key_dip_mm, 1.16 * key_dip_mm), y_range=Range1d(0.0, 10.0),
     )  # fmt: skip
@@ -128,11 +122,11 @@ def stress_limit(share: float) -> float:
     return max(130.0, 115.0 * share)
 
 
-def stress_chart(share: float, *, height: int = 260) -> Chart:
+def stress_chart(share: float) -> Chart:
     """Draw the greatest stress in the wire against its yield stress."""
     sources = {name: ColumnDataSource(data) for name, data in stress_data(share).items()}
     fig = plain_figure(
-        title="Stress in the wire at rest", height=height, tools="save",
+        title="Stress in the wire at rest", height=260, tools="save",
         x_axis_label="Part of the yield stress (%)", y_range=Range1d(0.0, 1.0),
         x_range=Range1d(0.0, stress_limit(share)),
     )  # fmt: skip

@@ -45,16 +45,14 @@ def trade_limits(
     return low - room, high + room
 
 
-def trade_charts(
-    table: pd.DataFrame, here: Mapping[str, float] | None, *, height: int = 270
-) -> dict[str, Chart]:
+def trade_charts(table: pd.DataFrame, here: Mapping[str, float] | None) -> dict[str, Chart]:
     """Draw lead, inertia, unevenness and work against the relief, this choice marked."""
     charts = {}
     across = Range1d(*trade_limits(table, here, "relief_g"))
     for name, label in QUANTITIES_SHOWN.items():
         sources = {n: ColumnDataSource(data) for n, data in trade_data(table, here).items()}
         fig = plain_figure(
-            title=label, height=height, tools="save", x_range=across,
+            title=label, height=270, tools="save", x_range=across,
             y_range=Range1d(*trade_limits(table, here, name)),
             x_axis_label="Mean spring relief (g)", min_width=235, max_width=275, min_border_left=55,
         )  # fmt: skip

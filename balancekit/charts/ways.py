@@ -59,12 +59,12 @@ def some_ways(drawn: DrawnWays, numbers: Sequence[int]) -> dict[str, Any]:
     }
 
 
-def ways_chart(drawn: DrawnWays | None, *, height: int = 380) -> Chart:
+def ways_chart(drawn: DrawnWays | None) -> Chart:
     """Draw hours against what stays uneven; the way in hand is a diamond, pinned ones squares."""
     sources = {name: ColumnDataSource(data) for name, data in ways_data(drawn).items()}
     fig = plain_figure(
         title="More hours, less uneven: each dot is a way that no other beats",
-        height=height,
+        height=380,
         x_axis_label="Hours at the bench",
         y_axis_label="Stays uneven, root mean square (g)",
         x_range=Range1d(-0.3, 10),

@@ -30,12 +30,11 @@ class TableEntry(widgets.VBox):
     ----------
     bench : where the table lives.
     kind : name of the table, one of ``TABLES``.
-    columns : columns to show; all of the table's if left out.
     """
 
-    def __init__(self, bench: Bench, kind: str, columns: Sequence[str] = ()) -> None:
+    def __init__(self, bench: Bench, kind: str) -> None:
         self.bench, self.kind = bench, TABLES[kind]
-        self.shown = tuple(columns or self.kind.columns)
+        self.shown = tuple(self.kind.columns)
         self._lines: dict[str, dict[str, Any]] = {}
         self._count = 0
         self.grid = Grid(columns=entry_columns(self.shown), heads=["Row"], name=self.kind.meaning)

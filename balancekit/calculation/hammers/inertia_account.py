@@ -42,8 +42,6 @@ def inertia_account(
     stick_inertia_g: Values,
     lead_inertia_g: Values = 0.0,
     shank_mass_g: float = SHANK_MASS_G,
-    wippen_shape: float = WIPPEN_SHAPE,
-    stick_inertia_u_g: Values | None = None,
     lead_inertia_u_g: Values = 0.0,
 ) -> pd.DataFrame:
     """Add up the inertia at the finger, part by part.
@@ -56,8 +54,7 @@ def inertia_account(
     table : indexed by key, with ``strike_weight_g, action_ratio, wippen_weight_g, key_ratio``
         and, as far as known, their standard uncertainties; see ``key_table``.
     stick_inertia_g, lead_inertia_g : inertia, a float or by key [g].
-    shank_mass_g, wippen_shape : see ``hammer_inertia_g`` and ``wippen_inertia_g``.
-    stick_inertia_u_g : its standard uncertainty; 10 % of the stick if not given [g].
+    shank_mass_g : see ``hammer_inertia_g``.
     lead_inertia_u_g : its standard uncertainty [g].
 
     Returns
@@ -81,9 +78,9 @@ def inertia_account(
 
     >>> row = pd.DataFrame(dict(strike_weight_g=10.0, action_ratio=5.0, wippen_weight_g=20.0,
     ...                         key_ratio=0.5), index=[40])
-    >>> account = inertia_account(row, stick_inertia_g=15.0, shank_mass_g=3.0, wippen_shape=1.2)
+    >>> account = inertia_account(row, stick_inertia_g=15.0, shank_mass_g=3.0)
     >>> account[["hammer_inertia_g", "wippen_inertia_g", "inertia_g"]].values.tolist()
-    [[237.5, 6.0, 258.5]]
+    [[237.5, 6.5, 259.0]]
     """
     lacking = [name for name in NEEDED if name not in table]
     if lacking:
@@ -99,20 +96,19 @@ def inertia_account(
         strike_weight_g=strike_g, action_ratio=ratio, shank_mass_g=shank_mass_g
     )
     out["wippen_inertia_g"] = wippen_inertia_g(
-        wippen_weight_g=wippen_g, key_ratio=key_ratio, shape=wippen_shape
+        wippen_weight_g=wippen_g, key_ratio=key_ratio, shape=WIPPEN_SHAPE
     )
     out["stick_inertia_g"] = stick_g
     out["lead_inertia_g"] = lead_g
     out["inertia_g"] = out[list(INERTIA_PARTS)].sum(axis=1, skipna=False)
-    stick_u_g = WOOD_SCATTER * stick_g if stick_inertia_u_g is None else stick_inertia_u_g
     contributions = (
         ratio**2 * _known_u(table, "strike_weight_u_g"),
         2 * out["hammer_inertia_g"] / ratio * _known_u(table, "action_ratio_u"),
         ratio**2 / 6 * (SHANK_MASS_U_G if shank_mass_g else 0.0),
-        key_ratio**2 * wippen_shape * _known_u(table, "wippen_weight_u_g"),
-        2 * wippen_g * key_ratio * wippen_shape * _known_u(table, "key_ratio_u"),
+        key_ratio**2 * WIPPEN_SHAPE * _known_u(table, "wippen_weight_u_g"),
+        2 * wippen_g * key_ratio * WIPPEN_SHAPE * _known_u(table, "key_ratio_u"),
         wippen_g * key_ratio**2 * WIPPEN_SHAPE_U,
-        per_key(stick_u_g, keys),
+        WOOD_SCATTER * stick_g,
         per_key(lead_inertia_u_g, keys),
     )
     out["inertia_u_g"] = np.sqrt(sum(np.asarray(part, dtype=float) ** 2 for part in contributions))
@@ -167,17 +163,17 @@ def felt_steps(inertia_g: pd.Series, *, felt_share: float = FELT_SHARE) -> pd.Da
     return pd.DataFrame({"step_g": step_g, "step_share": share, "felt": felt})
 
 
-def steps_sentence(steps: pd.DataFrame, *, felt_share: float = FELT_SHARE) -> str:
+def steps_sentence(steps: pd.DataFrame) -> str:
     """Say in words where the inertia steps from key to key may be felt.
 
     >>> steps_sentence(felt_steps(pd.Series([300.0, 306.0, 340.0], index=[1, 2, 3])))
     'Between key 2 and key 3 the step may be felt. A step below about 7 % is probably not felt.'
     """
-    known = f"A step below about {100 * felt_share:.0f} % is probably not felt."
+    known = f"A step below about {100 * FELT_SHARE:.0f} % is probably not felt."
     keys = [int(key) for key in steps.index[steps["felt"] == "may be felt"]]
     if not keys:
         return (
-            f"No step from key to key is above about {100 * felt_share:.0f} %. "
+            f"No step from key to key is above about {100 * FELT_SHARE:.0f} %. "
             "A smaller one is probably not felt."
         )
     if len(keys) == 1:

@@ -25,7 +25,6 @@ def front_weight_target(
     spring_relief_g: Values = 0.0,
     strike_weight_g: Values | None = None,
     strike_weight_u_g: Values = 0.0,
-    spring_relief_u_g: Values = 0.0,
     highest_g: Values = HIGHEST_G,
 ) -> pd.DataFrame:
     """Find the front weight that gives each key its wanted balance weight.
@@ -38,7 +37,6 @@ def front_weight_target(
     spring_relief_g : what a spring carries, a level or a curve [g].
     strike_weight_g : target strike weight; as weighed if not given [g].
     strike_weight_u_g : how exactly the hammers will meet the target [g].
-    spring_relief_u_g : standard uncertainty of the relief [g].
     highest_g : highest front weight allowed [g].
 
     Returns
@@ -85,7 +83,6 @@ def front_weight_target(
             np.broadcast_to(_aligned(strike_weight_g, table.index), len(table)), table.index
         )
         spread["strike_weight_g"] = strike_weight_u_g
-    spread["spring_relief_g"] = spring_relief_u_g
     front = balance.solve_for_front_weight(
         balance_weight_g=_aligned(balance_weight_g, table.index),
         spring_relief_g=_aligned(spring_relief_g, table.index),

@@ -283,9 +283,11 @@ def last_digit_g(readings: Collection[float]) -> float:
     return float(10.0**-places)
 
 
-def judge_scale(
-    fit: ScaleFit, allowed_g: float | None = None, loads_g: tuple[float, float] = (4.0, 50.0)
-) -> str:
+_LOADS_G = (4.0, 50.0)
+# Lightest and heaviest load in the work, from memory: a light hammer, a heavy front weight.
+
+
+def judge_scale(fit: ScaleFit, allowed_g: float | None = None) -> str:
     """Say whether a scale is fit for the work, and why.
 
     Parameters
@@ -293,7 +295,6 @@ def judge_scale(
     fit : from ``fit_scale``.
     allowed_g : how far a reading may be off [g]; if left out, the smallest uncertainty of a
         weighed reading in the register.
-    loads_g : lightest and heaviest load in the work [g].
 
     >>> fit = fit_scale([5, 20, 50], "M1", [5.0, 20.0, 50.01], display_step_g=0.01)
     >>> judge_scale(fit).split(":")[0]
@@ -301,16 +302,16 @@ def judge_scale(
     """
     usual = [QUANTITIES[name].reading_u for name in ON_THE_SCALE]
     allowed = min(u for u in usual if u) if allowed_g is None else allowed_g
-    loads = np.linspace(*loads_g, 101)
+    loads = np.linspace(*_LOADS_G, 101)
     off, u = np.abs(fit.correction_g(loads)), fit.correction_u_g(loads)
     worst, doubt = float(off.max()), 2 * float(u.max())
     digits = max(2, int(np.ceil(-np.log10(allowed))) + 1)
     said = (
-        f"from {loads_g[0]:g} to {loads_g[1]:g} g it is off by at most {worst:.{digits}f} g, known "
-        f"to \u00b1{doubt:.{digits}f} g, and {allowed:g} g is allowed."
+        f"from {_LOADS_G[0]:g} to {_LOADS_G[1]:g} g it is off by at most {worst:.{digits}f} g, "
+        f"known to \u00b1{doubt:.{digits}f} g, and {allowed:g} g is allowed."
     )
     heaviest = float(fit.points["nominal_g"].max())
-    if heaviest < loads_g[1]:
+    if heaviest < _LOADS_G[1]:
         said += f" The heaviest check weight was {heaviest:g} g; above it this is a guess."
     if float(np.max(off + 2 * u)) <= allowed:
         return f"Fit for the work: {said}"
@@ -325,20 +326,17 @@ def judge_scale(
     return f"Not fit for the work: {said} Here {reason}"
 
 
-def correct_readings(
-    readings: pd.DataFrame, fit: ScaleFit, columns: Collection[str] = ON_THE_SCALE
-) -> pd.DataFrame:
+def correct_readings(readings: pd.DataFrame, fit: ScaleFit) -> pd.DataFrame:
     """Return readings with the scale's correction added, and a note of it in every such row.
 
     Parameters
     ----------
     readings : raw readings with ``note``; they are not changed.
     fit : from ``fit_scale``.
-    columns : which readings were taken on this scale.
     """
     corrected = readings.copy()
     touched = pd.Series(False, index=readings.index)
-    for name in columns:
+    for name in ON_THE_SCALE:
         corrected[name] = fit.correct(readings[name])[0]
         touched |= readings[name].notna()
     notes = readings["note"].fillna("").astype(str)

@@ -59,16 +59,16 @@ class HandedIn:
             raise self.refuse(f"Its version is {given}; version {self.version} is read here.")
         return dict(read)
 
-    def whole_number(self, read: dict[str, Any], name: str, most: int = MOST_SEED) -> int:
-        """Return a whole number from 0 to ``most`` of what was read.
+    def whole_number(self, read: dict[str, Any], name: str) -> int:
+        """Return a whole number from 0 to ``MOST_SEED`` of what was read.
 
         Raises
         ------
         BalancekitError : it is not there, or no such number.
         """
         value = read.get(name)
-        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= most:
-            raise self.refuse(f"'{name}' is not a whole number from 0 to {most}.")
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= MOST_SEED:
+            raise self.refuse(f"'{name}' is not a whole number from 0 to {MOST_SEED}.")
         return value
 
 
