@@ -24,6 +24,7 @@ from balancekit.charts.look import (
     RIGHT_BORDER,
     Chart,
     keys_figure,
+    legend_above,
     plain_figure,
 )
 from balancekit.charts.marks import OUTSIDE
@@ -221,17 +222,7 @@ def _legend(fig: figure, marker: str) -> None:
             sign, color = _SIGN[action]
             fig.scatter([OUTSIDE], [0.0], marker=sign, size=8, color=color, line_width=2,
                         legend_label=action)  # fmt: skip
-    legend = fig.legend[0]
-    legend.update(
-        orientation="horizontal",
-        label_text_font_size="13px",
-        border_line_color=None,
-        background_fill_alpha=0.0,
-        padding=0,
-        margin=0,
-        spacing=18,
-    )
-    fig.add_layout(legend, "above")
+    legend_above(fig)
 
 
 # The whole keyboard from above

@@ -185,21 +185,18 @@ def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
         fig.add_layout(mark)
 
 
+LEGEND_LOOK = {
+    "orientation": "horizontal", "location": "right", "label_text_font_size": SMALL_FONT,
+    "label_text_color": INK, "border_line_color": None, "background_fill_alpha": 0.0,
+    "padding": 0, "margin": 0, "spacing": 12,
+}  # fmt: skip
+"""A legend above its frame, on one line."""
+
+
 def legend_above(fig: figure) -> None:
     """Put the legend above the frame, at the right, on one line."""
-    legend = fig.legend[0]
-    legend.update(
-        orientation="horizontal",
-        location="right",
-        label_text_font_size=SMALL_FONT,
-        label_text_color=INK,
-        border_line_color=None,
-        background_fill_alpha=0.0,
-        padding=0,
-        margin=0,
-        spacing=12,
-    )
-    fig.add_layout(legend, "above")
+    fig.legend[0].update(**LEGEND_LOOK)
+    fig.add_layout(fig.legend[0], "above")
 
 
 NEIGHBOURS = 7

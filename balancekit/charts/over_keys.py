@@ -28,6 +28,7 @@ from bokeh.models import (
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.charts.look import (
     DOUBT,
+    LEGEND_LOOK,
     PALE_INK,
     TREND,
     Chart,
@@ -239,15 +240,4 @@ def _legend(fig: Any, lines: Mapping[str, GlyphRenderer]) -> None:
     items += [
         LegendItem(label=name, renderers=[line]) for name, line in lines.items() if "trend" in name
     ]
-    legend = Legend(
-        items=items,
-        orientation="horizontal",
-        location="right",
-        label_text_font_size="13px",
-        border_line_color=None,
-        background_fill_alpha=0.0,
-        padding=0,
-        margin=0,
-        spacing=10,
-    )
-    fig.add_layout(legend, "above")
+    fig.add_layout(Legend(items=items, **LEGEND_LOOK), "above")

@@ -73,6 +73,11 @@ class ChoiceDesk(traitlets.HasTraits, Generic[Choice, Inputs]):
         return self._inputs
 
     @property
+    def sections(self) -> list[tuple[str, int]]:
+        """Name and first key of each section."""
+        return [(part.name, part.first_key) for part in self.bench.instrument.sections]
+
+    @property
     def ready(self) -> bool:
         """Whether what the views show is at hand, or found at once."""
         return True

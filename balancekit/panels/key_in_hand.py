@@ -45,6 +45,10 @@ class KeyInHand:
         self.pictures = Pictures(bench, KEY_CHAPTER, of_key=True)
         self.saving = Saving(bench)
 
+    def around(self, story: widgets.Widget) -> list[widgets.Widget]:
+        """Return all controls, with what is told of the key among them."""
+        return [self.key, self.steps, story, self.note, self.pictures, self.saving]
+
     def _step(self, by: int) -> None:
         self.bench.key += by
 

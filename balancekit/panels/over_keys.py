@@ -121,16 +121,7 @@ class KeyStory(widgets.VBox):
         self.hand = KeyInHand(bench, button("Next that stands out ▶", self._next_flag))
         self.story = words()
         bench.when_changed(self.refresh)
-        super().__init__(
-            [
-                self.hand.key,
-                self.hand.steps,
-                self.story,
-                self.hand.note,
-                self.hand.pictures,
-                self.hand.saving,
-            ]
-        )
+        super().__init__(self.hand.around(self.story))
 
     def _next_flag(self) -> None:
         keys = sorted(self.bench.findings.sentences())

@@ -52,11 +52,6 @@ class HammerDesk(ChoiceDesk[HammerChoice, HammerInputs]):
         self._plan = made
         return made
 
-    @property
-    def sections(self) -> list[tuple[str, int]]:
-        """Name and first key of each section."""
-        return [(part.name, part.first_key) for part in self.bench.instrument.sections]
-
     # What changes it
 
     def take(self, choice: HammerChoice, by: Callable[[], None] | None = None) -> None:

@@ -63,11 +63,6 @@ class LeadDesk(ChoiceDesk[LeadChoice, LeadInputs]):
         return made
 
     @property
-    def sections(self) -> list[tuple[str, int]]:
-        """Name and first key of each section."""
-        return list(self.inputs.first_keys)
-
-    @property
     def lines(self) -> RowLayout | None:
         """The layout in lines for what is asked now; None while it was not sought."""
         return self._lines.get(self.plan.asked)

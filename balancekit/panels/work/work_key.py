@@ -60,14 +60,7 @@ class WorkOnKey(WorkView):
         """Return slider, buttons, table and the note."""
         self.hand, self.story = KeyInHand(self.bench), words()
         self.bench.observe(lambda _: self.refresh(), "key")
-        return [
-            self.hand.key,
-            self.hand.steps,
-            self.story,
-            self.hand.note,
-            self.hand.pictures,
-            self.hand.saving,
-        ]
+        return self.hand.around(self.story)
 
     def show(self) -> None:
         """Tell of the key in hand."""
