@@ -45,7 +45,7 @@ def plan_files(plan: WholePlan, number: int, paper: str = "A4") -> dict[str, byt
     """
     occasion = plan.occasion
     instrument = with_way(occasion.instrument, plan.chosen(number))
-    work = work_from(instrument, occasion.visit, findings=occasion.findings)
+    work = work_from(instrument, occasion.visit, occasion=occasion)
     sheets = bench_sheets(work, sheet_pictures(instrument))
     order: pd.DataFrame = plan.order(number).drop(columns=["gain_g2"], errors="ignore")
     return {

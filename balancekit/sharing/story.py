@@ -91,7 +91,7 @@ class Story:
     @cached_property
     def work(self) -> Work:
         """What follows from the plan."""
-        return work_from(self.plan.instrument, self.visit, findings=self.first.findings)
+        return work_from(self.plan.instrument, self.visit, occasion=self.first)
 
     @cached_property
     def evenness(self) -> pd.DataFrame:

@@ -24,7 +24,7 @@ from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
 from balancekit.calculation.proof.prediction import KNOWN, KeyMass, Planned, predict
 from balancekit.calculation.quantities import PARTS_COLUMNS
 from balancekit.calculation.words import plural
-from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
+from balancekit.instrument.believed import Believed
 from balancekit.instrument.choices.chosen_way import ChosenWay, chosen_way
 from balancekit.instrument.choices.hammer_choice import OWN_HAMMERS, choice_of
 from balancekit.instrument.choices.hammer_inputs import (
@@ -34,11 +34,11 @@ from balancekit.instrument.choices.hammer_inputs import (
 )
 from balancekit.instrument.choices.hammer_plan import HammerPlan, hammer_plan
 from balancekit.instrument.choices.lead_plan import LeadPlan, lead_plan
-from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.findings import Findings
 from balancekit.instrument.friction_work import friction_work
 from balancekit.instrument.model import Instrument
+from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.ratio_checks import load_part_of
-from balancekit.instrument.table import reading_table
 from balancekit.sharing.way_work import (
     way_hammers,
     way_leads,
@@ -131,7 +131,7 @@ def work_from(
     instrument: Instrument,
     visit: int = 0,
     *,
-    findings: Findings | None = None,
+    occasion: Occasion | None = None,
 ) -> Work:
     """Gather the work that the choices of an instrument decide.
 
@@ -139,18 +139,18 @@ def work_from(
     ----------
     instrument : with its choices.
     visit : the set of readings that the work starts from.
-    findings : of that visit, if at hand.
+    occasion : that visit, if at hand; of the same instrument, whatever was decided on it.
     """
-    findings = findings or find_all(instrument, visit, reading_table(instrument, visit))
+    held = occasion or Occasion(instrument, visit)
+    findings = held.findings
     undecided: list[str] = []
-    found = without_slips(instrument, findings)
-    believed = believe(instrument, visit, findings)
+    found, believed = held.without_slips, held.believed
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         found = found.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
     way = None if instrument.settings.action == "upright" else chosen_way(instrument)
     if way is not None:
-        return _work_of_way(instrument, visit, findings, found, way)
+        return _work_of_way(instrument, held, way)
     leads, why_none = _leads(instrument, visit, findings)
     known = None if leads is None else leads.inputs.hammers
     hammers = _hammers(instrument, visit, findings, known, undecided)
@@ -167,7 +167,6 @@ def work_from(
         key_mass=None if inputs is None else _key_mass(inputs, leads),
         cover=believed.by_key(KNOWN),
     )
-    held = instrument.visits[visit]
     touched = pd.DataFrame()
     if hammers is not None:
         touched = hammers.plan[hammers.plan["work"].isin(_TOUCHED)]
@@ -193,22 +192,20 @@ def work_from(
         totals={},
         undecided=tuple(undecided),
         believed=believed,
-        plateaus=plateaus_of(instrument, findings),
+        plateaus=held.plateaus,
         load_part=load_part,
     )
     return _with_totals(work, hammers)
 
 
-def _work_of_way(
-    instrument: Instrument, visit: int, findings: Findings, found: pd.DataFrame, way: ChosenWay
-) -> Work:
+def _work_of_way(instrument: Instrument, held: Occasion, way: ChosenWay) -> Work:
     """Gather the work of the way that was chosen for the whole action."""
-    estimates = hammer_inputs(instrument, visit, findings)
+    findings, found, believed = held.findings, held.without_slips, held.believed
+    estimates = hammer_inputs(instrument, held.visit, findings)
     layout = way_leads(way, instrument, estimates.table)
     levers = way_levers(way, instrument.settings)
     trend = findings.trends["friction_g"]
     spread = float(np.hypot(trend.scatter, trend.trend_u.mean()))
-    believed = believe(instrument, visit, findings)
     planned = way_planned(way, found, layout, trend.trend, spread)
     load_part = load_part_of(instrument, believed.table)
     planned = _without(planned, list(believed.weigh_first), load_part)
@@ -223,7 +220,6 @@ def _work_of_way(
     lead_g = lead_g.fillna(estimates.table["lead_inertia_g"])
     lead_u_g = estimates.table["lead_inertia_u_g"]
     mass = KeyMass(estimates.table["stick_inertia_g"], lead_g, lead_u_g=lead_u_g)
-    held = instrument.visits[visit]
     work = Work(
         title=instrument.title,
         visit_title=held.title,
@@ -245,7 +241,7 @@ def _work_of_way(
         believed=believed,
         levers=levers,
         way=way,
-        plateaus=plateaus_of(instrument, findings),
+        plateaus=held.plateaus,
         load_part=load_part,
     )
     work = _with_totals(work, None)

@@ -96,7 +96,7 @@ class WorkDesk(traitlets.HasTraits):
         name = json.dumps([visit, choices], sort_keys=True)
         held, work = self._works.get(name, ((), None))
         if work is None or not is_same(rests_on, held):
-            work = work_from(instrument, visit, findings=self.bench.findings_of(visit))
+            work = work_from(instrument, visit, occasion=self.bench.occasion(visit))
         elif work.title == instrument.title:
             return work
         work = replace(work, title=instrument.title)
