@@ -20,6 +20,7 @@ from balancekit.calculation.balance import (
     solve_for_front_weight,
 )
 from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES
 
 PLUG_DIAMETER_MM = 12.7
@@ -41,12 +42,15 @@ class InventedRun:
     first_key, last_key : both belong to it.
     shifts : how far a true value lies off, by quantity, in the quantity's unit.
     scatter : what is added to its scatter from key to key, by quantity.
+    capstan_mm : how far the capstan line stands too far from the balance pins; the levers say
+        what that does to both ratios and to the wippen weight [mm].
     """
 
     first_key: int
     last_key: int
-    shifts: Mapping[str, float]
+    shifts: Mapping[str, float] = field(default_factory=dict)
     scatter: Mapping[str, float] = field(default_factory=dict)
+    capstan_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -179,19 +183,27 @@ def invent(seed: int, recipe: Recipe | None = None) -> Invented:
     truth["bare_front_weight_g"] = bare
     truth["front_weight_g"] = bare + leads_front_weight(leads, pd.Series(arm, keys.index))
     truth["spring_relief_g"] = 0.0
-    return Invented(complete(_set_apart(truth, recipe.runs, draw)), leads)
+    return Invented(complete(_set_apart(truth, recipe.runs, arm, draw)), leads)
 
 
 def _set_apart(
-    truth: pd.DataFrame, runs: Sequence[InventedRun], draw: np.random.Generator
+    truth: pd.DataFrame,
+    runs: Sequence[InventedRun],
+    arm_mm: NDArray[np.float64],
+    draw: np.random.Generator,
 ) -> pd.DataFrame:
     """Return a truth in which the runs of keys differ from the rest."""
-    apart = truth.copy()
+    apart, moved_by = truth.copy(), ["key_ratio", "action_ratio", "wippen_weight_g"]
     for run in runs:
         keys = apart.index[(apart.index >= run.first_key) & (apart.index <= run.last_key)]
         for name in dict.fromkeys([*run.shifts, *run.scatter]):
             spread = run.scatter.get(name, 0.0)
             apart.loc[keys, name] += run.shifts.get(name, 0.0) + draw.normal(0, spread, len(keys))
+        if run.capstan_mm:
+            before = {name: apart.loc[keys, name] for name in moved_by}
+            arms = pd.Series(arm_mm, apart.index)[keys]
+            moved = with_moved_capstan(**before, move_mm=run.capstan_mm, arm_mm=arms)
+            apart.loc[keys, moved_by] = pd.DataFrame(moved)
     return apart
 
 

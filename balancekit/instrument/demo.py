@@ -52,18 +52,7 @@ NEW_HAMMERS = InventedRun(50, 67, {"strike_weight_g": 0.8}, {"strike_weight_g": 
 """Keys of the studio grand, one and a half octaves, whose hammers were replaced by heavier ones."""
 
 
-def _capstans_moved(first_key: int, last_key: int, move_mm: float) -> InventedRun:
-    """Return keys whose capstans stand elsewhere: the levers say what it does to both ratios."""
-    before = fit_distances(0.5, 5.7)
-    after = before.with_capstan(before.capstan_arm_mm + move_mm)
-    shifts = {
-        name: round(float(getattr(after, name) - getattr(before, name)), 4)
-        for name in ("key_ratio", "action_ratio")
-    }
-    return InventedRun(first_key, last_key, shifts)
-
-
-MOVED_CAPSTANS = _capstans_moved(27, 43, 3.0)
+MOVED_CAPSTANS = InventedRun(27, 43, capstan_mm=3.0)
 """Keys of the studio grand whose capstan line stands 3 mm too far from the balance pins."""
 
 DAMP_BUSHINGS = InventedRun(77, 85, {"friction_g": 2.4})

@@ -2,10 +2,12 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancekit.calculation.generator import InventedRun, Recipe, invent
 from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
 from balancekit.calculation.linkage.distances import ActionGeometry, fit_distances
 from balancekit.calculation.linkage.moves import capstan_shifts, lever_moves
@@ -65,6 +67,28 @@ def test_what_a_moved_capstan_shifts_is_what_the_linkage_gives(key_ratio, heel_m
     by = key_after - key
     assert shifts["action_ratio"] == pytest.approx((action_after - action) / by, rel=1e-3)
     assert shifts["wippen_weight_g"] == pytest.approx(heavier / by, rel=1e-3)
+
+
+def test_an_invented_grand_s_displaced_capstans_change_what_the_levers_say():
+    """By hand: 3 mm longer at the key, 3 mm shorter at the heel; 189 mm from pin to wippen centre.
+
+    The wippen's moment about its centre stays, and nothing else does.
+    """
+    plain, moved = (
+        invent(3, Recipe(runs=runs)).truth for runs in ((), (InventedRun(27, 43, capstan_mm=3.0),))
+    )
+    parts = ["key_ratio", "action_ratio", "wippen_weight_g"]
+    for key in (27, 32, 43):  # B, E and D#: two naturals and a sharp
+        arm = 240.0 if key < 43 else 200.0
+        capstan = plain["key_ratio"][key] * arm
+        heel = 64 + 125 * arm / 240 - capstan
+        shorter, longer = heel / (heel - 3), (capstan + 3) / capstan
+        by_hand = plain.loc[key, parts] * [longer, longer * shorter, shorter]
+        assert moved.loc[key, parts].tolist() == pytest.approx(by_hand.tolist())
+    outside = ~plain.index.isin(range(27, 44))
+    pd.testing.assert_frame_equal(moved[outside], plain[outside])
+    same = ["front_weight_g", "strike_weight_g", "friction_g"]
+    pd.testing.assert_frame_equal(moved[same], plain[same])
 
 
 def test_the_change_for_one_mm():

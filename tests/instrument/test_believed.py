@@ -8,7 +8,7 @@ from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.instrument.believed import BELIEVED, believe
-from balancekit.instrument.demo import MOVED_CAPSTANS, MOVED_POINT_KEY, studio_grand
+from balancekit.instrument.demo import MOVED_POINT_KEY, studio_grand
 from balancekit.instrument.occasion import Occasion
 from balancekit.instrument.table_files import from_bytes
 from balancekit.instrument.tables import TABLES
@@ -60,10 +60,3 @@ def test_the_time_of_a_reading_is_kept_and_a_time_that_is_none_is_refused():
     spoiled = to_bytes(kept.assign(read_at="yesterday"))
     with pytest.raises(BalancekitError, match="'yesterday' is not a time"):
         from_bytes(spoiled, "readings.csv", TABLES["readings"], 88)
-
-
-def test_the_demo_s_capstans_change_both_ratios_as_levers_do():
-    """By hand: 120 + 3 mm of 240, and 3 mm less of the heel's 69: 5.7 x 123/120 x 69/66."""
-    shifts = MOVED_CAPSTANS.shifts
-    assert shifts["key_ratio"] == pytest.approx(3 / 240, abs=1e-4)
-    assert shifts["action_ratio"] == pytest.approx(5.7 * (123 / 120 * 69 / 66 - 1), abs=1e-3)

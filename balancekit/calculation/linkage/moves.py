@@ -11,6 +11,7 @@ from balancekit.calculation.linkage.distances import (
     LEAST_HEEL_MM,
     USUAL_GEOMETRY,
     ActionGeometry,
+    fit_distances,
 )
 
 
@@ -30,6 +31,43 @@ class LeverMove:
     move_mm: float
     ratio_for_one_mm: float
     sentence: str
+
+
+def with_moved_capstan(
+    *,
+    key_ratio: Values,
+    action_ratio: Values,
+    wippen_weight_g: Values,
+    move_mm: Values,
+    arm_mm: Values = USUAL_GEOMETRY.arm_mm,
+) -> dict[str, Values]:
+    """Return what is weighed of a key once its capstan stands elsewhere on a usual grand's rails.
+
+    Both ratios as the levers then are, and the wippen weighed where the capstan now meets it: its
+    moment about its own centre stays.
+
+    Parameters
+    ----------
+    key_ratio, action_ratio, wippen_weight_g : as weighed before [g].
+    move_mm : of the capstan, positive away from the balance pin [mm].
+    arm_mm : balance pin to measuring point [mm].
+
+    Raises
+    ------
+    BalancekitError : the capstan would not meet the wippen.
+
+    >>> moved = with_moved_capstan(
+    ...     key_ratio=0.5, action_ratio=5.5, wippen_weight_g=18.0, move_mm=3.0)
+    >>> {name: round(each, 3) for name, each in moved.items()}  # 123/120 and 69/66
+    {'key_ratio': 0.512, 'action_ratio': 5.894, 'wippen_weight_g': 18.818}
+    """
+    before = fit_distances(key_ratio, action_ratio, arm_mm=arm_mm)
+    after = before.with_capstan(before.capstan_arm_mm + move_mm)
+    return {
+        "key_ratio": after.key_ratio,
+        "action_ratio": after.action_ratio,
+        "wippen_weight_g": wippen_weight_g * before.heel_arm_mm / after.heel_arm_mm,
+    }
 
 
 def capstan_shifts(

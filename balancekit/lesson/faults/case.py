@@ -11,7 +11,7 @@ from numpy.random import Generator
 
 from balancekit.calculation.generator import Recipe, complete, invent, weigh
 from balancekit.calculation.irregularities.slips import Flag
-from balancekit.calculation.linkage.distances import fit_distances
+from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.instrument.model import Instrument, Section, Visit
 
@@ -43,13 +43,9 @@ class FaultKind:
 
 def _capstan(row: Mapping[str, float], draw: Generator) -> dict[str, float]:
     """Set the capstan 3 to 4 mm too far from the balance pin: the levers do the rest."""
-    before = fit_distances(row["key_ratio"], row["action_ratio"])
-    after = before.with_capstan(before.capstan_arm_mm + draw.uniform(3.0, 4.0))
-    return {
-        "key_ratio": float(after.key_ratio),
-        "action_ratio": float(after.action_ratio),
-        "wippen_weight_g": row["wippen_weight_g"] * before.heel_arm_mm / after.heel_arm_mm,
-    }
+    names = ("key_ratio", "action_ratio", "wippen_weight_g")
+    moved = with_moved_capstan(**{name: row[name] for name in names}, move_mm=draw.uniform(3, 4))
+    return {name: float(value) for name, value in moved.items()}
 
 
 FAULTS: Mapping[str, FaultKind] = {

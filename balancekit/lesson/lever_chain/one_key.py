@@ -17,6 +17,7 @@ from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.loads import Loads, Spring, with_friction
 from balancekit.calculation.linkage.loads import inertia_g as inertia_of_levers_g
 from balancekit.calculation.linkage.motion import move_seconds
+from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.linkage.positions import Linkage
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.calculation.quantities import QUANTITIES
@@ -148,14 +149,14 @@ class LessonKey:
         >>> round(moved.key_ratio, 3), round(moved.action_ratio, 2), round(moved.wippen_weight_g, 1)
         (0.504, 5.63, 18.3)
         """
-        before = self.linkage.distances
-        after = before.with_capstan(capstan_mm)
-        return replace(
-            self,
-            key_ratio=after.key_ratio,
-            action_ratio=after.action_ratio,
-            wippen_weight_g=self.wippen_weight_g * before.heel_arm_mm / after.heel_arm_mm,
+        moved = with_moved_capstan(
+            key_ratio=self.key_ratio,
+            action_ratio=self.action_ratio,
+            wippen_weight_g=self.wippen_weight_g,
+            move_mm=capstan_mm - self.capstan_mm,
+            arm_mm=self.arm_mm,
         )
+        return replace(self, **moved)
 
     def with_knuckle(self, knuckle_mm: float) -> LessonKey:
         """Return the key with its knuckle elsewhere: another action ratio."""
