@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm, regulation_after
+from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.plan.combination import FEW_PRICES, Combination, Ground
 from balancekit.calculation.plan.front import MOST_GAP_PERCENT, decisions
 from balancekit.calculation.plan.piano import ALL_KEYS
@@ -202,10 +203,30 @@ def test_either_lever_puts_a_group_right_and_the_plan_takes_one(plan):
     assert len(place) == 1
     capstan, knuckle = (s for s in plan.piano.shifts if s.place in place)
     assert (capstan.lever, knuckle.lever) == ("capstan", "knuckle")
-    assert capstan.ratio_part == knuckle.ratio_part < 1 == knuckle.key_ratio_part
+    assert capstan.ratio_part == capstan.key_ratio_part == knuckle.ratio_part < 1
+    assert knuckle.key_ratio_part == 1
     for way in plan.front.ways:
         places = [plan.piano.shifts[number].place for number in way.decision.shifts]
         assert len(places) == len(set(places))
+
+
+def test_what_a_move_of_all_capstans_lifts_is_what_the_linkage_says(plan):
+    """Key ratio, action ratio and the wippen weight with it, from the moved levers; fit: 0.1 g."""
+    piano, arm = plan.piano, 240.0
+    moves = [n for n, s in enumerate(piano.shifts) if s.lever == "capstan" and s.place == ALL_KEYS]
+    assert moves
+    names = ("key_ratio", "action_ratio", "wippen_weight_g")
+    now = {name: float(getattr(piano, name).mean()) for name in names}
+    strike_g = float(piano.strike_weight_g.mean())
+    for number in moves:
+        move_mm = piano.shifts[number].move_mm  # positive: towards the pin
+        then = with_moved_capstan(**now, move_mm=-move_mm, arm_mm=arm)
+        lifts = [
+            each["wippen_weight_g"] * each["key_ratio"] + strike_g * each["action_ratio"]
+            for each in (now, then)
+        ]
+        changed = float(np.mean(piano.moved((number,))[1] - piano.balance_weight_g))
+        assert changed == pytest.approx(lifts[1] - lifts[0], abs=0.1)
 
 
 def test_a_lighter_action_is_wished_for_and_comes_nearer_with_the_hours(occasion):

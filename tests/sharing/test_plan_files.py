@@ -6,9 +6,11 @@ import re
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from balancekit.calculation.generator import complete, weigh
+from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.plan.telling import WAYS_COLUMNS
 from balancekit.calculation.plan.work_costs import USUAL
 from balancekit.calculation.proof.meeting_plan import MEETS
@@ -167,9 +169,15 @@ def test_from_a_way_for_four_hours_to_sheets_to_half_of_it_to_the_proof(bare):
     # A hand does the work of the sheets on the truth behind the readings, as well as hands can.
     truth, hand = studio_grand_truth().truth.copy(), np.random.default_rng(7)
     untouched = truth.copy()
+    names = ["key_ratio", "action_ratio", "wippen_weight_g"]
     for lever in rest.levers:
-        truth.loc[list(lever.keys), "action_ratio"] *= lever.ratio_part
-        truth.loc[list(lever.keys), "key_ratio"] *= lever.key_ratio_part
+        moved = list(lever.keys)
+        if lever.lever == "knuckle":
+            truth.loc[moved, "action_ratio"] *= lever.ratio_part
+            continue
+        before = {name: truth.loc[moved, name] for name in names}
+        by_levers = with_moved_capstan(**before, move_mm=-lever.move_mm)
+        truth.loc[moved, names] = pd.DataFrame(by_levers)
     for each in rest.keys:
         for name in ("strike_weight_g", "front_weight_g"):
             if getattr(each, name) is not None:

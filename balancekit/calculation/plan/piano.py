@@ -45,7 +45,9 @@ class Shift:
     rows : places of its keys among those of the piano.
     first_key, last_key : as a person names the group.
     lever : "capstan" or "knuckle".
-    ratio_part, key_ratio_part : action ratio and key ratio after the work over those before.
+    ratio_part, key_ratio_part : action ratio and key ratio after the work over those before. The
+        key ratio is that of wippens that weigh what they did before: the capstan meets a wippen
+        elsewhere, so its weight changes too, and what it lifts changes as the action ratio does.
     move_mm : how far each is moved; positive makes the ratio smaller [mm].
     place : of moves in the same place only one can be done.
     """

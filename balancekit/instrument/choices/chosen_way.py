@@ -51,7 +51,8 @@ class LeverWork:
     keys : its keys.
     lever : "capstan" or "knuckle".
     move_mm : how far; positive makes the ratio smaller [mm].
-    ratio_part, key_ratio_part : action ratio and key ratio after it over those before.
+    ratio_part, key_ratio_part : action ratio and key ratio after it over those before; see
+        ``plan.piano.Shift``.
     """
 
     keys: tuple[int, ...]

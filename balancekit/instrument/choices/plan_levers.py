@@ -12,7 +12,7 @@ import numpy as np
 from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.levers import Regulation, regulation_after
 from balancekit.calculation.linkage.distances import ActionGeometry, fit_distances
-from balancekit.calculation.linkage.moves import lever_moves
+from balancekit.calculation.linkage.moves import capstan_shifts, lever_moves
 from balancekit.calculation.plan.piano import ALL_KEYS, Shift
 from balancekit.calculation.proof.groups_after import meet
 from balancekit.instrument.believed import Believed
@@ -78,8 +78,8 @@ def _of_all(
             )
             part = float(moved.action_ratio / geometry.action_ratio)
             if regulated(instrument.settings, part) is not None:
-                key_part = float(moved.key_ratio / geometry.key_ratio)
-                found.append(Shift(*_every(believed), lever, part, key_part, move, ALL_KEYS))
+                lifted = part if lever == "capstan" else 1.0
+                found.append(Shift(*_every(believed), lever, part, lifted, move, ALL_KEYS))
     return tuple(found)
 
 
@@ -134,20 +134,26 @@ def _both(
     ratio = float(table["action_ratio"][inside].mean())
     key_ratio = float(table["key_ratio"][inside].mean())
     key_by = 0.0 if key_group is None else key_group.shift
-    # Without a group of its own the ratio is the key ratio times what wippen and hammer make of it.
-    by = ratio * key_by / key_ratio if ratio_group is None else ratio_group.shift
-    part, key_part = 1 - by / ratio, 1 - key_by / key_ratio
+    if ratio_group is None:  # too little to be seen in the ratio itself: the levers say how much
+        wippen_g = float(table["wippen_weight_g"][inside].mean())
+        by = key_by * float(
+            capstan_shifts(key_ratio=key_ratio, action_ratio=ratio, wippen_weight_g=wippen_g)[
+                "action_ratio"
+            ]
+        )
+    else:
+        by = ratio_group.shift
+    part = 1 - by / ratio
     settings = instrument.settings
     arm = settings.sharp_arm_mm if group.members == "sharps" else settings.natural_arm_mm
     move = key_by * arm
     capstan, knuckle = lever_moves(geometry, action_ratio=1.0, wanted_ratio=part)
     if key_group is None:
         move = -capstan.move_mm
-        key_part = 1 - move / float(geometry.capstan_arm_mm)
     rows = tuple(np.flatnonzero(inside).tolist())
     of = (rows, group.first_key, group.last_key)
     place = f"keys {group.first_key} to {group.last_key}, {group.members}"
     return [
-        Shift(*of, "capstan", part, key_part, move, place),
+        Shift(*of, "capstan", part, part, move, place),
         Shift(*of, "knuckle", part, 1.0, knuckle.move_mm, place),
     ]
