@@ -5,8 +5,9 @@ moment of inertia about its own pivot; carried to the measuring point it acts li
 plain mass there, the inertia at the finger [g]. It decides how a loud note feels, while the
 balance weight decides how a very soft one feels.
 
-The linkage gives the same from its kinetic energy at half stroke, but needs six distances of each
-key. Here ratios suffice, which every weighed key has. Tests hold both equal.
+The kinetic energy of levers needs no more of them than how fast each goes when the key does. So
+at every position the ratios of that position suffice, exactly, and at half stroke those are the
+ones that a key is weighed with. A test holds the linkage to it, ``loads.inertia_g``.
 
 Every function takes floats, arrays of shape (n,) or Series, and returns the same
 kind. A missing value (NaN) gives a missing result. Nothing is rounded.

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.inertia import GRAVITY_M_S2
+from balancekit.calculation.inertia import GRAVITY_M_S2, hammer_inertia_g, wippen_inertia_g
 from balancekit.calculation.linkage.distances import fit_distances
 from balancekit.calculation.linkage.loads import (
     N_MM_IN_G_MM,
@@ -85,6 +85,27 @@ def test_energy_over_the_stroke(key_ratio, action_ratio, carried):
     work_mj = np.trapezoid(grams, at.travel_mm) * GRAVITY_M_S2 / 1000
     height_mj = potential_mj(linkage, carried, at)
     assert work_mj == pytest.approx(height_mj[-1] - height_mj[0], abs=2e-4)
+
+
+@settings(max_examples=20, deadline=None)
+@given(key_ratios, action_ratios, loads)
+def test_inertia_needs_no_more_than_the_ratios_at_every_position(key_ratio, action_ratio, carried):
+    """Kinetic energy of the turning levers, against masses at the ratios of that position."""
+    linkage = Linkage(fit_distances(key_ratio, action_ratio))
+    for at in (linkage.along(9), linkage.weighing):
+        by_ratios = (
+            hammer_inertia_g(
+                strike_weight_g=carried.strike_weight_g, action_ratio=linkage.action_ratio(at)
+            )
+            + wippen_inertia_g(
+                wippen_weight_g=carried.wippen_weight_g, key_ratio=linkage.key_ratio(at)
+            )
+            + carried.key_inertia_g * (linkage.distances.arm_mm / at.travel_for_key) ** 2
+        )
+        assert inertia_g(linkage, carried, at) == pytest.approx(by_ratios, rel=1e-12)
+    level = linkage.weighing
+    assert float(linkage.action_ratio(level)) == pytest.approx(action_ratio)
+    assert float(linkage.key_ratio(level)) == pytest.approx(key_ratio)
 
 
 def test_energy_in_motion():

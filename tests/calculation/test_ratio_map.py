@@ -111,12 +111,13 @@ def test_bad_input_is_said(call, words):
         call()
 
 
+@pytest.mark.parametrize("heel_mm", [None, 55.0, 80.0])
 @pytest.mark.parametrize(("lever", "part"), [("capstan", 0.95), ("capstan", 1.06),
                                              ("knuckle", 0.95), ("knuckle", 1.06)])  # fmt: skip
-def test_the_map_is_the_linkage_with_a_moved_lever(lever, part):
+def test_the_map_is_the_linkage_with_a_moved_lever(lever, part, heel_mm):
     """Front weight and inertia from the moved levers themselves, the wippen's moment kept."""
     key = replace(KEY, arm_mm=240.0)
-    before = fit_distances(key.key_ratio, key.action_ratio)
+    before = fit_distances(key.key_ratio, key.action_ratio, heel_arm_mm=heel_mm)
     capstan, knuckle = lever_moves(before, action_ratio=1.0, wanted_ratio=part)
     after = (
         before.with_capstan(before.capstan_arm_mm + capstan.move_mm)

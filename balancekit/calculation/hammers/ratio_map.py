@@ -1,8 +1,9 @@
 """Hammer mass against action ratio: the map, and what a changed ratio asks of the action.
 
-The map is what the linkage gives with a moved lever. It goes by ratios, because a weighed key has
-those and no distances, and because a map is drawn for each move of a slider. A test holds both
-equal.
+The map is what the linkage gives with a moved lever, exactly: at half stroke, where weights are
+compared, statics and inertia rest on nothing but the two ratios, whichever distances make them.
+So a key that was weighed and not measured has its map too. A test holds the two equal, for
+several geometries of the same ratios.
 """
 
 from __future__ import annotations
