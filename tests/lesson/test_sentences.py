@@ -7,23 +7,29 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from math import sqrt
 from pathlib import Path
 
 import pytest
 from scipy import stats
 
+import balancekit as bk
 from balancekit.calculation import balance
 from balancekit.calculation.inertia import hammer_inertia_g, plug_inertia_g
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.choices.hammer_choice import PROPOSAL, with_choice
+from balancekit.instrument.choices.hammer_plan import hammer_plan
+from balancekit.instrument.demo import studio_grand
+from balancekit.instrument.occasion import Occasion
 from balancekit.lesson.faults.case_panel import LOOKED_AT
 from balancekit.lesson.lever_chain.inertia_panel import solved_u
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.measure.virtual_bench import reading_u
 
 FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
-KEY = LessonKey()
+KEY, GRAND = LessonKey(), studio_grand()
 TERMS = {name: getattr(KEY, name) for name in balance.TERMS}
 
 
@@ -140,6 +146,28 @@ def test_the_strike_weight_is_the_largest_part_of_the_doubt_of_a_ratio():
 def test_chance_alone_puts_four_of_88_beyond_two_standard_uncertainties():
     assert round(88 * 2 * stats.norm.sf(2)) == 4
     assert "four of them lie beyond two" in text_of("00_find_the_faults")
+
+
+def test_what_the_notebooks_say_of_the_demo_is_what_it_shows():
+    after = text_of("08_after_the_work")
+    told = bk.compare(GRAND)["sentence"]
+    (off, hammer), (_, lead) = (re.findall(r"([\d.]+) g", told[key]) for key in (47, 30))
+    assert f"strike weight reads {hammer} g below the plan" in after
+    assert f"Does that explain the {off} g?" in after
+    assert f"about {round(float(lead))} g of front weight" in after and "5.3 g" in told[58]
+
+    lower = replace(PROPOSAL, front_weight_first_g=35.0)
+    problem = str(hammer_plan(with_choice(GRAND, lower)).problem)
+    assert "the ceiling at key 29; the most that may be trimmed at key 29" in problem
+    assert "at key 29: the ceiling, and the most that may be trimmed" in text_of("05_hammer_mass")
+
+    table = Occasion(GRAND).believed.table["balance_weight_g"]
+    beside = table[[*range(20, 27), *range(44, 50), *range(68, 75)]].mean()
+    for first, last in ((27, 43), (50, 67)):
+        assert round(table.loc[first:last].mean() - beside) in (4, 5)
+    assert "4 to 5 g too high from key 27 to 43, and again from key 50 to 67" in text_of(
+        "03_balance"
+    )
 
 
 def test_four_readings_halve_the_doubt_and_a_miss_of_012_is_one_and_a_half():
