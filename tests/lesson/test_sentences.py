@@ -154,7 +154,7 @@ def test_what_the_notebooks_say_of_the_demo_is_what_it_shows():
     (off, hammer), (_, lead) = (re.findall(r"([\d.]+) g", told[key]) for key in (47, 30))
     assert f"strike weight reads {hammer} g below the plan" in after
     assert f"Does that explain the {off} g?" in after
-    assert f"about {round(float(lead))} g of front weight" in after and "5.3 g" in told[58]
+    assert f"about {round(float(lead))} g of front weight" in after
 
     lower = replace(PROPOSAL, front_weight_first_g=35.0)
     problem = str(hammer_plan(with_choice(GRAND, lower)).problem)
