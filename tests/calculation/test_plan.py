@@ -4,14 +4,23 @@ Reference on whole keyboards: HiGHS, as ``scipy.optimize.milp`` calls it. On a f
 combination of treatments is counted out.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.plan.combination import Combination, Ground
-from balancekit.calculation.plan.front import MOST_GAP_PERCENT, Front, decisions, find_front
+from balancekit.calculation.plan.front import (
+    MOST_GAP_PERCENT,
+    Front,
+    decisions,
+    find_front,
+    wanted_lines,
+)
 from balancekit.calculation.plan.knowledge import balance_after, chances, default_way, limit_g
 from balancekit.calculation.plan.order import order_of_work
 from balancekit.calculation.plan.telling import (
@@ -25,6 +34,7 @@ from balancekit.calculation.plan.telling import (
 from balancekit.calculation.plan.treatments import FRICTION, Steps, Treatments, list_treatments
 from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.plateaus import find_plateaus
 from tests.calculation.invented_pianos import invented_leads, invented_piano
 from tests.calculation.plan_reference import by_highs, counted_out
 
@@ -255,3 +265,32 @@ def test_dearer_lead_is_used_less():
         way = front.ways[front.within(600)]
         used.append(int((tell(treatments, way).front_g != 0).sum()))
     assert used[1] < used[0]
+
+
+def test_a_plateau_counts_on_each_of_its_keys_and_the_way_to_start_from_leaves_none():
+    """By hand: 14 keys that stand 2.5 g higher leave 14 x 2.5^2 more, what else is off apart."""
+    flat = invented_piano(88, 14)
+    draw = np.random.default_rng(14)
+    even = 38.0 + draw.normal(0, 0.5, 88)
+    run = np.arange(88) // 14 == 2
+    pianos = [
+        replace(flat, balance_weight_g=weight, front_weight_g=flat.front_weight_g
+                + flat.balance_weight_g - weight, strike_weight_g=np.linspace(11, 6, 88))
+        for weight in (even, even + 2.5 * run)
+    ]  # fmt: skip
+    lines = [wanted_lines(piano, (), None)[0] for piano in pianos]
+    assert np.abs(np.subtract(*lines)).max() < 0.7  # a plateau hardly draws the line to itself
+    decision = replace(decisions(pianos[0])[0], first_g=38.0, last_g=38.0)
+    lists = [list_treatments(piano, invented_leads(piano, 14, 8), COSTS) for piano in pianos]
+    left = [Ground(each, decision).uneven[each.row_starts].sum() for each in lists]
+    assert left[1] - left[0] == pytest.approx(14 * 2.5**2 + 2 * 2.5 * (even - 38)[run].sum())
+    front = find_front(lists[1], COSTS, decisions(pianos[1]))
+    colours = keyboard()["colour"]
+
+    def plateaus(number: int) -> int:
+        after = tell(lists[1], front.ways[number]).balance_weight_g
+        again = after + np.random.default_rng(15).normal(0, 0.5, 88)
+        found = find_plateaus(again, 0 * again + 0.5, colours, "balance_weight_g")
+        return len(found or ())
+
+    assert plateaus(0) == 1 and plateaus(default_way(front)) == 0
