@@ -15,7 +15,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation import balance
-from balancekit.calculation.believed.joint import Known, balance_slopes, condition
+from balancekit.calculation.believed.following_leads import learn
+from balancekit.calculation.believed.joint import Known, balance_slopes
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
@@ -148,7 +149,7 @@ def _believe(instrument: Instrument, found: Findings) -> Believed:
     if instrument.settings.action == "upright":
         # Its hammers do not hang on the key: what else was read does not bear on the balance.
         read = read.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
-    joint = condition(read, Known(found.trends, found.courses, found.shared, slips, found.usual))
+    joint = learn(read, Known(found.trends, found.courses, found.shared, slips, found.usual))
     table = found.table[["note_name", "colour"]].copy()
     count, size = len(table), len(BELIEVED) * len(table)
     centre, cover = np.full(size, np.nan), np.zeros((size, size))

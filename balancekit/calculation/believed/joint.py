@@ -108,7 +108,7 @@ class Joint:
 
 
 @dataclass
-class _Block:
+class Block:
     """One quantity: mean and covariance over its keys, its groups' shifts stacked behind."""
 
     mean: Floats
@@ -156,20 +156,18 @@ class System:
         names += ["spring_relief_g"] if spring else []
         names += ["friction_g"] if weights else []
         names += ["balance_weight_g"] if weights and not self.lever else []
-        self.names = names
         relief = np.asarray(read["spring_relief_g"].fillna(0.0), dtype=np.float64)
         self.relief: Floats = 0.0 * relief if spring else relief
         self.rows = [self._rows(name, read[name]) for name in _READ if name in names]
         if weights:
             self.rows += [self._rows(name, read[name], sign) for name, sign in SIGNS.items()]
-        spoiled = {key for key, name in known.slips if name != "friction_g"}
-        naturals = (table["colour"] == "natural").to_numpy()
-        self.blocks = {
-            name: _prior(name, table.index, naturals, known, None if plain else spoiled)
-            for name in names
-        }
+        self.take_blocks({name: prior_of(name, table, known, plain) for name in names})
+
+    def take_blocks(self, blocks: Mapping[str, Block]) -> None:
+        """Set the quantities that are known, each with what is expected of it."""
+        self.blocks, self.names = blocks, list(blocks)
         sizes = [len(block.mean) for block in self.blocks.values()]
-        self.start = dict(zip(names, np.cumsum([0, *sizes])[:-1], strict=True))
+        self.start = dict(zip(self.names, np.cumsum([0, *sizes])[:-1], strict=True))
         none = np.zeros(0)
         self.prior = np.concatenate([none, *(block.mean for block in self.blocks.values())])
         self.cover: Floats = scipy.linalg.block_diag(*(b.cover for b in self.blocks.values()))
@@ -273,18 +271,17 @@ class System:
         return Joint(tuple(self.names), mean[at], cover[np.ix_(at, at)], shifts)
 
 
-def _prior(
-    name: str,
-    keys: pd.Index,
-    naturals: NDArray[np.bool_],
-    known: Known,
-    spoiled: Collection[int] | None,
-) -> _Block:
+def prior_of(name: str, table: pd.DataFrame, known: Known, plain: bool = False) -> Block:
     """Return what is expected of a quantity before its readings, but for its sizes.
 
-    ``spoiled`` are keys of which a reading is a slip; None, and no key may be odd.
+    Parameters
+    ----------
+    name, table, known : of what, on which keys, and what is known of them.
+    plain : no key may be odd.
     """
-    count, sizes, trend = len(keys), EXPECTED[name], known.trends.get(name)
+    spoiled = {key for key, what in known.slips if what != "friction_g"}
+    naturals = (table["colour"] == "natural").to_numpy()
+    count, sizes, trend = len(table), EXPECTED[name], known.trends.get(name)
     middle, scatter, bend, spread = _USUAL_RATIO, sizes.scatter, sizes.bend, sizes.change
     steps, shapes = np.zeros((count, 0)), bend_shapes(count)
     own = np.full(count, 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
@@ -299,7 +296,7 @@ def _prior(
         if name in known.courses:
             scatter, bend = known.courses[name].scatter, known.courses[name].bend
             shapes = smooth_shapes(count)
-        own = np.ones(count) if spoiled is None else _odd(trend, scatter, own, spoiled)
+        own = np.ones(count) if plain else _odd(trend, scatter, own, spoiled)
     places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
     wide = np.array([10 * spread, sizes.change, sizes.step, sizes.step])
     mean: Floats = np.full(count, middle)
@@ -312,7 +309,7 @@ def _prior(
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
     cover = front @ front.T
     cover[np.arange(count), np.arange(count)] += scatter**2 * own
-    return _Block(np.concatenate([mean, np.zeros(len(shift))]), cover)
+    return Block(np.concatenate([mean, np.zeros(len(shift))]), cover)
 
 
 def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:

@@ -1,0 +1,141 @@
+"""Whether the leads follow the rest of the action: what the readings themselves tell of it.
+
+``joint`` takes front weight, strike weight, wippen weight and the two ratios to vary each on its
+own. So it is where leads lie by a pattern, or where the hammers were changed since. Where every
+key was weighed off by its leads, it is the balance weight that varies on its own, and the front
+weight follows::
+
+    front weight = wippen weight x key ratio + strike weight x action ratio
+                   - spring relief - balance weight
+
+The balance weights then scatter less than the scatter of all parts together would have it, and
+what stands off at a key is sooner weighing. Of the two the one is believed that gives the
+readings the greater density.
+
+References
+----------
+MacKay, Information Theory, Inference, and Learning Algorithms (2003), 28.1: two models and their
+evidence; from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+import scipy
+
+from balancekit.calculation.believed.joint import (
+    Joint,
+    Known,
+    Rows,
+    System,
+    balance_slopes,
+    condition,
+    prior_of,
+)
+from balancekit.calculation.irregularities.trend_grid import Floats
+
+FRONT, BALANCE = "front_weight_g", "balance_weight_g"
+
+
+def learn(table: pd.DataFrame, known: Known) -> Joint:
+    """Work out what the readings of an instrument say, by the better of the two; see the module.
+
+    Parameters
+    ----------
+    table, known : as for ``joint.condition``.
+    """
+    system = System(table, known)
+    if not system.lever or BALANCE not in known.trends:
+        return condition(table, known)
+    following = FollowingLeads(table, known)
+    return max((system, following), key=evidence).solve()
+
+
+def evidence(system: System) -> float:
+    """Return the log density of the readings, but for what does not depend on the system."""
+    _, total, left = system.linear(system.begin())
+    root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
+    size = np.log(np.diagonal(root[0])).sum()
+    return float(-0.5 * left @ scipy.linalg.cho_solve(root, left, check_finite=False) - size)
+
+
+class FollowingLeads(System):
+    """The readings as rows of a system in which the balance weight takes the front weight's place.
+
+    Parameters
+    ----------
+    table, known : as for ``joint.condition``; with a balance weight that was read.
+    """
+
+    def __init__(self, table: pd.DataFrame, known: Known) -> None:
+        super().__init__(table, known)
+        balance = prior_of(BALANCE, table, known)
+        self.take_blocks(
+            {BALANCE if n == FRONT else n: balance if n == FRONT else block
+             for n, block in self.blocks.items()}
+        )  # fmt: skip
+
+    def slopes(self, rows: Rows, parts: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Return how some readings move with each quantity of their key."""
+        one = np.ones(self.count)
+        if rows.sign:
+            return {BALANCE: one[rows.at], "friction_g": rows.sign * one[rows.at]}
+        if rows.name != FRONT:
+            return super().slopes(rows, parts)
+        return {name: slope[rows.at] for name, slope in self._front_slopes(parts).items()}
+
+    def told(self, rows: Rows, parts: Mapping[str, Floats]) -> Floats:
+        """Return what some readings would be for given true values."""
+        if rows.sign:
+            return np.asarray((parts[BALANCE] + rows.sign * parts["friction_g"])[rows.at])
+        return self._front(parts)[rows.at] if rows.name == FRONT else super().told(rows, parts)
+
+    def solve(self) -> Joint:
+        """Learn from all readings at once; the front weight is worked out from the others."""
+        found = super().solve()
+        count, names = self.count, found.names
+        mean, cover = found.mean.copy(), found.cover.copy()
+        parts = dict(zip(names, mean.reshape(len(names), count), strict=True))
+        at = {name: slice(place * count, (place + 1) * count) for place, name in enumerate(names)}
+        mean[at[BALANCE]] = self._front(parts)
+        slopes = self._front_slopes(parts)
+        cover[at[BALANCE]] = sum(slope[:, None] * cover[at[n]] for n, slope in slopes.items())
+        cover[:, at[BALANCE]] = sum(cover[:, at[n]] * slope for n, slope in slopes.items())
+        shifts = dict(found.shifts) | {FRONT: self._front_shifts(found, parts)}
+        return Joint(
+            tuple(FRONT if n == BALANCE else n for n in names), mean, cover,
+            {n: shift for n, shift in shifts.items() if n != BALANCE},
+        )  # fmt: skip
+
+    def _front(self, parts: Mapping[str, Floats]) -> Floats:
+        lifted = parts["wippen_weight_g"] * parts["key_ratio"]
+        lifted = lifted + parts["strike_weight_g"] * parts["action_ratio"]
+        return np.asarray(lifted - parts.get("spring_relief_g", 0.0) - self.relief - parts[BALANCE])
+
+    def _front_slopes(self, parts: Mapping[str, Floats]) -> dict[str, Floats]:
+        by = {**balance_slopes(parts), BALANCE: -np.ones(self.count)}
+        return {name: slope for name, slope in by.items() if name in self.start}
+
+    def _front_shifts(
+        self, found: Joint, parts: Mapping[str, Floats]
+    ) -> tuple[tuple[float, float], ...]:
+        """Return the shift of each group of the front weight, over its keys on average.
+
+        The parts of which it is the sum are taken to be independent.
+        """
+        slopes, shifts = self._front_slopes(parts), []
+        for run in self.known.trends[FRONT].groups if FRONT in self.known.trends else ():
+            shift, square = 0.0, 0.0
+            for name, slope in slopes.items():
+                trend = self.known.trends.get(name)
+                for own, (by, by_u) in zip(
+                    trend.groups if trend else (), found.shifts[name], strict=True
+                ):
+                    if own.place == run.place:
+                        middle = float(slope[run.first : run.last + 1].mean())
+                        shift, square = shift + middle * by, square + (middle * by_u) ** 2
+            shifts.append((shift, square**0.5))
+        return tuple(shifts)
