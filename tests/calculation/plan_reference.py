@@ -42,6 +42,15 @@ def beside(levels: Levels) -> Levels:
     return frozenset(level + step for level in levels for step in (-1, 0, 1))
 
 
+def has_a_course(treatments: Treatments, changes_g: list[float]) -> bool:
+    """Tell whether some changes of all hammers lie on a course together."""
+    low, high = levels_of(treatments)
+    levels: Levels = frozenset(range(low - 1, high + 2))
+    for key, change in enumerate(changes_g):
+        levels = beside(levels) & fitting(treatments, key, change)
+    return bool(levels)
+
+
 def allowed(treatments: Treatments, decision: Decision) -> np.ndarray:
     """Tell which treatments use no other kind of work than was decided."""
     keep = np.ones(len(treatments.row), dtype=bool)

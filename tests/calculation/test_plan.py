@@ -36,7 +36,7 @@ from balancekit.calculation.plan.work_costs import USUAL, WorkCosts
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.plateaus import find_plateaus
 from tests.calculation.invented_pianos import invented_leads, invented_piano
-from tests.calculation.plan_reference import by_highs, counted_out
+from tests.calculation.plan_reference import by_highs, counted_out, has_a_course
 
 COSTS = WorkCosts()
 COARSE = Steps(hammer_step_g=0.4, most_trimmed_g=0.4, most_added_g=0.4, spring_step_g=2.0)
@@ -227,11 +227,21 @@ def test_ways_side_by_side_and_why():
     table = ways_table(front, numbers, sure, colours)
     assert tuple(table.columns) == WAYS_COLUMNS and table["balance_step_g"].is_monotonic_decreasing
     assert table["hours"].tolist() == [way.minutes / 60 for way in (front.ways[0], front.ways[-1])]
+    stuck, strikes = 0, tell(treatments, front.ways[-1]).strike_g.tolist()
+
+    def changed(key: int, strike_g: float) -> list[float]:
+        return [*strikes[: key - 1], strike_g,
+                *strikes[key:]]  # fmt: skip
+
     for key in range(1, 31):
         considered = why(treatments, front.ways[-1], key)
         assert "leave it" in considered["treatment"].tolist()
         own = considered[considered["work"] == "key"]
         assert own["left_g"].is_monotonic_increasing and own["taken"].sum() == 1
+        assert not own["sticks_out"][own["taken"]].any()
+        for line in own.to_dict("records"):
+            assert line["sticks_out"] != has_a_course(treatments, changed(key, line["strike_g"]))
+        stuck += int(own["sticks_out"].sum())
         rubs = considered[considered["work"] == FRICTION]
         place = int(np.flatnonzero(treatments.piano.keys == key)[0])
         assert len(rubs) == 2 * (place in treatments.friction_keys)
@@ -242,6 +252,7 @@ def test_ways_side_by_side_and_why():
             )
             assert left["put the friction right"] == pytest.approx(treatments.piano.hand_friction_g)
             assert rubs["money"].tolist() == [0.0, COSTS.price("ease friction")]
+    assert stuck
 
 
 def test_costs_are_checked_and_come_back():

@@ -94,6 +94,24 @@ class HammerCourse:
                 level = beside[was[beside, prices].argmin(axis=0), prices]
         return chosen
 
+    def open_to(self, taken: Ints, key: int) -> Ints:
+        """Return the changes of one hammer that a course allows, all others as they are.
+
+        Parameters
+        ----------
+        taken : change of each key, shape (keys,).
+        key : whose changes are asked for, from 0.
+        """
+        goes = (self.cells == taken[:, None, None]).any(axis=2)
+        both = np.ones(len(self.level_g), dtype=bool)
+        for others in (range(key), range(len(taken) - 1, key, -1)):
+            reach = np.ones(len(self.level_g), dtype=bool)
+            for other in others:
+                reach &= goes[other]
+                reach = reach | np.append(False, reach[:-1]) | np.append(reach[1:], False)
+            both &= reach
+        return np.unique(self.cells[key, both])
+
     def _cheapest(self, cost: Floats) -> Floats:
         padded = np.vstack([cost, np.full((1, cost.shape[1]), np.inf)])
         best: Floats = padded[self.cells[..., 0]]

@@ -190,8 +190,9 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
     DataFrame with ``work`` ("key" or "friction": the two are decided apart), ``treatment``
     (words), ``minutes``, ``money``, ``strike_g`` and ``front_g`` (changes [g]),
     ``new_holes``, ``balance_off_g`` (balance weight less its line [g]), ``inertia_off_g``
-    (inertia less its course [g]), ``left_g`` (what is left uneven [g]) and ``taken``, sorted by
-    what is left; friction comes last.
+    (inertia less its course [g]), ``left_g`` (what is left uneven [g]), ``sticks_out`` (whether
+    the hammer would, of its neighbours as the way has them; only where that leaves less) and
+    ``taken``, sorted by what is left; friction comes last.
     """
     piano = treatments.piano
     place = int(np.flatnonzero(piano.keys == key)[0])
@@ -201,12 +202,17 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
     heavy = inertia - piano.inertia_course(way.decision.shifts)
     left = treatments.uneven(ratio, off, heavy)
     taken = int(way.chosen[place])
-    kinds: dict[str, int] = {}
-    for row in sorted(rows.tolist(), key=lambda each: (left[each], treatments.minutes[each])):
-        kinds.setdefault(_kind(treatments, row), row)
-    kinds[_kind(treatments, taken)] = taken
+    others = treatments.cell_of(way.chosen[: piano.count])
+    fits = np.isin(treatments.cell_of(rows), treatments.course.open_to(others, place))
+    out = dict(zip(rows.tolist(), (~fits).tolist(), strict=True))
+    kinds: dict[tuple[str, bool], int] = {}
+    for row in sorted(out, key=lambda each: (left[each], treatments.minutes[each])):
+        kind = _kind(treatments, row)
+        if not out[row] or (kind, False) not in kinds:
+            kinds.setdefault((kind, out[row]), row)
+    kinds[_kind(treatments, taken), False] = taken
     lines = []
-    for kind, row in kinds.items():
+    for (kind, sticks_out), row in kinds.items():
         strike, front = float(treatments.strike_g[row]), float(treatments.front_g[row])
         relief = float(treatments.relief_g[row])
         lines.append(
@@ -216,11 +222,11 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
                 int(treatments.new_holes[row]),
                 float(off[place] + ratio[place] * strike - front - relief),
                 float(heavy[place] + ratio[place] ** 2 * strike + treatments.lead_inertia_g[row]),
-                float(left[row]) ** 0.5, row == taken,
+                float(left[row]) ** 0.5, sticks_out, row == taken,
             )
         )  # fmt: skip
     columns = ["work", "treatment", "minutes", "money", "strike_g", "front_g", "new_holes",
-               "balance_off_g", "inertia_off_g", "left_g", "taken"]  # fmt: skip
+               "balance_off_g", "inertia_off_g", "left_g", "sticks_out", "taken"]  # fmt: skip
     found = pd.DataFrame(lines, columns=columns).sort_values("left_g", ignore_index=True)
     number = np.flatnonzero(treatments.friction_keys == place)
     if not len(number):
@@ -229,7 +235,7 @@ def why(treatments: Treatments, way: Way, key: int) -> pd.DataFrame:
     rubs = [
         (FRICTION, "put the friction right" if treatments.eased[row] else "leave the friction",
          float(treatments.minutes[row]), float(treatments.money[row]), 0.0, 0.0, 0, 0.0, 0.0,
-         float(left[row]) ** 0.5, row == int(way.chosen[own]))
+         float(left[row]) ** 0.5, False, row == int(way.chosen[own]))
         for row in np.flatnonzero(treatments.row == own).tolist()
     ]  # fmt: skip
     return pd.concat([found, pd.DataFrame(rubs, columns=columns)], ignore_index=True)
@@ -267,7 +273,7 @@ def why_words(considered: pd.DataFrame) -> str:
     """Say in two sentences why the taken treatment was taken."""
     of_key = considered[considered["work"] == "key"]
     taken = of_key[of_key["taken"]].iloc[0]
-    best = of_key.iloc[0]
+    best = of_key[~of_key["sticks_out"]].iloc[0]
     text = (
         f"Taken: {taken['treatment']}, {taken['minutes']:.0f} min; {taken['left_g']:.1f} g are "
         f"left uneven (inertia counted {INERTIA_SCALE_G:g} g to a gram)."
@@ -275,9 +281,16 @@ def why_words(considered: pd.DataFrame) -> str:
     rubs = considered[considered["taken"] & (considered["work"] == FRICTION)]
     if len(rubs):
         text += f" Its friction: {rubs.iloc[0]['treatment']}, {rubs.iloc[0]['minutes']:.0f} min."
+    least = of_key.iloc[0]
+    out = (
+        f" To {least['treatment']}, the hammer by {abs(least['strike_g']):.1f} g, would leave "
+        f"{least['left_g']:.1f} g, but the hammer would stick out of its neighbours."
+        if least["sticks_out"]
+        else ""
+    )
     if best["treatment"] == taken["treatment"]:
-        return f"{text} No other treatment of this key leaves less."
+        return f"{text} No other treatment of this key leaves less.{out}"
     return (
         f"{text} To {best['treatment']} would leave {best['left_g']:.1f} g and take "
-        f"{best['minutes']:.0f} min: other keys gain more from those minutes."
+        f"{best['minutes']:.0f} min: other keys gain more from those minutes.{out}"
     )

@@ -116,6 +116,11 @@ class Treatments:
         """Row of each cell."""
         return np.asarray(self.row[self.starts[self.cell_starts]])
 
+    def cell_of(self, treatment: Ints) -> Ints:
+        """Return the cell of some treatments."""
+        run = np.searchsorted(self.starts, treatment, side="right") - 1
+        return np.asarray(np.searchsorted(self.cell_starts, run, side="right") - 1)
+
     @cached_property
     def row_cells(self) -> Ints:
         """Where each row begins among the cells, with the hammer that is left."""

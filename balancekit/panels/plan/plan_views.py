@@ -308,7 +308,8 @@ class Why(widgets.VBox):
             ["Treatment", "Left (g)", "Minutes", "Money", "Hammer (g)", "Front (g)", "Holes",
              "Balance off (g)", "Inertia off (g)"],
             [
-                (f"{line['treatment']}{' ← taken' * bool(line['taken'])}",
+                (f"{line['treatment']}{', sticks out' * bool(line['sticks_out'])}"
+                 f"{' ← taken' * bool(line['taken'])}",
                  f"{line['left_g']:.2f}", f"{line['minutes']:.0f}", f"{line['money']:.2f}",
                  grams(line["strike_g"]), grams(line["front_g"]), line["new_holes"],
                  grams(line["balance_off_g"]), grams(line["inertia_off_g"]))
@@ -348,7 +349,8 @@ def plan_why_panel(bench: Bench) -> widgets.VBox:
         words(
             "Press a key. Each line is the best treatment of its kind, what leaves least first. "
             "Left: what stays uneven. Hammer, front: change of strike weight and front weight. "
-            "Off: balance weight from its line, inertia from its course."
+            "Off: balance weight from its line, inertia from its course. Sticks out: the hammer "
+            "would, of its neighbours, and no way has that."
         ),
         Why(plan_desk(bench)),
     )
