@@ -55,8 +55,6 @@ def tell(treatments: Treatments, way: Way) -> Told:
     strike, front, relief = (
         values[own] for values in (treatments.strike_g, treatments.front_g, treatments.relief_g)
     )
-    frictions = way.chosen[piano.count :]
-    eased = treatments.friction_keys[treatments.eased[frictions]]
 
     def by_key(values: Floats) -> pd.Series:
         return pd.Series(values, piano.keys)
@@ -65,7 +63,7 @@ def tell(treatments: Treatments, way: Way) -> Told:
         by_key(strike),
         by_key(front),
         by_key(relief),
-        tuple(int(piano.keys[place]) for place in eased),
+        tuple(_keys_by_kind(treatments, way).get(FRICTION, ())),
         by_key(balance + ratio * strike - front - relief),
         by_key(inertia + ratio**2 * strike + treatments.lead_inertia_g[own]),
     )
@@ -74,15 +72,20 @@ def tell(treatments: Treatments, way: Way) -> Told:
 def kinds_of(treatments: Treatments, way: Way) -> tuple[str, ...]:
     """Return the levers that a way moves and the kinds of work that it does on single keys."""
     levers = [treatments.piano.shifts[number].words for number in way.decision.shifts]
-    return (*levers, *_keys_by_kind(tell(treatments, way)))
+    return (*levers, *_keys_by_kind(treatments, way))
 
 
-def _keys_by_kind(told: Told) -> dict[str, list[int]]:
+def _keys_by_kind(treatments: Treatments, way: Way) -> dict[str, list[int]]:
     """Return the keys of each kind of work that is done."""
-    changed = {"springs": told.relief_g, "hammers": told.strike_g, "lead": told.front_g}
-    keys = {"friction": [*told.eased]}
-    keys |= {name: grams.index[grams != 0].tolist() for name, grams in changed.items()}
-    return {name: those for name, those in keys.items() if those}
+    own, frictions = np.split(way.chosen, [treatments.piano.count])
+    places = {
+        FRICTION: treatments.friction_keys[treatments.eased[frictions]],
+        "springs": np.flatnonzero(treatments.relief_g[own]),
+        "hammers": np.flatnonzero(treatments.strike_g[own]),
+        "lead": np.flatnonzero(treatments.front_g[own]),
+    }
+    return {name: treatments.piano.keys[those].tolist() for name, those in places.items()
+            if len(those)}  # fmt: skip
 
 
 def name_of(treatments: Treatments, way: Way) -> str:
@@ -91,7 +94,7 @@ def name_of(treatments: Treatments, way: Way) -> str:
     Keys of one kind of work are named as a run where the run holds hardly any other key, and by
     the third of the keyboard where all lie in one.
     """
-    work = _keys_by_kind(tell(treatments, way))
+    work = _keys_by_kind(treatments, way)
     parts = [treatments.piano.shifts[number].words for number in way.decision.shifts]
     every = treatments.piano.keys
     parts += [
