@@ -122,7 +122,7 @@ class PlanDesk(traitlets.HasTraits):
     def done(self) -> tuple[object, ...]:
         """What is ticked as done of the chosen way: whether its levers are, and keys."""
         way = self.way
-        return () if way is None else (way.levers_moved, *way.done)
+        return (way.levers_moved, *way.done) if way is not None and way.begun else ()
 
     @property
     def number(self) -> int:
