@@ -22,7 +22,7 @@ from balancekit.calculation.plan.front import (
     wanted_lines,
 )
 from balancekit.calculation.plan.knowledge import balance_after, chances, default_way, limit_g
-from balancekit.calculation.plan.order import order_of_work
+from balancekit.calculation.plan.order import LEVER_WORK, order_of_work
 from balancekit.calculation.plan.telling import (
     NOTHING,
     WAYS_COLUMNS,
@@ -168,9 +168,9 @@ def test_the_order_of_work_ends_where_the_way_does():
         assert order["minutes_so_far"].iloc[-1] == pytest.approx(way.minutes)
         assert order["left_g"].iloc[-1] ** 2 * 40 == pytest.approx(way.uneven, rel=1e-9)
         last = order.iloc[-1]
-        assert last["may_stop"] == (last["work"] != "lever")
+        assert last["may_stop"] == (last["work"] not in LEVER_WORK)
         hours = order.groupby("hour")["gain_g2"].sum() / order.groupby("hour")["minutes"].sum()
-        singles = order[order["work"] != "lever"]
+        singles = order[~order["work"].isin(LEVER_WORK)]
         rates = singles.groupby("hour")["gain_g2"].sum() / singles.groupby("hour")["minutes"].sum()
         assert len(hours) and (np.diff(rates.to_numpy()) < rates.max() * 0.35).all()
     assert order_of_work(treatments, front.ways[0], COSTS).empty

@@ -16,7 +16,10 @@ REVERSIBLE_BONUS = 1.25
 
 BLOCK_MINUTES = 60.0
 
-_RANK = {"lever": 0, FRICTION: 1, SPRINGS: 2, HAMMERS: 3, LEADS: 4}
+LEVER_WORK = ("move capstan", "move knuckle")
+"""The work on a lever, as its operation is called."""
+
+_RANK = {**dict.fromkeys(LEVER_WORK, 0), FRICTION: 1, SPRINGS: 2, HAMMERS: 3, LEADS: 4}
 
 
 def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.DataFrame:
@@ -32,7 +35,7 @@ def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.Data
 
     Returns
     -------
-    DataFrame with ``hour`` (from 1), ``work`` (lever, friction, springs, hammers, leads),
+    DataFrame with ``hour`` (from 1), ``work`` (``LEVER_WORK``, friction, springs, hammers, leads),
     ``first_key``, ``last_key``, ``minutes``, ``undone`` (whether it can be), ``gain_g2`` (what is
     left uneven less [g squared]), ``minutes_so_far``, ``left_g`` (root mean square over the keys
     once it is done [g]) and ``may_stop`` (whether the day may end after it).
@@ -47,7 +50,7 @@ def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.Data
         gain = float((before[nothing[rows]] - left[nothing[rows]]).sum())
         minutes = len(rows) * costs.each(f"move {shift.lever}")
         lines.append(
-            ("lever", shift.first_key, shift.last_key, minutes,
+            (f"move {shift.lever}", shift.first_key, shift.last_key, minutes,
              USUAL[f"move {shift.lever}"].undone, gain)
         )  # fmt: skip
     for row in range(treatments.rows):
@@ -66,10 +69,10 @@ def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.Data
         return table.assign(hour=0, minutes_so_far=0.0, left_g=0.0, may_stop=True)
     rate = table["gain_g2"] / table["minutes"].clip(lower=0.1)
     rate = rate * np.where(table["undone"], REVERSIBLE_BONUS, 1.0)
-    rate[table["work"] == "lever"] = np.inf
+    rate[table["work"].isin(LEVER_WORK)] = np.inf
     table = table.loc[rate.sort_values(ascending=False, kind="stable").index]
     start = fixed_costs(piano, costs, way.decision)[0] - float(
-        table.loc[table["work"] == "lever", "minutes"].sum()
+        table.loc[table["work"].isin(LEVER_WORK), "minutes"].sum()
     )
     so_far = start + table["minutes"].cumsum()
     table["hour"] = np.ceil(so_far / BLOCK_MINUTES).clip(lower=1).astype(int)
@@ -79,7 +82,7 @@ def order_of_work(treatments: Treatments, way: Way, costs: WorkCosts) -> pd.Data
     whole = float(before[nothing].sum())
     table["left_g"] = np.sqrt(np.maximum(whole - table["gain_g2"].cumsum(), 0.0) / piano.count)
     last = table["hour"] != table["hour"].shift(-1)
-    table["may_stop"] = last & (table["work"] != "lever")
+    table["may_stop"] = last & ~table["work"].isin(LEVER_WORK)
     return table[["hour", *columns, "minutes_so_far", "left_g", "may_stop"]].reset_index(drop=True)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipywidgets as widgets
 import pandas as pd
 
+from balancekit.calculation.plan.order import LEVER_WORK
 from balancekit.calculation.words import escape, plural, runs_in_words
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words, wrong
@@ -60,7 +61,8 @@ class Order(widgets.VBox):
             before = int(hour)
             for work, some in part.groupby("work", sort=False):
                 keys = _runs(some)
-                undone = "yes" if some["undone"].all() else "no: it cuts or bores"
+                why = "marks of the old place stay" if work in LEVER_WORK else "it cuts or bores"
+                undone = "yes" if some["undone"].all() else f"no: {why}"
                 rows.append((hours, str(work), keys, f"{some['minutes'].sum():.0f}", undone))
             last = part.iloc[-1]
             rows.append((f"after {last['minutes_so_far'] / 60:.1f} h", "", "may stop here"
