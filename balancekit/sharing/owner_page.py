@@ -39,7 +39,7 @@ def owner_page(plan: WholePlan, number: int, paper: str = "A4") -> str:
     line = wanted_line(plan.treatments, way)
     before = plan.piano.balance_weight_g - _own_line(plan)
     after = told.balance_weight_g.to_numpy() - line
-    pictures = _picture(before, "How heavy each key is now, against its neighbours") + _picture(
+    pictures = _picture(before, "How heavy each key is now, against an even keyboard") + _picture(
         after, "How heavy each key is expected to be after the work"
     )
     return (
@@ -49,7 +49,7 @@ def owner_page(plan: WholePlan, number: int, paper: str = "A4") -> str:
         f"<title>{title}: for the owner</title><style>@page {{ size: {PAPERS[paper]}; "
         f"margin: 14mm; }}\n{page_asset('page.css')}</style></head>"
         f'<body class="sheets"><main><h1>{title}: what is to be done</h1>'
-        f"{paragraph(_outcome(before, after))}{pictures}"
+        f"{paragraph(_outcome(plan, number, before))}{pictures}"
         f"<h2>What will be done</h2>{bullets(_done(plan, number))}"
         f"<h2>What cannot be undone</h2>{bullets(_not_undone(plan, number))}"
         f"<h2>Hours and price</h2>{paragraph(_price(plan, number))}"
@@ -63,11 +63,14 @@ def _own_line(plan: WholePlan) -> np.ndarray:
     return np.asarray(np.polyval(np.polyfit(places, found, min(1, len(found) - 1)), places))
 
 
-def _outcome(before: np.ndarray, after: np.ndarray) -> str:
-    off, then = (int((np.abs(each) > 2.0).sum()) for each in (before, after))
+def _outcome(plan: WholePlan, number: int, before: np.ndarray) -> str:
+    """Say how many keys are off now and, by all that is not known, will be after the work."""
+    off = int((np.abs(before) > plan.tolerance_g).sum())
+    left = round((1 - plan.sure(number).keys_percent / 100) * len(before))
+    then = f"about {plural(left, 'key')}" if left else "hardly any key"
     return (
         f"Now {plural(off, 'key')} of {len(before)} are clearly heavier or lighter under the "
-        f"finger than they should be. After the work it is expected to be {plural(then, 'key')}."
+        f"finger than they should be. After the work {then} should still be so."
     )
 
 

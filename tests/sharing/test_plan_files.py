@@ -11,6 +11,7 @@ import pytest
 
 from balancekit.calculation.generator import complete, weigh
 from balancekit.calculation.linkage.moves import with_moved_capstan
+from balancekit.calculation.plan.knowledge import balance_after, wanted_line
 from balancekit.calculation.plan.telling import WAYS_COLUMNS
 from balancekit.calculation.plan.work_costs import USUAL
 from balancekit.calculation.proof.meeting_plan import MEETS
@@ -72,6 +73,11 @@ def test_the_owner_reads_no_word_of_the_trade_and_what_cannot_be_undone(plan):
     assert "does not grow again" in words and "signature" in words and "hours of work" in words
     assert page.count("<svg") == 2 and "<script" not in page
     assert "Everything in this plan can be undone" in owner_page(plan, 0)
+    number = plan.default
+    way = plan.way(number)
+    off = balance_after(plan.treatments, way, plan._draws) - wanted_line(plan.treatments, way)
+    outside = (np.abs(off) > 2.0).sum(axis=1).mean()  # of all that may come out, on average
+    assert outside > 0.5 and f"about {outside:.0f} key" in owner_page(plan, number)
 
 
 @pytest.mark.parametrize("hours", ["0", "4"])
