@@ -22,12 +22,15 @@ from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ra
 GROUPED = (
     "front_weight_g",
     "strike_weight_g",
-    "wippen_weight_g",
     "key_ratio",
     "action_ratio",
+    "wippen_weight_g",
     "friction_g",
 )
-"""The quantities in which groups are sought: those that vary on their own in a piano."""
+"""The quantities in which groups are sought: those that vary on their own in a piano.
+
+Where one cause moves several, the one that names the move stands first.
+"""
 
 
 @dataclass(frozen=True)
