@@ -16,8 +16,11 @@ class Costs(widgets.VBox):
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.entry = TableEntry(bench, "work_minutes")
-        usual = [(name, USUAL[name].label, f"{USUAL[name].minutes:.0f}", f"{USUAL[name].money:g}",
-                  "yes" if USUAL[name].undone else "no") for name in USUAL]  # fmt: skip
+        usual = [
+            (name, each.label, f"{each.minutes:.0f}" if each.minutes else "",
+             f"{each.money:g}", ("yes" if each.undone else "no") if each.minutes else "")
+            for name, each in USUAL.items()
+        ]  # fmt: skip
         self.usual = words(
             table_html(["Operation", "What it is", "Minutes", "Money", "Can be undone"], usual)
         )

@@ -46,6 +46,8 @@ _SIDE_BY_SIDE = {
     "gap_percent": ("No way leaves less by more than (%)", "{:.2f}"),
 }  # fmt: skip
 
+_NOWHERE = -1
+
 
 class FrontView(widgets.VBox):
     """The chart of ways, the hours there are, and the ways side by side."""
@@ -56,7 +58,7 @@ class FrontView(widgets.VBox):
         self.hours = slider("Hours there are", USUAL_HOURS, 0.0, _MOST_HOURS, 0.1, unit="h")
         self.corners = widgets.Dropdown(
             description="Where other work begins",
-            style={"description_width": "15em"}, layout=widgets.Layout(width="100%"),
+            style={"description_width": "15em"}, layout=widgets.Layout(width="auto"),
         )  # fmt: skip
         self.chart = ways_chart(None)
         self.view = ChartView(self.chart.figure, "Hours at the bench against what stays uneven.")
@@ -76,7 +78,6 @@ class FrontView(widgets.VBox):
         self._named: tuple[object, list[str]] = (None, [])
         self._drawn: DrawnWays | None = None
         self._tell_later = Later(_WORDS_AFTER_S, self._tell)
-        self._listing = False
         super().__init__(
             [self.state, self.share, self.hours, self.corners, self.view, self.told,
              self.buttons, self.chosen, Saving(desk.bench), self.side, self.numbers]
@@ -111,19 +112,17 @@ class FrontView(widgets.VBox):
         self.hours.value = min(np.ceil(minutes / 6 - 1e-9) / 10, self.hours.max)
 
     def _go_to(self, change: dict[str, int]) -> None:
-        plan = self.desk.plan
-        if plan is not None and change["new"] is not None and not self._listing:
+        if self.desk.plan is not None and change["new"] not in (None, _NOWHERE):
             self._move_to(change["new"])
+            self.corners.value = _NOWHERE  # the slider may move on from here
 
     def _list_corners(self, plan: WholePlan) -> None:
         """List the ways at which other work begins; none of them is picked."""
         hours, names = plan.front.minutes / 60, self._names(plan)
-        options = [(f"{hours[n]:.1f} h: {names[n]}", n) for n in plan.corners]
+        options = [("choose one to go there", _NOWHERE)]
+        options += [(f"{hours[n]:.1f} h: {names[n]}", n) for n in plan.corners]
         if options != list(self.corners.options):
-            self._listing = True
             self.corners.options = options
-            self.corners.value = None
-            self._listing = False
 
     def refresh(self) -> None:
         """Show the ways, and the one in hand in words."""
