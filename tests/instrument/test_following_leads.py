@@ -8,11 +8,20 @@ import numpy as np
 import pytest
 
 from balancekit.calculation.believed.following_leads import FollowingLeads, evidence
-from balancekit.calculation.believed.joint import Known, System
+from balancekit.calculation.believed.joint import Known, System, prior_of
 from balancekit.instrument.believed import Believed
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import Occasion
-from tests.benchmarks.invented_pianos import ERROR, KEYS, Piano, balance, invent, weigh
+from tests.benchmarks.invented_pianos import (
+    ERROR,
+    KEYS,
+    ODD,
+    ODD_KEYS,
+    Piano,
+    balance,
+    invent,
+    weigh,
+)
 
 
 def by_a_pattern(seed: int) -> Piano:
@@ -24,13 +33,18 @@ def by_a_pattern(seed: int) -> Piano:
     return Piano("quiet", true, weigh(true, draw, "quiet"))
 
 
-def of(piano: Piano) -> tuple[Believed, bool]:
-    """Return what is believed of a piano, and whether its leads are taken to follow."""
+def systems(piano: Piano) -> tuple[Occasion, System, FollowingLeads]:
+    """Return a piano as found, and both accounts of its readings."""
     instrument = Instrument(visits=(Visit("as found"),))
     held = Occasion(instrument.with_readings(piano.readings.assign(note="")), 0)
     found = held.findings
     known = Known(found.trends, found.courses, found.shared)
-    apart, following = System(found.table, known), FollowingLeads(found.table, known)
+    return held, System(found.table, known), FollowingLeads(found.table, known)
+
+
+def of(piano: Piano) -> tuple[Believed, bool]:
+    """Return what is believed of a piano, and whether its leads are taken to follow."""
+    held, apart, following = systems(piano)
     return held.believed, evidence(following) > evidence(apart)
 
 
@@ -65,3 +79,17 @@ def test_what_stands_off_at_a_key_that_was_weighed_off_is_not_taken_for_more_tha
     assert abs(np.mean(slopes)) < 0.06
     assert np.sqrt(np.mean(squares)) == pytest.approx(1.0, abs=0.1)
     assert ERROR["down_weight_g"] / np.sqrt(2) > np.mean(table["balance_weight_u_g"])
+
+
+def test_no_lead_followed_a_part_that_is_odd():
+    for seed in (1, 2):
+        piano = invent(ODD_KEYS, seed)
+        following = systems(piano)[2]
+        name = "balance_weight_g"
+        alone = prior_of(name, following.table, following.known)
+        looser = np.diagonal(following.blocks[name].cover - alone.cover)[:KEYS]
+        odd = dict(zip(ODD, np.sqrt(looser[list(piano.odd)]), strict=True))
+        # One gram of front weight is one of balance weight, one of strike weight about 5.5.
+        assert odd["front_weight_g"] > 0.6 * abs(ODD["front_weight_g"])
+        assert odd["strike_weight_g"] > 0.6 * 5.5 * ODD["strike_weight_g"]
+        assert np.count_nonzero(looser) <= 5

@@ -9,7 +9,8 @@ weight follows::
                    - spring relief - balance weight
 
 The balance weights then scatter less than the scatter of all parts together would have it, and
-what stands off at a key is sooner weighing. Of the two the one is believed that gives the
+what stands off at a key is sooner weighing. But no lead followed a part that is odd: what is odd in
+a part is taken to be as odd in the balance weight. Of the two the one is believed that gives the
 readings the greater density.
 
 References
@@ -72,7 +73,10 @@ class FollowingLeads(System):
 
     def __init__(self, table: pd.DataFrame, known: Known) -> None:
         super().__init__(table, known)
-        balance = prior_of(BALANCE, table, known)
+        balance, at = prior_of(BALANCE, table, known), np.arange(self.count)
+        for name, slope in balance_slopes(self.parts(self.begin())).items():
+            if name in self.blocks:
+                balance.cover[at, at] += slope**2 * self.blocks[name].odd
         self.take_blocks(
             {BALANCE if n == FRONT else n: balance if n == FRONT else block
              for n, block in self.blocks.items()}

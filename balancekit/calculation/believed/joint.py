@@ -109,10 +109,14 @@ class Joint:
 
 @dataclass
 class Block:
-    """One quantity: mean and covariance over its keys, its groups' shifts stacked behind."""
+    """One quantity: mean and covariance over its keys, its groups' shifts stacked behind.
+
+    ``odd`` is how much more a key varies that is likelier odd than not, as a variance, (K,).
+    """
 
     mean: Floats
     cover: Floats
+    odd: Floats
 
 
 @dataclass(frozen=True)
@@ -309,7 +313,8 @@ def prior_of(name: str, table: pd.DataFrame, known: Known, plain: bool = False) 
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
     cover = front @ front.T
     cover[np.arange(count), np.arange(count)] += scatter**2 * own
-    return Block(np.concatenate([mean, np.zeros(len(shift))]), cover)
+    odd = np.where(own - 1 > (ODD_SIZE**2 - 1) / 2, scatter**2 * (own - 1), 0.0)
+    return Block(np.concatenate([mean, np.zeros(len(shift))]), cover, odd)
 
 
 def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:
