@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 import pandas as pd
@@ -21,12 +21,13 @@ def hammer_steps(work: Work) -> list[str]:
     """Return why what a hammer is to weigh steps from key to key, one sentence each."""
     if not len(work.hammers):
         return []
+    steps, more = _greatest(_steps(work.expected["strike_weight_g"], HAMMER_STEP_G))
     told = [
         f"From key {left} to {right} the hammer's weight then {_by(step)}: "
         f"{_hammer_reason(work, left, right)}."
-        for left, right, step in _steps(work.expected["strike_weight_g"], HAMMER_STEP_G)
+        for left, right, step in steps
     ]
-    return _shortened(told)
+    return told + more
 
 
 def front_steps(work: Work) -> list[str]:
@@ -37,12 +38,13 @@ def front_steps(work: Work) -> list[str]:
     """
     if not len(work.leads):
         return []
+    steps, more = _greatest(_steps(work.expected["front_weight_g"], _FRONT_STEP_G))
     told = [
         f"From key {left} to {right} the front weight then {_by(step)}: "
         f"{_front_reason(work, left, right, step)}."
-        for left, right, step in _steps(work.expected["front_weight_g"], _FRONT_STEP_G)
+        for left, right, step in steps
     ]
-    return _shortened(told)
+    return told + more
 
 
 def _steps(target: pd.Series, least_g: float) -> Iterator[tuple[int, int, float]]:
@@ -114,6 +116,11 @@ def _more(change: float) -> str:
     return "more" if change > 0 else "less"
 
 
-def _shortened(told: list[str]) -> list[str]:
-    more = len(told) - MOST_TOLD
-    return [*told[:MOST_TOLD], f"And {plural(more, 'further step')}."] if more > 0 else told
+def _greatest(
+    steps: Iterable[tuple[int, int, float]],
+) -> tuple[list[tuple[int, int, float]], list[str]]:
+    """Keep the greatest steps, from the left, and say how many smaller ones there are."""
+    found = sorted(steps, key=lambda each: -abs(each[2]))
+    more = len(found) - MOST_TOLD
+    said = [f"And {plural(more, 'smaller step')}."] if more > 0 else []
+    return sorted(found[:MOST_TOLD]), said

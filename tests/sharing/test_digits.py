@@ -21,7 +21,7 @@ from balancekit.sharing.receive import receive
 from balancekit.sharing.sheets import bench_sheets
 from balancekit.sharing.story import Story
 from balancekit.sharing.tables import rounded, to_csv
-from balancekit.sharing.target_steps import front_steps, hammer_steps
+from balancekit.sharing.target_steps import MOST_TOLD, front_steps, hammer_steps
 
 LONG = re.compile(r"(?<![\w.])[-−]?\d+\.\d{5,}(?![\w])")
 """A number with five digits or more after its point."""
@@ -88,6 +88,12 @@ def test_a_target_that_steps_says_why():
     (line,) = [each for each in front_steps(work) if each.startswith("From key 43 to 44")]
     # The section begins at key 44; its levers are other ones (the demo's plan of faults).
     assert "action ratio" in line and "lower" in line
+    told = front_steps(work)
+    assert len(told) == MOST_TOLD + 1 and "smaller steps" in told[-1]
+    front = work.expected["front_weight_g"]
+    greatest = sorted(front.diff().dropna().abs().nlargest(MOST_TOLD).index)
+    named = [int(line.split()[4]) for line in told[:-1]]
+    assert named == greatest
 
 
 def test_every_large_step_of_a_target_is_told():
