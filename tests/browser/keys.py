@@ -149,13 +149,30 @@ def to_last_cell(page: Page) -> None:
     to_place(page, len(page.evaluate(_CELLS)["titles"]) - 1)
 
 
+def stands_still(page: Page, target: Locator) -> None:
+    """Wait until a thing is shown and has kept its place for a sixth of a second."""
+    expect(target).to_be_visible()
+    before, kept = None, 0
+    for _ in range(150):
+        now = target.bounding_box()
+        kept = kept + 1 if now == before else 0
+        if kept == 3:
+            return
+        before = now
+        page.wait_for_timeout(60)
+    raise AssertionError(f"{target} moved for ten seconds.")
+
+
 def tab_to(page: Page, target: Locator, *, back: bool = False) -> Locator:
     """Press Tab until the target has the focus; every stop in a panel must be seen."""
     passed = []
-    expect(target).to_be_visible()  # whoever looks for a control presses Tab once it is there
+    stands_still(page, target)  # whoever looks for a control presses Tab once it is there
     for _ in range(MOST_STOPS):
         page.keyboard.press("Shift+Tab" if back else "Tab")
         stop = target.evaluate(_STOP)
+        if stop["unseen"]:  # a page that is still being drawn may have moved it on for a moment
+            stands_still(page, target)
+            stop = target.evaluate(_STOP)
         passed.append(stop["name"])
         assert not stop["unseen"], f"The focus cannot be seen on {stop['unseen']}"
         if stop["there"]:

@@ -9,7 +9,6 @@ import base64
 import csv
 import io
 import re
-import statistics
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -235,7 +234,7 @@ def test_hostile_notes_names_and_pictures_stay_inert_everywhere(browser, tmp_pat
         assert re.search(rb"/JS\b", raw) is None
 
 
-def test_twenty_notes_open_within_a_second_of_none(browser, story, tmp_path):
+def test_twenty_notes_open_at_most_half_as_slowly_again(browser, story, tmp_path):
     kept, clean = prepared(telephone_picture(), "a.jpg")
     held = story.instrument.with_photographs({kept: clean}).with_notes(
         *(
@@ -257,5 +256,5 @@ def test_twenty_notes_open_within_a_second_of_none(browser, story, tmp_path):
             took[name].append(time.perf_counter() - began)
             seen.context.close()
     assert paths["twenty"].read_text().count('class="signature"') == 20
-    more_s = statistics.median(took["twenty"]) - statistics.median(took["none"])
-    assert more_s < 1.0, took
+    # The least of each: what else the machine does only adds, and adds to either by chance.
+    assert min(took["twenty"]) < 1.5 * min(took["none"]), took
