@@ -12,7 +12,7 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.believed.expected_course import smooth_shapes
 from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.joint import MODEL_PARTS, Known, System, condition
+from balancekit.calculation.believed.joint import MODEL_PARTS, Known, System
 from balancekit.calculation.irregularities.trend import EXPECTED, fit_table
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.sampling import SAMPLED
@@ -44,7 +44,7 @@ def test_a_series_with_shared_errors_is_a_gaussian_process():
         {"strike_weight_g": Course(0.15, 0.4, 0.5)},
         {"strike_weight_g": shared},
     )
-    found = condition(table, known)
+    found = System(table, known).solve()
     # The same covariances again, written out.
     sizes = EXPECTED["strike_weight_g"]
     x = np.linspace(-0.5, 0.5, 88)
@@ -78,8 +78,8 @@ def test_an_error_that_all_readings_share_does_not_average_out():
     table = strike_weights(1)
     trends = fit_table(table)
     offset = np.full((88, 1), 0.5)
-    alone = condition(table, Known(trends))
-    shared = condition(table, Known(trends, shared={"strike_weight_g": offset}))
+    alone = System(table, Known(trends)).solve()
+    shared = System(table, Known(trends, shared={"strike_weight_g": offset})).solve()
     mean = np.ones(88) / 88
     assert (mean @ alone.cover @ mean) ** 0.5 < 0.02
     assert (mean @ shared.cover @ mean) ** 0.5 == pytest.approx(0.5, rel=0.02)
@@ -89,7 +89,7 @@ def test_one_scale_has_one_error_in_all_that_was_weighed_on_it():
     table = strike_weights(1)
     table["front_weight_g"], table["front_weight_u_g"] = 30.0 - np.arange(88) / 5, 0.3
     offset = {name: np.full((88, 1), 0.5) for name in ("strike_weight_g", "front_weight_g")}
-    found = condition(table, Known(fit_table(table), shared=offset))
+    found = System(table, Known(fit_table(table), shared=offset)).solve()
     mean = np.ones(88) / 88
     front, strike = (slice(found.names.index(n) * 88, (found.names.index(n) + 1) * 88)
                      for n in ("front_weight_g", "strike_weight_g"))  # fmt: skip
@@ -117,7 +117,7 @@ def test_readings_of_sampled_keys_tell_of_the_others_through_the_balance():
         table[name.replace("_g", "_u_g")] = 0.7
     courses = {"action_ratio": Course(0.12, 0.1, 0.0)}
     # The scatter is that of the whole, odd keys among them.
-    found = condition(table, Known(fit_table(with_results(table)), courses))
+    found = System(table, Known(fit_table(with_results(table)), courses)).solve()
     at = found.names.index("action_ratio") * 88
     off = found.mean[at : at + 88] - true["action_ratio"]
     u = np.diagonal(found.cover)[at : at + 88] ** 0.5

@@ -27,13 +27,13 @@ import numpy as np
 import pandas as pd
 import scipy
 
+from balancekit.calculation.balance import solve_for_front_weight
 from balancekit.calculation.believed.joint import (
     Joint,
     Known,
     Rows,
     System,
     balance_slopes,
-    condition,
     prior_of,
 )
 from balancekit.calculation.irregularities.trend_grid import Floats
@@ -46,21 +46,20 @@ def learn(table: pd.DataFrame, known: Known) -> Joint:
 
     Parameters
     ----------
-    table, known : as for ``joint.condition``.
+    table, known : as for ``joint.System``.
     """
     system = System(table, known)
     if not system.lever or BALANCE not in known.trends:
-        return condition(table, known)
+        return system.solve()
     following = FollowingLeads(table, known)
     return max((system, following), key=evidence).solve()
 
 
 def evidence(system: System) -> float:
     """Return the log density of the readings, but for what does not depend on the system."""
-    _, total, left = system.linear(system.begin())
-    root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
-    size = np.log(np.diagonal(root[0])).sum()
-    return float(-0.5 * left @ scipy.linalg.cho_solve(root, left, check_finite=False) - size)
+    _, root, left = system.at_first
+    drawn = scipy.linalg.solve_triangular(root, left, lower=True, check_finite=False)
+    return float(-0.5 * drawn @ drawn - np.log(np.diagonal(root)).sum())
 
 
 class FollowingLeads(System):
@@ -68,7 +67,7 @@ class FollowingLeads(System):
 
     Parameters
     ----------
-    table, known : as for ``joint.condition``; with a balance weight that was read.
+    table, known : as for ``joint.System``; with a balance weight that was read.
     """
 
     def __init__(self, table: pd.DataFrame, known: Known) -> None:
@@ -115,9 +114,8 @@ class FollowingLeads(System):
         )  # fmt: skip
 
     def _front(self, parts: Mapping[str, Floats]) -> Floats:
-        lifted = parts["wippen_weight_g"] * parts["key_ratio"]
-        lifted = lifted + parts["strike_weight_g"] * parts["action_ratio"]
-        return np.asarray(lifted - parts.get("spring_relief_g", 0.0) - self.relief - parts[BALANCE])
+        return np.asarray(solve_for_front_weight(balance_weight_g=parts[BALANCE],
+                                                 **self.hung(parts)))  # fmt: skip
 
     def _front_slopes(self, parts: Mapping[str, Floats]) -> dict[str, Floats]:
         by = {**balance_slopes(parts), BALANCE: -np.ones(self.count)}

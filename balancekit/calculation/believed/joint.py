@@ -34,6 +34,7 @@ import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
+from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.believed.expected_course import (
     course_lines,
     neighbour_errors,
@@ -63,6 +64,8 @@ SIGNS = {"down_weight_g": 1.0, "up_weight_g": -1.0}
 
 ODD_SHARE, ODD_SIZE = 0.01, 5.0
 # Our own choice: one key in a hundred is odd, with five times the usual scatter.
+
+_HUNG = ("wippen_weight_g", "key_ratio", "strike_weight_g", "action_ratio")
 
 _ROUNDS = 2
 _USUAL_RATIO = 5.6
@@ -130,20 +133,15 @@ class Rows:
     sign: float = 0.0
 
 
-def condition(table: pd.DataFrame, known: Known) -> Joint:
-    """Work out what the readings of an instrument say, all of them together.
+class System:
+    """All readings as rows of one linear system about all true values.
 
     Parameters
     ----------
     table : the table of keys as it was read, with the uncertainties of each reading alone.
     known : what is known of the readings as a whole.
+    plain : no key may be odd.
     """
-    system = System(table, known)
-    return system.solve() if system.names else Joint((), np.zeros(0), np.zeros((0, 0)), {})
-
-
-class System:
-    """All readings as rows of one linear system about all true values."""
 
     def __init__(self, table: pd.DataFrame, known: Known, plain: bool = False) -> None:
         self.table, self.known = table, known
@@ -212,9 +210,18 @@ class System:
         """Return what some readings would be for given true values."""
         if not rows.sign:
             return parts[rows.name][rows.at]
-        held = _balance(parts, self.relief) if self.lever else parts["balance_weight_g"]
+        if self.lever:
+            held = solve_for_balance_weight(front_weight_g=parts["front_weight_g"],
+                                            **self.hung(parts))  # fmt: skip
+        else:
+            held = parts["balance_weight_g"]
         result: Floats = (held + rows.sign * parts["friction_g"])[rows.at]
         return result
+
+    def hung(self, parts: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Return what the balance equation asks for beside front weight and balance weight."""
+        relief = parts.get("spring_relief_g", 0.0) + self.relief
+        return {**{name: parts[name] for name in _HUNG}, "spring_relief_g": relief}
 
     def begin(self) -> Floats:
         """Return where the balance equation is first made linear: at the trends."""
@@ -249,15 +256,28 @@ class System:
         left = [rows.values - self.told(rows, parts) for rows in self.rows]
         return across, total, np.concatenate(left) + moves @ (about - self.prior)
 
+    def rooted(self, about: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return as ``linear`` does, but the lower root of the readings' covariance."""
+        across, total, left = self.linear(about)
+        root, _ = scipy.linalg.cho_factor(total, lower=True, overwrite_a=True, check_finite=False)
+        return across, root, left
+
+    @cached_property
+    def at_first(self) -> tuple[Floats, Floats, Floats]:
+        """What ``rooted`` returns where the balance equation is first made linear."""
+        return self.rooted(self.begin())
+
     def solve(self) -> Joint:
         """Learn from all readings at once."""
+        if not self.names:
+            return Joint((), np.zeros(0), np.zeros((0, 0)), {})
         mean = self.begin()
-        for _ in range(_ROUNDS):
-            across, total, left = self.linear(mean)
-            root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
-            mean = self.prior + scipy.linalg.cho_solve(root, left, check_finite=False) @ across
+        for turn in range(_ROUNDS):
+            across, root, left = self.rooted(mean) if turn else self.at_first
+            held = scipy.linalg.cho_solve((root, True), left, check_finite=False)
+            mean = self.prior + held @ across
         half = scipy.linalg.blas.dtrsm(
-            1.0, root[0], across.T, side=1, lower=1, trans_a=1, overwrite_b=1
+            1.0, root, across.T, side=1, lower=1, trans_a=1, overwrite_b=1
         )
         cover = half @ half.T
         return self._result(mean, np.subtract(self.cover, cover, out=cover))
@@ -340,9 +360,3 @@ def balance_slopes(parts: Mapping[str, Floats]) -> dict[str, Floats]:
         "wippen_weight_g": parts["key_ratio"], "key_ratio": parts["wippen_weight_g"],
         "strike_weight_g": parts["action_ratio"], "action_ratio": parts["strike_weight_g"],
     }  # fmt: skip
-
-
-def _balance(parts: Mapping[str, Floats], relief: Floats) -> Floats:
-    lifted = parts["wippen_weight_g"] * parts["key_ratio"]
-    lifted = lifted + parts["strike_weight_g"] * parts["action_ratio"]
-    return lifted - parts["front_weight_g"] - parts.get("spring_relief_g", 0.0) - relief

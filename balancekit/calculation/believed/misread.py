@@ -82,12 +82,10 @@ class Readings:
         system = System(table, known, plain=True)
         if not system.rows:
             return None
-        about = system.begin()
-        _, total, left = system.linear(about)
-        root = scipy.linalg.cho_factor(total, lower=True, check_finite=False)
-        half, _ = scipy.linalg.lapack.dpotri(root[0], lower=1)
+        _, root, left = system.at_first
+        half, _ = scipy.linalg.lapack.dpotri(root, lower=1)
         inverse = np.where(np.tri(len(half), dtype=bool), half, half.T)
-        moves = system.moves(about)
+        moves = system.moves(system.begin())
         slopes: dict[str, Floats] = {
             name: moves[:, at : at + system.count].sum(axis=1) for name, at in system.start.items()
         }
