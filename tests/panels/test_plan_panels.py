@@ -108,6 +108,7 @@ def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
     assert all(word in heads for word in ("Nothing", "In hand", "Enough", "Pinned"))
     desk.unpin()
     assert "Pinned" not in front.side.value
+    assert front.corners.label == "choose one to go there"
     for label, number in front.corners.options[1:]:
         front.corners.value = number
         assert front.corners.label == "choose one to go there"

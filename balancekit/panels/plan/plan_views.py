@@ -47,6 +47,7 @@ _SIDE_BY_SIDE = {
 }  # fmt: skip
 
 _NOWHERE = -1
+_CHOOSE = [("choose one to go there", _NOWHERE)]
 
 
 class FrontView(widgets.VBox):
@@ -57,7 +58,7 @@ class FrontView(widgets.VBox):
         self.state, self.told, self.side = words(), words(), words()
         self.hours = slider("Hours there are", USUAL_HOURS, 0.0, _MOST_HOURS, 0.1, unit="h")
         self.corners = widgets.Dropdown(
-            description="Where other work begins",
+            description="Where other work begins", options=_CHOOSE,
             style={"description_width": "15em"}, layout=widgets.Layout(width="auto"),
         )  # fmt: skip
         self.chart = ways_chart(None)
@@ -119,8 +120,7 @@ class FrontView(widgets.VBox):
     def _list_corners(self, plan: WholePlan) -> None:
         """List the ways at which other work begins; none of them is picked."""
         hours, names = plan.front.minutes / 60, self._names(plan)
-        options = [("choose one to go there", _NOWHERE)]
-        options += [(f"{hours[n]:.1f} h: {names[n]}", n) for n in plan.corners]
+        options = _CHOOSE + [(f"{hours[n]:.1f} h: {names[n]}", n) for n in plan.corners]
         if options != list(self.corners.options):
             self.corners.options = options
 
