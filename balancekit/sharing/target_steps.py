@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 import pandas as pd
@@ -21,13 +21,10 @@ def hammer_steps(work: Work) -> list[str]:
     """Return why what a hammer is to weigh steps from key to key, one sentence each."""
     if not len(work.hammers):
         return []
-    steps, more = _greatest(_steps(work.expected["strike_weight_g"], HAMMER_STEP_G))
-    told = [
-        f"From key {left} to {right} the hammer's weight then {_by(step)}: "
-        f"{_hammer_reason(work, left, right)}."
-        for left, right, step in steps
-    ]
-    return told + more
+    return _told(
+        work.expected["strike_weight_g"], HAMMER_STEP_G, "the hammer's weight",
+        lambda left, right, _: _hammer_reason(work, left, right),
+    )  # fmt: skip
 
 
 def front_steps(work: Work) -> list[str]:
@@ -38,13 +35,24 @@ def front_steps(work: Work) -> list[str]:
     """
     if not len(work.leads):
         return []
-    steps, more = _greatest(_steps(work.expected["front_weight_g"], _FRONT_STEP_G))
+    return _told(
+        work.expected["front_weight_g"], _FRONT_STEP_G, "the front weight",
+        lambda left, right, step: _front_reason(work, left, right, step),
+    )  # fmt: skip
+
+
+def _told(
+    target: pd.Series, least_g: float, what: str, reason: Callable[[int, int, float], str]
+) -> list[str]:
+    """Tell of the greatest steps, from the left, and say how many smaller ones there are."""
+    found = sorted(_steps(target, least_g), key=lambda each: -abs(each[2]))
     told = [
-        f"From key {left} to {right} the front weight then {_by(step)}: "
-        f"{_front_reason(work, left, right, step)}."
-        for left, right, step in steps
+        f"From key {left} to {right} {what} then {'rises' if step > 0 else 'falls'} by "
+        f"{abs(step):.1f} g: {reason(left, right, step)}."
+        for left, right, step in sorted(found[:MOST_TOLD])
     ]
-    return told + more
+    more = len(found) - MOST_TOLD
+    return told + ([f"And {plural(more, 'smaller step')}."] if more > 0 else [])
 
 
 def _steps(target: pd.Series, least_g: float) -> Iterator[tuple[int, int, float]]:
@@ -56,10 +64,6 @@ def _steps(target: pd.Series, least_g: float) -> Iterator[tuple[int, int, float]
         step = float(known[right] - known[left])
         if right - left == 1 and abs(step - usual) >= least_g:
             yield left, right, step
-
-
-def _by(step: float) -> str:
-    return f"{'rises' if step > 0 else 'falls'} by {abs(step):.1f} g"
 
 
 def _hammer_reason(work: Work, left: int, right: int) -> str:
@@ -114,13 +118,3 @@ def _level(change: float) -> str:
 
 def _more(change: float) -> str:
     return "more" if change > 0 else "less"
-
-
-def _greatest(
-    steps: Iterable[tuple[int, int, float]],
-) -> tuple[list[tuple[int, int, float]], list[str]]:
-    """Keep the greatest steps, from the left, and say how many smaller ones there are."""
-    found = sorted(steps, key=lambda each: -abs(each[2]))
-    more = len(found) - MOST_TOLD
-    said = [f"And {plural(more, 'smaller step')}."] if more > 0 else []
-    return sorted(found[:MOST_TOLD]), said
