@@ -31,14 +31,14 @@ def in_words(keys: Iterable[int]) -> str:
     >>> in_words([3, 4, 5, 9]), in_words([7])
     ('keys 3 to 5, 9', 'key 7')
     """
-    named = runs_in_words(keys)
+    named = numbers_in_words(keys)
     return f"key {named}" if named.isdecimal() else f"keys {named}"
 
 
-def runs_in_words(keys: Iterable[int]) -> str:
+def numbers_in_words(keys: Iterable[int]) -> str:
     """Return the numbers of keys, runs drawn together.
 
-    >>> runs_in_words([3, 4, 5, 9]), runs_in_words([7, 8])
+    >>> numbers_in_words([3, 4, 5, 9]), numbers_in_words([7, 8])
     ('3 to 5, 9', '7, 8')
     """
     runs: list[list[int]] = []

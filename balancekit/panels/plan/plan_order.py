@@ -6,7 +6,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.plan.order import LEVER_WORK
-from balancekit.calculation.words import escape, plural, runs_in_words
+from balancekit.calculation.words import escape, plural, numbers_in_words
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words, wrong
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
@@ -42,7 +42,7 @@ class Order(widgets.VBox):
         self.levers.layout.display = "" if way is not None and way.levers else "none"
         self.levers.value = way is not None and way.levers_moved
         if way is not None and way.done:
-            self.ticks.value = runs_in_words(way.done).replace(" to ", "-")
+            self.ticks.value = numbers_in_words(way.done).replace(" to ", "-")
 
     def refresh(self) -> None:
         """Show the work of the way in hand by hours."""
@@ -118,7 +118,7 @@ def _runs(some: pd.DataFrame) -> str:
     """Write the keys of some work as runs: 3, 5 to 9."""
     spans = zip(some["first_key"], some["last_key"], strict=True)
     keys = {key for first, last in spans for key in range(int(first), int(last) + 1)}
-    return runs_in_words(keys)
+    return numbers_in_words(keys)
 
 
 def plan_order_panel(bench: Bench) -> widgets.VBox:
