@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from balancekit.calculation.believed.find import shown_runs, usual_of_levers
 from balancekit.calculation.believed.runs import Run
@@ -42,6 +43,13 @@ class Group:
     def ends(self) -> tuple[int, int]:
         """First and last key."""
         return self.first_key, self.last_key
+
+    def where(self, table: pd.DataFrame) -> NDArray[np.bool_]:
+        """Tell which keys of a table with a column ``colour`` are its own."""
+        inside = (table.index >= self.first_key) & (table.index <= self.last_key)
+        if self.members == "sharps":
+            inside &= (table["colour"] == "sharp").to_numpy()
+        return np.asarray(inside)
 
 
 _CAUSES: Mapping[str, tuple[str, str]] = {

@@ -128,9 +128,7 @@ def _both(
     group = key_group or ratio_group
     assert group is not None
     table = believed.table
-    inside = (table.index >= group.first_key) & (table.index <= group.last_key)
-    if group.members == "sharps":
-        inside &= (table["colour"] == "sharp").to_numpy()
+    inside = group.where(table)
     ratio = float(table["action_ratio"][inside].mean())
     key_ratio = float(table["key_ratio"][inside].mean())
     key_by = 0.0 if key_group is None else key_group.shift
