@@ -134,17 +134,17 @@ class Combination:
         """What no way with this decision can be below."""
         t = self.ground.treatments
         if self._in_course:
-            keys = t.course.least(self._own(self._cells))
+            keys = self._forward[0][-1].min(axis=0)
         else:
             keys = self._left[: t.piano.count].sum(axis=0)
         least = keys + self._left[t.piano.count :].sum(axis=0)
         return Floor(self.fixed[0], least, self.prices)
 
-    def _own(self, cells: Floats) -> Floats:
-        """Return the part of some cells that is of the keys, frictions left out."""
+    @cached_property
+    def _forward(self) -> tuple[list[Floats], Ints]:
+        """The walk along the hammers, frictions left out."""
         t = self.ground.treatments
-        frictions = len(t.friction_keys)
-        return cells[: len(cells) - frictions] if frictions else cells
+        return t.course.forward(self._cells[: len(self._cells) - len(t.friction_keys)])
 
     @cached_property
     def _taken(self) -> Ints:
@@ -152,7 +152,7 @@ class Combination:
         t = self.ground.treatments
         taken = np.repeat(t.row_cells[:, None], len(self.prices), axis=1)
         if self._in_course:
-            taken[: t.piano.count] = t.course.path(self._own(self._cells))
+            taken[: t.piano.count] = t.course.path(*self._forward)
         return taken
 
     def points(self) -> tuple[Floats, Floats]:

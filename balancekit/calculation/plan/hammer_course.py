@@ -14,7 +14,7 @@ The level is the state of a dynamic programme along the keys (R. Bellman, Dynami
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,35 +58,39 @@ class HammerCourse:
             level, which = np.nonzero(fits)
             self.cells[key, level, rank[level, which]] = first + 1 + which
 
-    def least(self, cost: Floats) -> Floats:
-        """Return the least cost of all keys together.
+    def forward(self, cost: Floats) -> tuple[list[Floats], Ints]:
+        """Walk along the keys once, for all prices.
 
         Parameters
         ----------
         cost : of every change at every price, shape (changes, prices).
-        """
-        here = self._cheapest(cost)
-        best = here[0]
-        for now in here[1:]:
-            best = _least_beside(best) + now
-        return np.asarray(best.min(axis=0))
 
-    def path(self, cost: Floats) -> Ints:
-        """Return the change of each key that is taken at each price, shape (keys, prices)."""
+        Returns
+        -------
+        The least cost of each key and all before it at each level and price, (levels, prices), key
+        by key; the least of the last is that of all keys. And which of the ``cells`` of each key
+        and level is the cheapest, (keys, levels, prices).
+        """
         padded = np.vstack([cost, np.full((1, cost.shape[1]), np.inf)])
-        here, taken = padded[self.cells[..., 0]], np.zeros((*self.cells.shape[:2], cost.shape[1]),
-                                                           dtype=np.int64)  # fmt: skip
+        here = padded[self.cells[..., 0]]
+        taken = np.zeros(here.shape, dtype=np.int64)
         for place in (1, 2):
             other = padded[self.cells[..., place]]
             taken[other < here] = place
             np.minimum(here, other, out=here)
-        best = [here[0]]
-        for now in here[1:]:
-            best.append(_least_beside(best[-1]) + now)
-        prices = np.arange(cost.shape[1])
+        return list(accumulate(here, lambda best, now: _least_beside(best) + now)), taken
+
+    def path(self, best: list[Floats], taken: Ints) -> Ints:
+        """Return the change of each key that is taken at each price, shape (keys, prices).
+
+        Parameters
+        ----------
+        best, taken : as ``forward`` returns them.
+        """
+        prices = np.arange(best[0].shape[1])
         level = best[-1].argmin(axis=0)
-        chosen = np.zeros((len(here), len(prices)), dtype=np.int64)
-        for key in reversed(range(len(here))):
+        chosen = np.zeros((len(best), len(prices)), dtype=np.int64)
+        for key in reversed(range(len(best))):
             chosen[key] = self.cells[key, level, taken[key, level, prices]]
             if key:
                 was = np.vstack([best[key - 1], np.full((2, len(prices)), np.inf)])
@@ -111,13 +115,6 @@ class HammerCourse:
                 reach = reach | np.append(False, reach[:-1]) | np.append(reach[1:], False)
             both &= reach
         return np.unique(self.cells[key, both])
-
-    def _cheapest(self, cost: Floats) -> Floats:
-        padded = np.vstack([cost, np.full((1, cost.shape[1]), np.inf)])
-        best: Floats = padded[self.cells[..., 0]]
-        for place in (1, 2):
-            np.minimum(best, padded[self.cells[..., place]], out=best)
-        return best
 
 
 def _least_beside(best: Floats) -> Floats:

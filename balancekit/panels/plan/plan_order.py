@@ -6,7 +6,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from balancekit.calculation.plan.order import LEVER_WORK
-from balancekit.calculation.words import escape, plural, numbers_in_words
+from balancekit.calculation.words import escape, numbers_in_words, plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, button, caution, panel, row, table_html, words, wrong
 from balancekit.panels.plan.plan_desk import PlanDesk, plan_desk
