@@ -182,15 +182,13 @@ def _add_balance(centre: Floats, cover: Floats, count: int) -> None:
     relief: Floats = np.nan_to_num(parts["spring_relief_g"])
     terms = {name: parts[name] for name in balance.TERMS if name != "balance_weight_g"}
     value = balance.solve_for_balance_weight(**{**terms, "spring_relief_g": relief})
-    slopes = np.zeros((count, len(centre)))
-    keys = np.arange(count)
-    for name, slope in balance_slopes(parts).items():
-        slopes[keys, BELIEVED.index(name) * count + keys] = slope
-    own = slice(BELIEVED.index("balance_weight_g") * count, None)
-    own = slice(own.start, own.start + count)
-    across = cover @ slopes.T
+    by = {BELIEVED.index(name) * count: slope for name, slope in balance_slopes(parts).items()}
+    across = np.sum([cover[:, at : at + count] * slope for at, slope in by.items()], axis=0)
+    start = BELIEVED.index("balance_weight_g") * count
+    own = slice(start, start + count)
     cover[:, own], cover[own, :] = across, across.T
-    cover[own, own] = slopes @ across
+    rows = [slope[:, None] * across[at : at + count] for at, slope in by.items()]
+    cover[own, own] = np.sum(rows, axis=0)
     centre[own] = value
 
 

@@ -101,6 +101,7 @@ class Search:
     looks: dict[bool, Look] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
+        self.errors = [error_axes(self.where, self.noise, share) for share in _SHARES]
         self._prepare()
 
     def _prepare(self) -> None:
@@ -111,7 +112,6 @@ class Search:
         self.values = near + moved
         self.scatter = size_grid(3 * max(spread, 0.5 * expected.scatter), *_SCATTER)
         self.bend = size_grid(max(10 * float(np.std(self.values)), 3 * expected.bend), *_BEND)
-        self.errors = [error_axes(self.where, self.noise, share) for share in _SHARES]
         odd = _NOTHING * spread * np.eye(len(alone))[:, alone]
         shapes, known = self._course(np.hstack([self.expected.step * steps, odd]))
         turned = [

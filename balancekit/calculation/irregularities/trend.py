@@ -179,7 +179,7 @@ def as_read(table: pd.DataFrame, name: str) -> pd.Series:
     [0.5, nan]
     """
     column: pd.Series = table[name]
-    if "estimated" in table:
+    if "estimated" in table and (table["estimated"].to_numpy() != "").any():
         estimated = [name in str(words).split(", ") for words in table["estimated"]]
         column = column.where(~np.array(estimated, dtype=bool))
     return column
