@@ -180,7 +180,7 @@ def section_marks(sections: Sequence[tuple[str, int]]) -> list[Span | Label]:
 
 
 def mark_sections(fig: figure, sections: Sequence[tuple[str, int]]) -> None:
-    """Draw the section breaks and their names along the upper edge."""
+    """Draw the section breaks and their names along the lower edge."""
     for mark in section_marks(sections):
         fig.add_layout(mark)
 

@@ -93,8 +93,8 @@ class BenchSheets(WorkView):
                 f"“{escape(self.desk.visit_name(self.bench.visit))}”."]  # fmt: skip
         if plan.kind in (PROPOSED, WRITTEN):
             told.append(
-                "What you choose in the notebooks <b>5 · Hammer mass</b> and <b>6 · Lead and "
-                "spring</b> takes its place."
+                "A way that you choose in the notebook <b>4 · The plan</b> comes before it. So "
+                "does what you decide in <b>5 · Hammer mass</b> and <b>6 · Lead and spring</b>."
             )
         told += undecided_words(work)
         self.told.value = "<br>".join(told)
