@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from lab import cell_errors, not_run, open_notebook, run_all
-from playwright.sync_api import expect
+from lab import Lab, Watch, cell_errors, not_run, open_notebook, run_all, watch
+from playwright.sync_api import Browser, Page, expect
+from test_smoke import put_notebook
 
 from balancekit.lesson.lever_chain.one_key import LessonKey
 from balancekit.lesson.lever_chain.parts import DRAWN_PARTS, WEIGHING_WORDS
@@ -30,17 +32,51 @@ MM_WIDE = 622
 """Width of the drawing in its own mm; see lever_view.js."""
 
 
-def open_lesson(page, lab, source: str) -> None:
-    """Run one line of a lesson in a notebook of its own."""
-    from test_smoke import put_notebook
+PUT_SOURCE = """source => {
+  const [cell] = window.jupyterapp.shell.currentWidget.content.widgets;
+  cell.model.clearExecution();
+  cell.model.sharedModel.setSource(source);
+}"""
+"""Put a source in place of that of the only cell, as if it had never run."""
 
-    open_notebook(page, lab, put_notebook(lab, "lesson.ipynb", source))
+
+@pytest.fixture(scope="module")
+def visit(lab: Lab, browser: Browser) -> Iterator[tuple[Page, Watch]]:
+    """One notebook of one cell for all tests, with what its page says; each runs its own panel."""
+    context = browser.new_context()
+    context.set_default_timeout(20_000)
+    page = context.new_page()
+    seen = watch(page)
+    open_notebook(page, lab, put_notebook(lab, "lesson.ipynb", "import balancekit as bk"))
+    yield page, seen
+    context.close()
+
+
+@pytest.fixture
+def page(visit: tuple[Page, Watch]) -> Page:
+    """The page of the visit, in its usual size, with the pointer out of the way."""
+    page, _ = visit
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.mouse.move(0, 0)
+    return page
+
+
+@pytest.fixture
+def seen(visit: tuple[Page, Watch]) -> Watch:
+    """Errors of the whole visit: one that comes late still fails a test."""
+    return visit[1]
+
+
+def open_lesson(page: Page, source: str) -> None:
+    """Make a panel of the lesson anew, alone on the page."""
+    page.evaluate(PUT_SOURCE, source)
     run_all(page)
+    expect(page.locator(".bench-panel")).to_have_count(1)
     assert cell_errors(page) == [] and not_run(page) == []
 
 
-def test_the_drawn_levers_are_where_the_functions_say(lab, page, seen):
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+def test_the_drawn_levers_are_where_the_functions_say(page, seen):
+    open_lesson(page, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
     linkage = LessonKey().linkage
@@ -95,9 +131,9 @@ def drag(page, drawing, part: str, by_mm: float, down_mm: float) -> None:
     page.mouse.up()
 
 
-def test_parts_are_dragged_with_the_mouse(lab, page, seen):
+def test_parts_are_dragged_with_the_mouse(page, seen):
     """The capstan goes with the pointer, to the millimetre; the hammer grows when pulled down."""
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
     drawing.scroll_into_view_if_needed()
@@ -114,9 +150,9 @@ def test_parts_are_dragged_with_the_mouse(lab, page, seen):
     assert seen.console_errors == []
 
 
-def test_what_was_expected_is_marked_on_the_axis(lab, page, seen):
+def test_what_was_expected_is_marked_on_the_axis(page, seen):
     """The answer stays out of sight until a guess is given; then both stand on one axis."""
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     equation, stacks = panel.locator(".lesson-equation"), panel.locator(".lesson-stacks")
     panel.get_by_role("checkbox", name="Let me say what I expect first").check()
@@ -142,9 +178,9 @@ def test_what_was_expected_is_marked_on_the_axis(lab, page, seen):
     assert seen.console_errors == []
 
 
-def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(lab, page, seen):
+def test_the_weight_on_a_key_is_pulled_up_gram_by_gram(page, seen):
     """Two millimetres of the drawing for a gram; far enough up, and the key sinks."""
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.sticking_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.sticking_panel()")
     panel = page.locator(".bench-panel")
     drawing = panel.locator("svg.lesson-levers")
     drawing.scroll_into_view_if_needed()
@@ -170,9 +206,9 @@ SEEN_POINT = """node => {
 """A place in the window where a part of the drawing lies on top."""
 
 
-def test_every_part_says_its_name_where_it_is_pointed_at(lab, page, seen):
+def test_every_part_says_its_name_where_it_is_pointed_at(page, seen):
     """In the drawing and in the list; a part of the equation lights up its term."""
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     spring = panel.get_by_role("slider", name="Spring relief (g)")
     spring.focus()
@@ -193,10 +229,10 @@ def test_every_part_says_its_name_where_it_is_pointed_at(lab, page, seen):
     assert seen.console_errors == []
 
 
-def test_stacks_equation_and_sliders_are_on_one_screen(lab, page, seen):
+def test_stacks_equation_and_sliders_are_on_one_screen(page, seen):
     """At 1280 x 720, with Lab's own bars around the notebook."""
     page.set_viewport_size({"width": 1280, "height": 720})
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.levers_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.levers_panel()")
     panel = page.locator(".bench-panel")
     panel.locator(".lesson-stacks").evaluate("node => node.scrollIntoView({ block: 'end' })")
     shown = page.locator(".jp-WindowedPanel-outer").first.bounding_box()
@@ -209,9 +245,9 @@ def test_stacks_equation_and_sliders_are_on_one_screen(lab, page, seen):
     assert seen.console_errors == []
 
 
-def test_the_uneven_piano_is_played_by_mouse_and_keys(lab, page, seen):
+def test_the_uneven_piano_is_played_by_mouse_and_keys(page, seen):
     """The struck key's terms appear as Python says them; louder keys have higher bars."""
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.uneven_piano_panel()")
+    open_lesson(page, "import balancekit as bk\nbk.lesson.uneven_piano_panel()")
     panel = page.locator(".bench-panel")
     tones = panel.locator(".lesson-tone")
     expect(tones).to_have_count(13)
@@ -232,8 +268,8 @@ def test_the_uneven_piano_is_played_by_mouse_and_keys(lab, page, seen):
     assert seen.console_errors == []
 
 
-def test_every_part_has_a_small_picture(lab, page, seen):
-    open_lesson(page, lab, "import balancekit as bk\nbk.lesson.parts_panel()")
+def test_every_part_has_a_small_picture(page, seen):
+    open_lesson(page, "import balancekit as bk\nbk.lesson.parts_panel()")
     pictures = page.locator(".lesson-pictures figure")
     expect(pictures).to_have_count(len(DRAWN_PARTS) + len(WEIGHING_WORDS))
     for word in WEIGHING_WORDS:
