@@ -228,6 +228,7 @@ def test_developers_guide_stays_short():
     assert len(lines) <= LONGEST_GUIDE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("ci", "code", "word"), [("true", 1, "error"), ("", 0, "skipped")])
 def test_a_missing_browser_fails_where_it_must_and_is_skipped_elsewhere(ci, code, word, tmp_path):
     done = subprocess.run(

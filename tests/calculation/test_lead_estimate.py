@@ -45,6 +45,7 @@ def invented(seed: int, recorded: int, from_one_end: bool = False):
     return front, pd.Series(0.3, keys.index), sticks, truth.loc[seen], truth
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("recorded", "from_one_end"),
     [(0, False), (3, False), (12, False), (40, False), (12, True), (44, True)],

@@ -94,6 +94,7 @@ def test_every_sentence_starts_with_a_capital():
     assert all(said[0].isupper() for said in verdicts["sentence"])
 
 
+@pytest.mark.slow
 def test_with_nothing_wrong_few_keyboards_have_a_key_called():
     """With nothing wrong, a rate of 0.1 means any call at all in at most 1 keyboard of 10."""
     verdicts = [meet_plan(*second_visit(seed))["verdict"] for seed in range(60)]
@@ -103,6 +104,7 @@ def test_with_nothing_wrong_few_keyboards_have_a_key_called():
     assert sum((each == TAKE_UP).any() for each in verdicts) <= 3
 
 
+@pytest.mark.slow
 def test_of_the_keys_that_are_called_few_are_called_by_chance():
     """Ten keys are really off by 5 g of friction; Benjamini and Hochberg bound the wrong calls."""
     wrong, called = 0, 0
@@ -121,6 +123,7 @@ def test_of_the_keys_that_are_called_few_are_called_by_chance():
     assert called >= 0.9 * 300
 
 
+@pytest.mark.slow
 def test_the_bands_hold_what_they_promise():
     inside = {}
     for seed in range(25):

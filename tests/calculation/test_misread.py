@@ -58,6 +58,7 @@ def test_the_smallest_misreading_that_is_told_apart_is_found_as_often_as_promise
     assert (np.abs(seen) > READINGS.beyond()).mean() == pytest.approx(0.8, abs=0.01)
 
 
+@pytest.mark.slow
 def test_weights_misread_by_five_grams_are_mostly_found_and_clean_ones_hardly_doubted():
     found, clean = 0, 0
     for seed in range(401, 409):

@@ -214,6 +214,7 @@ def test_chances_by_hand_and_the_line_between_enough_and_too_much():
     assert front.minutes[start] < front.minutes[-1]
 
 
+@pytest.mark.slow
 def test_ways_side_by_side_and_why():
     treatments, front = planned(30, 11)
     numbers = [0, len(front.ways) - 1]

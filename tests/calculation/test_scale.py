@@ -32,6 +32,7 @@ def test_a_scale_that_is_off_in_a_line_is_put_right() -> None:
     assert value == pytest.approx(37.0) and 0.1 < u < 0.101
 
 
+@pytest.mark.slow
 def test_a_corrected_load_lies_in_its_band_as_often_as_it_says() -> None:
     """1,000 scales with a scatter of 0.02 g; t with 4 degrees of freedom (JCGM 100:2008, G.3)."""
     held = []

@@ -30,6 +30,7 @@ def inside(value: Any, u: Any, truth: Any) -> float:
     return float(np.mean(np.abs(np.asarray(value) - truth) <= 1.96 * np.asarray(u)))
 
 
+@pytest.mark.slow
 def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
     """Over 60 full series: trend, own values, step and scatter, each near 95 in 100."""
     trends, values, steps, scatters, off = [], [], [], [], []
@@ -61,6 +62,7 @@ def test_scatters_that_are_left_out_change_nothing(monkeypatch) -> None:
         assert np.allclose(getattr(less, name), getattr(whole, name), rtol=1e-6), name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("keys", [KEYS[::6], KEYS[::10], np.r_[1:30, 70:89]])
 def test_keys_not_weighed_lie_in_their_band(keys: np.ndarray) -> None:
     rates = []

@@ -86,6 +86,7 @@ FOLLOWS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", FOLLOWS)
 def test_a_new_reading_is_followed_by(what, tmp_path):
     script = ADD + FOLLOWS[what]

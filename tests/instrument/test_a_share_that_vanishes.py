@@ -14,6 +14,8 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.store import PENDING, VERSIONS, open_folder, save_folder, versions_of
 from tests.instrument.test_store import some
 
+pytestmark = pytest.mark.slow
+
 STEPS = ("rename", "replace", "mkdir", "fsync", "unlink", "rmdir", "scandir", "open", "stat")
 
 

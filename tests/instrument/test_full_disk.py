@@ -63,6 +63,7 @@ def test_a_full_disk_keeps_what_is_in_memory_and_what_was_saved(small_disk):
     assert kept == bench.instrument.key_notes and len(kept) == 6
 
 
+@pytest.mark.slow
 def test_the_commands_say_that_a_disk_is_full(small_disk):
     (small_disk / "fill").write_bytes(b"x" * 250_000)
     command = [sys.executable, "-m", "balancekit", "report", str(data_folder() / ONE_KEY)]

@@ -21,6 +21,7 @@ QUICK = ("one long comment", "one long comment of marks", "one long instruction"
 """Those that the bounds must stop; the rest is tried in the benchmark."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", QUICK)
 def test_it_is_answered_within_the_bounds(name):
     file_name, make = HUGE[name]
@@ -54,6 +55,7 @@ def most_memory():
     return int(held.split()[1]) * 1024
 
 
+@pytest.mark.slow
 def test_the_bound_that_was_broken_is_named():
     for name, told in (
         ("one long comment", "mark or comment of over 50,000 characters"),

@@ -23,7 +23,7 @@ from balancekit.instrument.store import (
 )
 from tests.instrument.test_store import same, some
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="no such signal")
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(os.name == "nt", reason="no such signal")]
 
 SEED = 5
 KEYS = (10, 20)

@@ -79,6 +79,7 @@ def written(instrument: Instrument) -> set[str]:
     return {note.identity for note in instrument.notes if not note.earlier}
 
 
+@pytest.mark.slow
 @given(sides())
 @settings(max_examples=25, deadline=None)
 def test_what_is_here_already_changes_nothing(one):
@@ -86,6 +87,7 @@ def test_what_is_here_already_changes_nothing(one):
     assert to_files(merge(one, one)) == to_files(one)
 
 
+@pytest.mark.slow
 @given(sides(), sides())
 @settings(max_examples=25, deadline=None)
 def test_a_second_time_brings_nothing(one, other):
@@ -95,6 +97,7 @@ def test_a_second_time_brings_nothing(one, other):
     assert to_files(from_files(to_files(once))) == to_files(once)
 
 
+@pytest.mark.slow
 @given(sides(), sides())
 @settings(max_examples=25, deadline=None)
 def test_it_does_not_matter_who_takes_over(one, other):
@@ -103,6 +106,7 @@ def test_it_does_not_matter_who_takes_over(one, other):
     assert (there.left_out, written(there)) == (back.left_out, written(back))
 
 
+@pytest.mark.slow
 @given(sides(), sides(), sides())
 @settings(max_examples=25, deadline=None)
 def test_the_order_of_answers_does_not_matter(one, second, third):
@@ -112,6 +116,7 @@ def test_the_order_of_answers_does_not_matter(one, second, third):
     assert forth.left_out == back.left_out
 
 
+@pytest.mark.slow
 @given(sides(), sides())
 @settings(max_examples=25, deadline=None)
 def test_nothing_disappears_unless_somebody_left_it_out(one, other):

@@ -70,6 +70,7 @@ def test_what_was_understood_of_200_rows_is_there_at_once():
     assert found.rows_used == 200 and time.process_time() - began < MOST_SECONDS
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("writer", WRITERS, ids=lambda writer: writer.__name__)
 def test_each_goes_to_a_whole_report(writer, tmp_path, capsys):
     written = writer()

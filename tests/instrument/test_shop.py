@@ -45,6 +45,7 @@ def at_home(tmp_path, monkeypatch):
     monkeypatch.setenv("BALANCEKIT_HOME", str(tmp_path))
 
 
+@pytest.mark.slow
 def test_what_is_kept_at_home_comes_back_and_a_spoiled_file_is_no_shop(six, at_home, tmp_path):
     assert keep_shop(six)
     assert shop() == six
@@ -111,6 +112,7 @@ def test_what_is_kept_and_is_not_a_number_is_no_shop(six, at_home):
     assert shop() == Shop()
 
 
+@pytest.mark.slow
 def test_a_key_ratio_on_16_keys_is_known_better_with_the_shop(six):
     sharper, off = [], {"with": [], "without": []}
     for seed in range(1, 7):
@@ -126,6 +128,7 @@ def test_a_key_ratio_on_16_keys_is_known_better_with_the_shop(six):
     assert np.mean(np.square(off["with"])) < np.mean(np.square(off["without"]))
 
 
+@pytest.mark.slow
 def test_the_command_reads_names_and_switches_off(weighed, at_home, capsys):
     assert main(["usual", str(weighed)]) == DONE
     assert "6 instruments weighed before: Grand 1, Grand 2" in capsys.readouterr().out

@@ -13,6 +13,8 @@ from balancekit.instrument.bench import open_bench
 from balancekit.instrument.descriptor import to_files
 from balancekit.instrument.store import open_folder, versions_of
 
+pytestmark = pytest.mark.slow
+
 KERNEL = """
 import sys
 from balancekit.instrument.bench import open_bench

@@ -211,6 +211,7 @@ def heard(listener: Listener, kind: str, seconds: float = 25.0, also=lambda even
     raise AssertionError(f"'{kind}' was not heard.")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("form", "speed", "number"),
     [
@@ -242,6 +243,7 @@ def test_a_lost_cable_is_said_and_found_again(wired):
     assert heard(listener, "line").line.number == 0
 
 
+@pytest.mark.slow
 def test_a_silent_scale_is_said_and_a_port_is_let_go(wired):
     scale, listener = wired()
     heard(listener, "found")

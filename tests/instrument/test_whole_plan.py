@@ -35,6 +35,8 @@ from balancekit.instrument.occasion import Occasion
 from balancekit.sharing.work import work_from
 from tests.calculation.plan_reference import by_highs
 
+pytestmark = pytest.mark.slow
+
 FIRST_WITHIN_S, WHOLE_WITHIN_S = 1.0, 10.0
 # What the work on a page is allowed to take, of processor time.
 

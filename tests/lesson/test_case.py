@@ -83,6 +83,7 @@ def test_judging_by_hand():
     assert table.loc[first, "you"] == table.loc[first, "planted"]
 
 
+@pytest.mark.slow
 def test_the_flags_of_the_suite_find_most_faults():
     found = accused = 0
     for seed in range(5):

@@ -36,6 +36,7 @@ def file_of(link: str, name: str) -> str:
     return unquote(link[start:].split("utf-8,", 1)[1].split('"', 1)[0])
 
 
+@pytest.mark.slow
 def test_a_case_is_saved_handed_in_and_judged_anew():
     desk = CaseDesk(seed=6)
     assert "Compare first" in desk.link.value

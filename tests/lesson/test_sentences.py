@@ -148,6 +148,7 @@ def test_chance_alone_puts_four_of_88_beyond_two_standard_uncertainties():
     assert "four of them lie beyond two" in text_of("00_find_the_faults")
 
 
+@pytest.mark.slow
 def test_what_the_notebooks_say_of_the_demo_is_what_it_shows():
     after = text_of("08_after_the_work")
     told = bk.compare(GRAND)["sentence"]

@@ -43,6 +43,7 @@ def careful():
     return tables
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ENTERED)
 def test_the_truth_lies_within_the_stated_uncertainty(careful, name):
     """95 of 100 within 1.96 standard uncertainties (normal table); JCGM 100:2008, annex G.
@@ -54,6 +55,7 @@ def test_the_truth_lies_within_the_stated_uncertainty(careful, name):
     assert inside >= 107
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ENTERED)
 def test_readings_are_right_on_average(careful, name):
     in_u = np.array([table.loc[name, "in_u"] for table in careful])
