@@ -41,7 +41,7 @@ QUICK = (
 ROUNDS = (
     ("-n", "auto", "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit", "tests",
      FIRST_NOTEBOOK),
-    ("-n", "2", "--dist", "loadscope", "-m", "browser", "tests/browser"),
+    ("-n", "2", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "browser", "tests/browser"),
 )  # fmt: skip
 
 LAB_SETTINGS = {

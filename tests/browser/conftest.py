@@ -18,13 +18,26 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 HERE = Path(__file__).parent
 
+LONGEST_FIRST = (
+    *("test_every_notebook", "test_technician", "test_nothing_typed_is_lost", "test_report"),
+    *("test_apprentice", "test_colleague", "test_peoples_files", "test_class"),
+)
+"""Modules that take a minute or more: no browser may be left alone with one at the end."""
+
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark all tests of this folder and run them last: they are the slow ones."""
+    """Mark all tests of this folder and run them last, the longest modules of them first."""
     for item in items:
         if _is_browser_test(item):
             item.add_marker(pytest.mark.browser)
-    items.sort(key=_is_browser_test)
+    items.sort(key=_turn)
+
+
+def _turn(item: pytest.Item) -> int:
+    if not _is_browser_test(item):
+        return -1
+    name = item.path.stem
+    return LONGEST_FIRST.index(name) if name in LONGEST_FIRST else len(LONGEST_FIRST)
 
 
 def _is_browser_test(item: pytest.Item) -> bool:
