@@ -9,17 +9,32 @@ from playwright.sync_api import Page
 
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
 
+CONTRAST = "color-contrast"
+"""The slowest rule of axe-core by far; a width changes no colour."""
+COLOURS = (CONTRAST, "link-in-text-block")
+"""The rules that look at colours, which alone a theme can break."""
 
-def shuts_out(page: Page, *, least: int = 1, inside: str | None = None) -> list[str]:
+ASKED: dict[str, dict[str, Any]] = {
+    "all": RULES,
+    "all but contrast": {**RULES, "rules": {CONTRAST: {"enabled": False}}},
+    "colours": {"runOnly": {"type": "rule", "values": list(COLOURS)}},
+}
+
+
+def shuts_out(
+    page: Page, *, least: int = 1, inside: str | None = None, rules: str = "all"
+) -> list[str]:
     """Return a line for each part of the page that breaks a rule.
 
     Parameters
     ----------
     least : so many parts must have been looked at, or nothing was checked.
     inside : look only into what this CSS selector finds.
+    rules : "all"; "all but contrast" where only the width is another one; "colours" where only the
+        theme is.
     """
     context: dict[str, Any] | None = {"include": [[inside]]} if inside else None
-    found = Axe().run(page, context=context, options=RULES).response
+    found = Axe().run(page, context=context, options=ASKED[rules]).response
     assert sum(len(rule["nodes"]) for rule in found["passes"]) >= least
     return [
         f"{rule['id']}: {node['html'][:160]}"
