@@ -11,6 +11,7 @@ import math
 import os
 import re
 import time
+from itertools import product
 
 import pytest
 from finger import (
@@ -75,14 +76,11 @@ panel("Fields", *fields.values(), answer)
 """
 
 
-@pytest.mark.parametrize("where", ["one key at a time", "grid"])
-def test_readings_typed_while_the_processor_is_busy_are_stored_on_their_keys(
-    lab, page, seen, where
-):
+def test_readings_typed_while_the_processor_is_busy_are_stored_on_their_keys(lab, page, seen):
     open_notebook(page, lab, "notebooks/01_readings.ipynb")
     run_all(page)
     with busy_processor():
-        for at, speed in enumerate(SPEEDS_MS):
+        for at, (where, speed) in enumerate(product(("one key at a time", "grid"), SPEEDS_MS)):
             first = min(1 + at * KEYS, MOST_KEYS + 1 - KEYS)
             keys = range(first, first + KEYS)
             to_key(page, first)
@@ -99,7 +97,7 @@ def test_readings_typed_while_the_processor_is_busy_are_stored_on_their_keys(
             lost = wrong(typed, on_disk(lab))
             print(f"{where}, {speed} ms wanted, {each_ms:.0f} ms a press: {len(typed)} readings "
                   f"typed, {len(lost)} lost or elsewhere")  # fmt: skip
-            assert lost == {}
+            assert lost == {}, where
     wait_idle(page)
     nothing_marked(page)
     assert cell_errors(page) == [] and seen.console_errors == []
