@@ -91,9 +91,9 @@ export default () => {
       rows().forEach((row, r) => columns().forEach((column, c) => {
         const place = cell(r, c);
         if (!place) return;
-        const mark = marks[`${row.id}:${column.name}`];
+        const mark = marks[`${row.id}:${column.name}`], refused = bad.get(`${row.id}:${column.name}`);
         place.classList.toggle("doubted", Boolean(mark));
-        place.title = mark ?? "";
+        place.title = (refused === undefined ? mark : readCell(refused, column).reason) ?? "";
         place.setAttribute("aria-label",
           `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
       }));
@@ -102,6 +102,8 @@ export default () => {
     function told() {
       const row = rows()[at.row], column = columns()[at.column];
       if (!row || !column || editor) return;
+      const refused = bad.get(`${row.id}:${column.name}`);
+      if (refused !== undefined) { say(`${row.name}: ${readCell(refused, column).reason}`, true); return; }
       const mark = model.get("marks")[`${row.id}:${column.name}`];
       const fits = model.get("fits")[`${row.id}:${column.name}`];
       const take = fits ? `press T to ${fits}, ` : "";

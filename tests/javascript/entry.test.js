@@ -90,6 +90,15 @@ test("grid.js shows every reading, marks what is doubted, and refuses what is no
   press(at, cells[0], "Delete");
   const sent = kernel.sent.filter((each) => each.kind === "entries");
   assert.deepEqual(JSON.parse(JSON.stringify(sent[0].entries[0].cells)), [{ row: "1-0", column: "down_weight_g", value: null }]);
+  press(at, cells[0], "x");
+  const editor = el.querySelector("td input");
+  editor.value = "fifty";
+  press(at, editor, "Enter");
+  const says = () => el.querySelector(".bench-grid-message").textContent;
+  assert.match(says(), /is not a number/);
+  kernel.set("marks", {});  // Marks come anew a little after an entry: the reason stays.
+  assert.match(says(), /is not a number/);
+  assert.match(cells[0].title, /is not a number/);
   close();
 });
 
