@@ -93,7 +93,7 @@ def test_instruments_side_by_side_fit_every_width(browser, story, tmp_path):
         page = seen.open(path)
         assert page.locator("#side_by_side .bk-Figure").count() == 9
         fits = "width => document.documentElement.scrollWidth <= width"
-        page.wait_for_function(fits, arg=width, timeout=3000)
+        page.wait_for_function(fits, arg=width)
         assert seen.errors == []
         seen.context.close()
 

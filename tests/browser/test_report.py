@@ -85,7 +85,7 @@ def test_it_opens_with_the_network_cut_and_asks_for_nothing(offline, report):
         page.set_viewport_size({"width": width, "height": 900})
         # A chart follows a narrower window a moment later.
         fits = "width => document.documentElement.scrollWidth <= width"
-        page.wait_for_function(fits, arg=width, timeout=3000)
+        page.wait_for_function(fits, arg=width)
 
 
 def test_sliders_give_the_numbers_of_python(offline, report, story):
@@ -238,7 +238,7 @@ def fits_every_width(page: Page, last: int) -> None:
         page.set_viewport_size({"width": width, "height": 900})
         # A chart follows a narrower window a moment later.
         fits = "width => document.documentElement.scrollWidth <= width"
-        page.wait_for_function(fits, arg=width, timeout=10_000)
+        page.wait_for_function(fits, arg=width)
 
 
 def test_two_people_answer_each_other_three_times(browser, story, report, tmp_path):
