@@ -117,4 +117,5 @@ if not TYPE_CHECKING:  # a checker shall know no name but those above
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__, *_PARTS, *_NAMES})
+    own = (name for name in globals() if name.startswith("__"))
+    return sorted({*own, *__all__, *_PARTS, *_NAMES})

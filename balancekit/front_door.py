@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, overload
 if TYPE_CHECKING:
     import pandas as pd
 
+    from balancekit.calculation.problems import Problem
     from balancekit.instrument.believed import Believed
     from balancekit.instrument.choices.chosen_way import ChosenWay
     from balancekit.instrument.choices.hammer_choice import HammerChoice
@@ -55,11 +56,15 @@ def read(
 
     import pandas as pd
 
+    from balancekit.calculation.problems import BalancekitError
     from balancekit.instrument.model import BenchSettings, Instrument
 
     if isinstance(source, pd.DataFrame):
         settings = BenchSettings(88 if key_count is None else key_count, first_note, action)
-        instrument = Instrument(settings=settings).with_readings(_with_key(source))
+        try:
+            instrument = Instrument(settings=settings).with_readings(_with_key(source))
+        except BalancekitError as error:
+            raise BalancekitError([_of_table(each) for each in error.problems]) from error
     else:
         from balancekit.instrument.disk import typed_path
         from balancekit.sharing.receive import Settings, receive
@@ -67,6 +72,14 @@ def read(
         told = Settings(key_count, first_note, action, answers or {})
         instrument = receive(typed_path(source), told).instrument
     return instrument if title is None else replace(instrument, title=title)
+
+
+def _of_table(problem: Problem) -> Problem:
+    """Return a problem of a file of readings as one of a table: rows in place of lines."""
+    from dataclasses import replace
+
+    row = "" if problem.line is None or problem.line < 2 else f" row {problem.line - 1}"
+    return replace(problem, file=f"the table{row}", line=None)
 
 
 def _with_key(table: pd.DataFrame) -> pd.DataFrame:

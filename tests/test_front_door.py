@@ -42,7 +42,9 @@ def test_linear_algebra_has_one_thread_unless_somebody_says_otherwise():
 
 def test_every_name_is_there_and_is_offered():
     assert {name for name in bk.__all__ if not hasattr(bk, name)} == set()
-    assert set(bk.__all__) <= set(dir(bk))
+    offered = {name for name in dir(bk) if not name.startswith("__")}
+    parts = {"calculation", "instrument", "charts", "panels", "sharing", "lesson"}
+    assert offered == {*bk.__all__, *parts, "open_bench"}
     assert all(getattr(bk, name).__doc__ for name in bk.__all__)
     with pytest.raises(AttributeError, match="Did you mean: 'read'"):
         bk.raed  # noqa: B018 - the misspelling is the test
@@ -107,8 +109,18 @@ def test_a_table_is_read_in_any_order_of_its_columns(readings):
     [("strike_wieght_g", "strike_weight_g"), ("Key_Ratio", "key_ratio"), ("nota", "note")],
 )
 def test_a_misspelt_column_is_named_with_the_nearest(readings, misspelt, right):
-    with pytest.raises(bk.BalancekitError, match=f"'{misspelt}': Did you mean '{right}'"):
+    with pytest.raises(bk.BalancekitError, match=f"'{misspelt}': Did you mean '{right}'") as told:
         bk.read(readings.rename(columns={right: misspelt}))
+    assert str(told.value).startswith("the table: ")
+
+
+def test_a_wrong_cell_of_a_table_is_named_by_its_row_and_key(readings):
+    row = readings["key"].tolist().index(40)
+    wrong = readings.copy()
+    wrong.loc[row, "down_weight_g"] = -5.0
+    said = rf"^the table row {row + 1}, key 40, down_weight_g: '-5.0'"
+    with pytest.raises(bk.BalancekitError, match=said):
+        bk.read(wrong)
 
 
 def test_a_misspelt_quantity_kind_or_field_is_named_with_the_nearest(instrument):
