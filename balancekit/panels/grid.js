@@ -97,9 +97,11 @@ export default () => {
         place.setAttribute("aria-label",
           `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
       }));
-      told();
+      told(false);
     }
-    function told() {
+    /** Say what is to be said of the cell in hand; what was done stays said until another is. */
+    function told(moved = true) {
+      if (!moved && message.textContent && !message.textContent.startsWith("◆")) return;
       const row = rows()[at.row], column = columns()[at.column];
       if (!row || !column || editor) return;
       const refused = bad.get(`${row.id}:${column.name}`);
@@ -184,6 +186,7 @@ export default () => {
       return true;
     }
 
+    const cells = (count) => `${count} ${count === 1 ? "cell" : "cells"}`;
     function paste(text) {
       const block = text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n")
         .map((line) => line.split("\t"));
@@ -197,11 +200,13 @@ export default () => {
         else taken.push({ row: row.id, column: column.name, value: read.value });
       }));
       if (refused.length) {
-        say(`Nothing pasted. ${refused.length} cell(s) cannot be read: ${refused.slice(0, 3).join(" ")}`, true);
+        say(`Nothing pasted. ${cells(refused.length)} cannot be read: ${refused.slice(0, 3).join(" ")}`, true);
         return;
       }
+      for (const { row, column } of taken) bad.delete(`${row}:${column}`);
       if (taken.length) put({ cells: taken });
-      say(`Pasted ${taken.length} cells.` + (over ? ` ${over} beyond the table were left out.` : ""));
+      showValues();
+      say(`Pasted ${cells(taken.length)}.` + (over ? ` ${over} beyond the table were left out.` : ""));
     }
 
     root.addEventListener("keydown", (event) => {

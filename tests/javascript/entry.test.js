@@ -99,6 +99,19 @@ test("grid.js shows every reading, marks what is doubted, and refuses what is no
   kernel.set("marks", {});  // Marks come anew a little after an entry: the reason stays.
   assert.match(says(), /is not a number/);
   assert.match(cells[0].title, /is not a number/);
+  const paste = (text) => {
+    const event = new at.window.Event("paste", { bubbles: true, cancelable: true });
+    cells[0].dispatchEvent(Object.assign(event, { clipboardData: { getData: () => text } }));
+  };
+  paste("sixty");
+  assert.match(says(), /Nothing pasted. 1 cell cannot be read/);
+  kernel.set("marks", {});
+  assert.match(says(), /Nothing pasted/);
+  paste("53\n54");  // Takes the place of the text that was refused, and stays said.
+  assert.deepEqual(cells.map((each) => each.textContent), ["53", "", "54", ""]);
+  assert.equal(cells[0].classList.contains("refused"), false);
+  kernel.set("marks", { "2-0:down_weight_g": "down weight 54 g, expected 49 g" });
+  assert.equal(says(), "Pasted 2 cells.");
   close();
 });
 
