@@ -54,6 +54,50 @@ def test_uncertainty_of_few_steps_is_the_published_one(n):
         assert found.step_u == pytest.approx(found.step * part / 2, rel=1e-12)
 
 
+SAW = pd.Series([9, 8, 9, 8, 9, 8, 9.0], range(1, 8))
+"""Seven naturals: six steps of 1 g, half of them up."""
+SAW_U = pd.Series([0.3, np.nan, 0.4, 0.4, 0.4, 0.4, 1.2], SAW.index)
+"""Squares at both ends of each step: 0.09, 0.16, 0.32, 0.32, 0.32 and 1.60, 2.81 in all."""
+
+
+def test_one_saw_worked_out_by_hand():
+    white = pd.Series("natural", SAW.index)
+    found = find_evenness(SAW, SAW_U, white)
+    assert (found.step, found.steps) == (1.0, 6)
+    assert found.weighing**2 == pytest.approx(2.81 / 6)
+    assert found.real**2 == pytest.approx(1 - 2.81 / 6)
+    assert found.ratio == pytest.approx((6 / 2.81) ** 0.5)
+    exact = find_evenness(SAW, 0 * SAW, white)
+    assert exact.real == exact.step == 1.0 and np.isnan(exact.ratio)
+    # What is only expected has its uncertainty put on: 1 + 2.81 / 6, then 0.5 of the next weighing.
+    then = expected_evenness(SAW, SAW_U, 0 * SAW + 0.5, white)
+    assert then.real**2 == pytest.approx(1 + 2.81 / 6)
+    assert then.weighing**2 == pytest.approx(0.5)
+    assert then.ratio**2 == pytest.approx((1.5 + 2.81 / 6) / 0.5)
+    assert np.isnan(expected_evenness(SAW, SAW_U, 0 * SAW, white).ratio)
+
+
+@pytest.mark.parametrize(("keys", "told"), [(5, False), (6, True)])
+def test_five_steps_are_enough_and_four_are_not(keys, told):
+    # Steps of -1, 1, -1, 1, -1: the mean is -0.2, so the squares are 3 x 0.64 + 2 x 1.44 = 4.80.
+    few, white = SAW.iloc[:keys], pd.Series("natural", SAW.index[:keys])
+    for found in (find_evenness(few, 0 * few, white),
+                  expected_evenness(few, 0 * few, 0 * few + 0.5, white)):  # fmt: skip
+        assert found.steps == keys - 1
+        assert np.isfinite(found.step) == told
+    if told:
+        assert find_evenness(few, 0 * few, white).step ** 2 == pytest.approx(4.8 / 5)
+
+
+def test_a_table_without_uncertainties_is_taken_as_exact():
+    table = pd.DataFrame({"friction_g": SAW, "colour": "natural"})
+    row = evenness_table(table, ("friction_g", "strike_weight_g"))
+    assert row.index.tolist() == ["friction_g"]
+    assert row.loc["friction_g", ["step", "weighing", "real"]].tolist() == [1.0, 0.0, 1.0]
+    uneven = evenness_table(table.assign(friction_u_g=SAW_U)).loc["friction_g"]
+    assert uneven["weighing"] ** 2 == pytest.approx(2.81 / 6)
+
+
 def test_real_scatter_is_found_beneath_the_weighing():
     draw = np.random.default_rng(2)
     real, u = 0.8, 0.5
