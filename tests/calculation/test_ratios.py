@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from balancekit.calculation import balance
 from balancekit.calculation.generator import invent, weigh
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.quantities import QUANTITIES
 from balancekit.calculation.ratios import (
     Ratio,
     find_action_ratio_by_added_mass,
@@ -85,16 +86,32 @@ def test_missing_reading_gives_missing_ratio(
 def test_impossible_readings_are_said_all_at_once(
     find: Any, readings: dict[str, float], stated: dict[str, float], expected: float
 ) -> None:
-    name, value = next(iter(readings.items()))
     keys = pd.Index([3, 4, 5], name="key")
-    spoilt = {n: pd.Series(v, keys) for n, v in readings.items()}
-    spoilt[name] = pd.Series([value, float("inf"), -1e4], keys)
-    with pytest.raises(BalancekitError) as caught:
-        find(**spoilt, **(stated | {next(iter(stated)): -0.1}))
-    problems = caught.value.problems
-    assert [(p.key, p.column) for p in problems[:2]] == [(4, name), (5, name)]
-    assert all("Give" in p.advice for p in problems)
-    assert problems[2].message == "The standard uncertainty is -0.1."
+    for name, value in readings.items():
+        spoilt = {n: pd.Series(v, keys) for n, v in readings.items()}
+        spoilt[name] = pd.Series([value, float("inf"), -1e4], keys)
+        for u_name in stated:
+            doubtful = {u_name: pd.Series([0.1, 0.1, -0.1], keys)}
+            with pytest.raises(BalancekitError) as caught:
+                find(**spoilt, **(stated | doubtful))
+            problems = caught.value.problems
+            assert [(p.key, p.column) for p in problems] == [(4, name), (5, name), (5, u_name)]
+            assert all("Give" in p.advice for p in problems)
+            assert problems[2].message == "The standard uncertainty is -0.1."
+
+
+@pytest.mark.parametrize("end", ["minimum", "maximum"])
+def test_a_reading_at_the_edge_of_what_can_be_is_taken(end: str) -> None:
+    arm_mm = getattr(QUANTITIES["arm_mm"], end)
+    found = find_key_ratio_by_ruler(
+        capstan_arm_mm=arm_mm / 2, arm_mm=arm_mm, capstan_arm_u_mm=0.0, arm_u_mm=0.0
+    )
+    assert found == (0.5, 0.0)
+    with pytest.raises(BalancekitError, match="Arm"):
+        find_key_ratio_by_ruler(
+            capstan_arm_mm=arm_mm / 2, arm_mm=arm_mm + (1 if end == "maximum" else -1),
+            capstan_arm_u_mm=0.0, arm_u_mm=0.0,
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize("place", range(len(READINGS)))
