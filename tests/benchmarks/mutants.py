@@ -8,6 +8,11 @@ alone, such as a message, is counted apart: a test that holds every word would o
 Ends with 1 if less than 95 of 100 of the other changes are seen, or some were not tried to the
 end; each that is not seen is printed. About 1.5 changes a second on two cores. It needs mutmut:
 ``pip install -c constraints.txt -e ".[mutation]"``.
+
+Of 100 changes seen when last measured, with the tests of that name in tests/calculation: balance
+96.3 (with test_uncertainty and tests/validation/test_uncertainties_package), ratios 96.8 (with the
+latter). What is not seen there changes no result: the sign of a slope that is squared, a kind of
+number that numpy finds by itself, the words of an advice.
 """
 
 from __future__ import annotations

@@ -87,6 +87,19 @@ def test_five_steps_are_enough_and_four_are_not(keys, told):
         assert np.isfinite(found.step) == told
     if told:
         assert find_evenness(few, 0 * few, white).step ** 2 == pytest.approx(4.8 / 5)
+        then = expected_evenness(few, 0 * few, 0 * few + 0.5, white)
+        assert then.step**2 == pytest.approx(4.8 / 5 + 0.5)
+
+
+def test_occasions_stand_below_each_other_by_quantity():
+    late = pd.DataFrame({"friction_g": SAW, "down_weight_g": SAW, "colour": "natural"})
+    told = compare_evenness({"as found": late, "after the work": late.assign(strike_weight_g=SAW)})
+    assert told.index.tolist() == list(range(5))
+    assert [*zip(told["quantity"], told["occasion"], strict=True)] == [
+        ("down_weight_g", "as found"), ("down_weight_g", "after the work"),
+        ("friction_g", "as found"), ("friction_g", "after the work"),
+        ("strike_weight_g", "after the work"),
+    ]  # fmt: skip
 
 
 def test_a_table_without_uncertainties_is_taken_as_exact():
