@@ -234,7 +234,7 @@ def test_hostile_notes_names_and_pictures_stay_inert_everywhere(browser, tmp_pat
         assert re.search(rb"/JS\b", raw) is None
 
 
-def test_twenty_notes_open_at_most_half_as_slowly_again(browser, story, tmp_path):
+def test_twenty_notes_open_at_most_a_quarter_more_slowly(browser, story, tmp_path):
     kept, clean = prepared(telephone_picture(), "a.jpg")
     held = story.instrument.with_photographs({kept: clean}).with_notes(
         *(
@@ -248,7 +248,7 @@ def test_twenty_notes_open_at_most_half_as_slowly_again(browser, story, tmp_path
         paths[name] = tmp_path / f"{name}.html"
         paths[name].write_text(build_report(each, story=Story(each)), encoding="utf-8")
     took: dict[str, list[float]] = {"none": [], "twenty": []}
-    for _ in range(3):
+    for _ in range(5):
         for name, path in paths.items():
             seen = Offline(browser)
             began = time.perf_counter()
@@ -257,4 +257,4 @@ def test_twenty_notes_open_at_most_half_as_slowly_again(browser, story, tmp_path
             seen.context.close()
     assert paths["twenty"].read_text().count('class="signature"') == 20
     # The least of each: what else the machine does only adds, and adds to either by chance.
-    assert min(took["twenty"]) < 1.5 * min(took["none"]), took
+    assert min(took["twenty"]) < 1.25 * min(took["none"]), took

@@ -94,10 +94,8 @@ def test_five_steps_are_enough_and_four_are_not(keys, told):
 def test_occasions_stand_below_each_other_by_quantity():
     late = pd.DataFrame({"friction_g": SAW, "down_weight_g": SAW, "colour": "natural"})
     told = compare_evenness({"as found": late, "after the work": late.assign(strike_weight_g=SAW)})
-    assert told.index.tolist() == list(range(5)) and told.columns[:2].tolist() == [
-        "quantity",
-        "occasion",
-    ]
+    assert told.index.tolist() == list(range(5))
+    assert told.columns[:2].tolist() == ["quantity", "occasion"]
     assert [*zip(told["quantity"], told["occasion"], strict=True)] == [
         ("down_weight_g", "as found"), ("down_weight_g", "after the work"),
         ("friction_g", "as found"), ("friction_g", "after the work"),

@@ -98,6 +98,10 @@ def test_impossible_readings_are_said_all_at_once(
             assert [(p.key, p.column) for p in problems] == [(4, name), (5, name), (5, u_name)]
             assert all("Give" in p.advice for p in problems)
             assert problems[2].message == "The standard uncertainty is -0.1."
+            with pytest.raises(BalancekitError) as caught:
+                find(**readings, **(stated | {u_name: -0.1}))
+            (problem,) = caught.value.problems
+            assert (problem.key, problem.column) == (None, u_name)
 
 
 @pytest.mark.parametrize("end", ["minimum", "maximum"])
