@@ -8,7 +8,7 @@ import numpy as np
 
 from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.usual import USUAL_OF, UsualEvidence
-from balancekit.calculation.irregularities.trend_grid import Floats, lines
+from balancekit.calculation.course import Floats, lines
 from balancekit.calculation.problems import refuse
 from balancekit.instrument.believed import BELIEVED, Believed, believe
 from balancekit.instrument.descriptor import identified
@@ -50,9 +50,7 @@ def evidence_of(instrument: Instrument) -> dict[str, UsualEvidence]:
         return {}
     findings = find_all(instrument, 0, reading_table(instrument), usual={})
     believed = believe(instrument, 0, findings)
-    count = len(believed.table)
-    places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    shapes = lines(places, (believed.table["colour"] == "natural").to_numpy())
+    shapes = lines((believed.table["colour"] == "natural").to_numpy())
     take = np.asarray(np.linalg.pinv(shapes), dtype=np.float64)
     return {
         name: _told(take, believed, findings.courses[name], name)

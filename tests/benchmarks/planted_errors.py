@@ -305,9 +305,9 @@ PLANTED = tuple(
         ),
         (
             "trend_by_others",
-            "calculation.irregularities.trend_grid",
-            "bends = shapes[:, kept] / np.sqrt(sizes[kept])",
-            "bends = shapes[:, kept] / sizes[kept]",
+            "calculation.course",
+            "bends = shapes[:, 2:] / np.sqrt(sizes[2:])",
+            "bends = shapes[:, 2:] / sizes[2:]",
         ),
         (
             "outliers_by_statsmodels",

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.irregularities.trend import EXPECTED, Trend, fit_trend
+from balancekit.calculation.course import EXPECTED
+from balancekit.calculation.irregularities.trend import Trend, fit_trend
 from balancekit.calculation.keyboard import keyboard
 
 BOARD = keyboard()

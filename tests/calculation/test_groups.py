@@ -9,11 +9,7 @@ import pytest
 from scipy.stats import Covariance, multivariate_normal
 
 from balancekit.calculation.believed import search as search_module
-from balancekit.calculation.believed.expected_course import (
-    course_lines,
-    neighbour_errors,
-    smooth_shapes,
-)
+from balancekit.calculation.believed.expected_course import neighbour_errors
 from balancekit.calculation.believed.groups import (
     find_runs,
     find_shared_runs,
@@ -22,7 +18,7 @@ from balancekit.calculation.believed.groups import (
 from balancekit.calculation.believed.running_sums import of_runs
 from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.search import Search
-from balancekit.calculation.irregularities.trend import EXPECTED
+from balancekit.calculation.course import EXPECTED, course_lines, smooth_shapes
 from balancekit.calculation.keyboard import keyboard
 from tests.benchmarks.invented_pianos import invent
 
@@ -36,7 +32,7 @@ LIMITS = (search_module._HOPELESS, search_module._NEEDLESS)
 
 def search(values: np.ndarray, where: np.ndarray = READ) -> Search:
     noise = np.full(len(where), ERROR**2)
-    return Search(where, values[where], noise, NATURALS, PLACES, SIZES)
+    return Search(where, values[where], noise, NATURALS, SIZES)
 
 
 def series(seed: int, *shifted: tuple[int, int, float]) -> np.ndarray:
@@ -49,7 +45,7 @@ def series(seed: int, *shifted: tuple[int, int, float]) -> np.ndarray:
 def written_out(sought: Search, runs: list[Run]) -> np.ndarray:
     """Return the log density of the readings at every point of the grid, groups included."""
     wide = [100 * (np.ptp(series(1)[READ]) + SIZES.change), SIZES.change, SIZES.step, SIZES.step]
-    course = course_lines(PLACES, NATURALS)[READ] * wide
+    course = course_lines(NATURALS)[READ] * wide
     bends = smooth_shapes(88)[READ]
     shifts = [SIZES.step * run.column(NATURALS)[READ] for run in runs]
     found = []
@@ -144,7 +140,6 @@ def test_points_that_are_left_out_change_nothing(shape, monkeypatch) -> None:
             read,
             np.full(88, 0.2**2),
             NATURALS,
-            PLACES,
             EXPECTED["wippen_weight_g"],
         )
         found = []

@@ -10,10 +10,10 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.believed.expected_course import smooth_shapes
 from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.joint import MODEL_PARTS, Known, System
-from balancekit.calculation.irregularities.trend import EXPECTED, fit_table
+from balancekit.calculation.course import EXPECTED, smooth_shapes
+from balancekit.calculation.irregularities.trend import fit_table
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.sampling import SAMPLED
 from tests.benchmarks.flag_rates import with_results

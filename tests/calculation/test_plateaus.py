@@ -5,14 +5,10 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from balancekit.calculation.believed.expected_course import (
-    course_lines,
-    neighbour_errors,
-    smooth_shapes,
-)
+from balancekit.calculation.believed.expected_course import neighbour_errors
 from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.search import Search
-from balancekit.calculation.irregularities.trend import EXPECTED
+from balancekit.calculation.course import EXPECTED, course_lines, smooth_shapes
 from balancekit.calculation.proof import plateaus
 from balancekit.calculation.proof.evenness import compare_evenness, find_evenness, with_plateaus
 from balancekit.calculation.proof.plateaus import (
@@ -70,7 +66,7 @@ def test_how_far_runs_stand_off_is_what_statsmodels_says(monkeypatch) -> None:
     search, runs, shifts = seen[-1]
     naturals = ~SHARP
     wide = [100 * (np.ptp(values) + SIZES.change), SIZES.change, SIZES.step, SIZES.step]
-    course = course_lines(PLACES, naturals) * wide
+    course = course_lines(naturals) * wide
     columns = np.column_stack([run.column(naturals) for run in runs])
     prior = np.zeros((len(runs), KEYS))
     fits = []

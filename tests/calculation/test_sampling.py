@@ -13,8 +13,9 @@ import pandas as pd
 import pytest
 
 from balancekit.calculation import balance
+from balancekit.calculation.course import EXPECTED
 from balancekit.calculation.generator import Recipe, invent, weigh
-from balancekit.calculation.irregularities.trend import EXPECTED, fit_trend
+from balancekit.calculation.irregularities.trend import fit_trend
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, uncertainty_name

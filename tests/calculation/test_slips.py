@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from balancekit.calculation.course import EXPECTED
 from balancekit.calculation.irregularities.advice import ABOVE, BELOW
 from balancekit.calculation.irregularities.key_case import Flag
 from balancekit.calculation.irregularities.slips import (
@@ -21,7 +22,7 @@ from balancekit.calculation.irregularities.slips import (
     find_flags,
     flag_table,
 )
-from balancekit.calculation.irregularities.trend import EXPECTED, fit_column, fit_table
+from balancekit.calculation.irregularities.trend import fit_column, fit_table
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.instrument import demo
 from balancekit.instrument.model import BenchSettings, Instrument

@@ -12,7 +12,7 @@ from statsmodels.datasets import nile
 
 from balancekit.calculation.believed.groups import find_runs
 from balancekit.calculation.believed.search import Search
-from balancekit.calculation.irregularities.trend_grid import Sizes
+from balancekit.calculation.course import Sizes
 
 GUARDS = ("balancekit.calculation.believed.groups.find_runs",)
 
@@ -23,11 +23,10 @@ YEARS = FLOW["year"].to_numpy(dtype=int)
 def search_of(values: np.ndarray) -> Search:
     """The flow as a series over a keyboard of naturals; what is read off is taken as exact."""
     count = len(values)
-    places = np.linspace(-0.5, 0.5, count)
     sizes = Sizes(change=50, bend=2, step=250, scatter=150)  # level, with no course that bends
     return Search(
         np.arange(count), values - np.median(values), np.ones(count), np.ones(count, dtype=bool),
-        places, sizes,
+        sizes,
     )  # fmt: skip
 
 

@@ -14,7 +14,8 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from balancekit.calculation.irregularities.trend_grid import Sizes, deviation, solve_grid
+from balancekit.calculation.course import Sizes, bend_shapes
+from balancekit.calculation.irregularities.trend_grid import deviation, solve_grid
 
 GUARDS = (
     "balancekit.calculation.irregularities.trend_grid.deviation",
@@ -41,9 +42,11 @@ def test_deviations_and_outliers_are_the_same(data: object) -> None:
     theirs = stats.norm.ppf(stats.t.cdf(test[:, 0], freedom))
 
     spread = float(np.std(model.resid))
+    count = len(x)
+    line = np.column_stack([np.ones(count), (x - x.mean()) / np.ptp(x), np.zeros((count, 2))])
     grid = solve_grid(
-        np.arange(len(x)), y - y.mean(), np.zeros(len(x)), np.ones(len(x), dtype=bool),
-        (x - x.mean()) / np.ptp(x), Sizes(1e6, 1.0, 1e-9, spread), (2 * spread, 1e-9),
+        np.arange(count), y - y.mean(), np.zeros(count), line, bend_shapes(count),
+        Sizes(1e6, 1.0, 1e-9, spread), (2 * spread, 1e-9),
     )  # fmt: skip
     ours = deviation(grid.values, *grid.without_own())
     assert ours == pytest.approx(theirs, rel=0.03, abs=0.05)

@@ -11,7 +11,8 @@ import importlib.resources
 import numpy as np
 import pytest
 
-from balancekit.calculation.irregularities.trend_grid import Sizes, SolvedGrid, solve_grid
+from balancekit.calculation.course import Sizes, bend_shapes
+from balancekit.calculation.irregularities.trend_grid import SolvedGrid, solve_grid
 from balancekit.calculation.weighing.scale import fit_line
 
 GUARDS = (
@@ -30,9 +31,10 @@ FREE_LINE = Sizes(change=1e7, bend=1.0, step=1e-9, scatter=1.0)
 
 def straight(places: np.ndarray, values: np.ndarray, scatter: float) -> SolvedGrid:
     """Fit a line, with bends of no size, to the first places; the last two are predicted."""
-    used = np.arange(len(values))
+    used, count = np.arange(len(values)), len(places)
+    line = np.column_stack([np.ones(count), places, np.zeros((count, 2))])
     return solve_grid(
-        used, values, np.zeros(len(values)), np.ones(len(places), dtype=bool), places,
+        used, values, np.zeros(len(values)), line, bend_shapes(count),
         FREE_LINE, (scatter, 1e-12),
     )  # fmt: skip
 

@@ -7,7 +7,7 @@
   Time Series Analysis by State Space Methods; on the Nile data set that it carries.
 - scipy, make_smoothing_spline: the same with a curve in place of separate keys; Nile again.
 
-The first bends of 26 keys are all its bends, so that there nothing is left out.
+All bends of 26 keys are taken there, so that nothing is left out.
 """
 
 from typing import Any
@@ -19,23 +19,17 @@ from scipy.interpolate import make_smoothing_spline
 from sklearn.gaussian_process import GaussianProcessRegressor
 from statsmodels.tsa.filters.hp_filter import hpfilter
 
-from balancekit.calculation.irregularities.trend_grid import (
-    Sizes,
-    SolvedGrid,
-    bend_shapes,
-    lines,
-    log_prior,
-    solve_grid,
-)
+from balancekit.calculation.course import Sizes, bend_shapes, course_lines, smooth_shapes
+from balancekit.calculation.irregularities.trend_grid import SolvedGrid, log_prior, solve_grid
 from tests.calculation.given_kernel import Given
 
 GUARDS = (
     "balancekit.calculation.irregularities.trend_grid.solve_grid",
     "balancekit.calculation.irregularities.trend_grid.log_prior",
+    "balancekit.calculation.course.bend_shapes",
 )
 
 KEYS = 26
-PLACE = np.arange(KEYS) / (KEYS - 1) - 0.5
 ALL = np.arange(KEYS)
 LINE_ONLY = Sizes(change=1e5, bend=1, step=1e-6, scatter=1)
 """A line that is free, and no step."""
@@ -55,26 +49,25 @@ def solve(
     """Solve with one scatter and one bend: the largest of each, the last on the grid."""
     return solve_grid(
         np.asarray(used), np.asarray(values, dtype=float), np.broadcast_to(noise, len(used)) * 1.0,
-        np.ones(KEYS, dtype=bool), PLACE, LINE_ONLY, (scatter, bend),
+        course_lines(np.ones(KEYS, dtype=bool)), bend_shapes(KEYS), LINE_ONLY, (scatter, bend),
     )  # fmt: skip
 
 
 def test_scikit_learn_gives_the_same_trend_band_and_likelihood() -> None:
     """88 keys, naturals and sharps, errors that differ, some keys not weighed."""
     draw = np.random.default_rng(0)
-    naturals = np.arange(88) % 12 < 7
-    places = np.arange(88) / 87 - 0.5
+    lines, shapes = course_lines(np.arange(88) % 12 < 7), smooth_shapes(88)
     used = np.sort(draw.choice(88, 60, replace=False))
     noise = draw.uniform(0.2, 0.8, 60) ** 2
     expected = Sizes(change=4, bend=1, step=1, scatter=0.5)
-    values = 2 * np.sin(4 * places[used]) + draw.normal(0, 0.7, 60)
-    grid = solve_grid(used, values, noise, naturals, places, expected, (0.5, 1.0))
+    values = 2 * np.sin(4 * lines[used, 1]) + draw.normal(0, 0.7, 60)
+    grid = solve_grid(used, values, noise, lines, shapes, expected, (0.5, 1.0))
 
     level = 1e3
-    fixed = lines(places, naturals) * [level, expected.change, expected.step]
+    fixed = lines * [level, expected.change, expected.step, expected.step]
     likelihoods = []
     for bend_at in (-1, -3):
-        bends = bend_shapes(88) * grid.bend[bend_at]
+        bends = shapes * grid.bend[bend_at]
         table = fixed @ fixed.T + bends @ bends.T
         machine = GaussianProcessRegressor(Given(table), alpha=noise + 0.25, optimizer=None)
         machine.fit(used[:, None], values)

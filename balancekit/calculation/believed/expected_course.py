@@ -1,4 +1,4 @@
-"""What is expected of one series before groups are sought in it: course, scatter and errors."""
+"""What is expected of one series before groups are sought in it: scatter and errors."""
 
 from __future__ import annotations
 
@@ -8,14 +8,11 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
+from balancekit.calculation.course import Floats
 
 USUAL_SCATTER, WITHIN = 0.7, 0.6
 # Our own choice, no source: what is expected is wide on purpose, so half of all instruments scatter
 # less than 0.7 of it; two in three lie within a factor of 1.8 of that, 95 of 100 within 3.2.
-
-_MOST_SLOW = 12
-# The thirteenth is 500 times smaller than the first; on 88 keys it repeats every 12 keys.
 
 _FAR = 3.5
 # Our own choice: a reading counts at most this many robust standard deviations off the median
@@ -59,29 +56,6 @@ def error_axes(where: NDArray[np.intp], noise: Floats, share: float) -> Axes:
     each = np.sqrt(noise)
     square, axes = np.linalg.eigh(neighbour_errors(where, share) * each[:, None] * each)
     return square, axes
-
-
-@lru_cache(maxsize=32)
-def smooth_shapes(count: int) -> Floats:
-    """Return the bends of ``bend_shapes``, the shorter ones still smaller.
-
-    Their size falls with the cube of their number, as in a course whose third differences are
-    independent: it follows a slow wave, and not a step.
-    """
-    bends = bend_shapes(count)
-    slow = (bends / np.arange(2, bends.shape[1] + 2))[:, :_MOST_SLOW]
-    result: Floats = slow / np.sqrt(np.mean(np.sum(slow**2, axis=1)))
-    return result
-
-
-def course_lines(places: Floats, naturals: NDArray[np.bool_]) -> Floats:
-    """Return level, change and step, and how a step changes over the keyboard, (K, 4).
-
-    Where the sharps have another ratio, what it makes of a weight falls over the keyboard as the
-    weight does: the step between the colours changes, and no run of sharps is shifted.
-    """
-    plain = lines(places, naturals)
-    return np.column_stack([plain, plain[:, 1] * plain[:, 2]])
 
 
 def log_prior_of_scatter(sizes: Floats, middle: float, within: float) -> Floats:

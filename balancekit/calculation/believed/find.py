@@ -13,8 +13,8 @@ from balancekit.calculation.believed.groups import find_runs, find_shared_runs
 from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.search import Search, search_of
 from balancekit.calculation.believed.usual import Usual
+from balancekit.calculation.course import Floats
 from balancekit.calculation.irregularities.trend import as_read, fit_table
-from balancekit.calculation.irregularities.trend_grid import Floats
 from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import uncertainty_name
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio

@@ -36,7 +36,7 @@ from balancekit.calculation.believed.joint import (
     balance_slopes,
     prior_of,
 )
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 
 FRONT, BALANCE = "front_weight_g", "balance_weight_g"
 

@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from balancekit.calculation.believed.running_sums import of_runs
 from balancekit.calculation.believed.runs import FEWEST_KEYS, Look, Run, odds_of
 from balancekit.calculation.believed.search import Search
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 
 _LIKELY = 60
 # Our own choice: of so many runs that are liked best a group's ends are told, and the shift that

@@ -26,7 +26,7 @@ JCGM 100:2008, 5.1.2, first order. West, Journal of the Royal Statistical Societ
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -35,16 +35,17 @@ import scipy
 from numpy.typing import NDArray
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.believed.expected_course import (
-    course_lines,
-    neighbour_errors,
-    smooth_shapes,
-)
+from balancekit.calculation.believed.expected_course import neighbour_errors
 from balancekit.calculation.believed.find import Course
 from balancekit.calculation.believed.runs import columns
 from balancekit.calculation.believed.usual import Usual
-from balancekit.calculation.irregularities.trend import EXPECTED, Trend, as_read
-from balancekit.calculation.irregularities.trend_grid import Floats, bend_shapes, lines
+from balancekit.calculation.course import (
+    EXPECTED,
+    Floats,
+    course_columns,
+    lines,
+)
+from balancekit.calculation.irregularities.trend import Trend, as_read
 from balancekit.calculation.quantities import uncertainty_name
 
 MODEL_PARTS = (
@@ -306,34 +307,31 @@ def prior_of(name: str, table: pd.DataFrame, known: Known, plain: bool = False) 
     spoiled = {key for key, what in known.slips if what != "friction_g"}
     naturals = (table["colour"] == "natural").to_numpy()
     count, sizes, trend = len(table), EXPECTED[name], known.trends.get(name)
-    middle, scatter, bend, spread = _USUAL_RATIO, sizes.scatter, sizes.bend, sizes.change
-    steps, shapes = np.zeros((count, 0)), bend_shapes(count)
+    middle, spread, steps = _USUAL_RATIO, sizes.change, np.zeros((count, 0))
     own = np.full(count, 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
     if trend is not None:
         reading = trend.reading.to_numpy()
         reading = reading[np.isfinite(reading)]
         middle = float(np.median(reading))
         scatter = float(np.hypot(trend.scatter, trend.scatter_u))
-        bend = float(np.hypot(trend.bend, trend.bend_u))
+        sizes = replace(sizes, scatter=scatter, bend=float(np.hypot(trend.bend, trend.bend_u)))
         spread += float(np.ptp(reading))
         steps = columns(trend.groups, naturals)
         if name in known.courses:
-            scatter, bend = known.courses[name].scatter, known.courses[name].bend
-            shapes = smooth_shapes(count)
-        own = np.ones(count) if plain else _odd(trend, scatter, own, spoiled)
-    places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
-    wide = np.array([10 * spread, sizes.change, sizes.step, sizes.step])
+            seen = known.courses[name]
+            sizes = replace(sizes, scatter=seen.scatter, bend=seen.bend)
+        own = np.ones(count) if plain else _odd(trend, sizes.scatter, own, spoiled)
     mean: Floats = np.full(count, middle)
+    course = course_columns(naturals, sizes, 10 * spread)
     usual = known.usual.get(name)
     if usual is not None and usual.course is not None and usual.course_u is not None:
-        mean, wide[:3] = lines(places, naturals) @ usual.course, usual.course_u
-    course = np.hstack([course_lines(places, naturals) * wide, bend * shapes])
+        mean, course[:, :3] = lines(naturals) @ usual.course, lines(naturals) * usual.course_u
     shift = sizes.step * np.eye(steps.shape[1])
     front = np.vstack([np.hstack([course, steps @ shift]),
                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
     cover = front @ front.T
-    cover[np.arange(count), np.arange(count)] += scatter**2 * own
-    odd = np.where(own - 1 > (ODD_SIZE**2 - 1) / 2, scatter**2 * (own - 1), 0.0)
+    cover[np.arange(count), np.arange(count)] += sizes.scatter**2 * own
+    odd = np.where(own - 1 > (ODD_SIZE**2 - 1) / 2, sizes.scatter**2 * (own - 1), 0.0)
     return Block(np.concatenate([mean, np.zeros(len(shift))]), cover, odd)
 
 

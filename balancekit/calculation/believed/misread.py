@@ -28,7 +28,7 @@ import scipy
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.joint import Known, System
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 
 MISREAD_BEYOND = {"down_weight_g": 3.4, "up_weight_g": 3.4}
 """Standard units beyond which all other readings together do not believe one, by column."""

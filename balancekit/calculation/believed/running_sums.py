@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.expected_course import Axes
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 
 
 @dataclass(frozen=True)

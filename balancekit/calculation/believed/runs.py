@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.running_sums import of_runs
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 
 FEWEST_KEYS = 3
 """Fewer keys than this are no group, but odd keys."""

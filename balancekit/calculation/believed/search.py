@@ -19,22 +19,15 @@ from balancekit.calculation.believed.expected_course import (
     NEIGHBOUR_SHARES,
     Axes,
     brought_near,
-    course_lines,
     error_axes,
     log_prior_of_scatter,
-    smooth_shapes,
 )
 from balancekit.calculation.believed.running_sums import Turned, of_some, steps_of
 from balancekit.calculation.believed.runs import Look, Run, columns
 from balancekit.calculation.believed.usual import LOG_SIZES, Usual
+from balancekit.calculation.course import EXPECTED, Floats, Sizes, course_lines, smooth_shapes
 from balancekit.calculation.irregularities.setting_aside import Series
-from balancekit.calculation.irregularities.trend import EXPECTED
-from balancekit.calculation.irregularities.trend_grid import (
-    Floats,
-    Sizes,
-    log_prior,
-    size_grid,
-)
+from balancekit.calculation.irregularities.trend_grid import log_prior, size_grid
 
 _SHARES: list[float] = [*NEIGHBOUR_SHARES]
 
@@ -63,7 +56,7 @@ class Search:
     ----------
     where, read, noise : place of each reading among the keys, the reading, and the square of its
         weighing error, (n,).
-    naturals, places : colour and place of every key.
+    naturals : which keys are naturals.
     expected : what is expected of the series before it is weighed.
     usual : what is usual of its scatter.
     runs, shifts : groups that are put into the course, and about how far each is shifted.
@@ -84,7 +77,6 @@ class Search:
     read: Floats
     noise: Floats
     naturals: NDArray[np.bool_]
-    places: Floats
     expected: Sizes
     usual: Usual = field(default_factory=Usual)
     runs: tuple[Run, ...] = ()
@@ -131,7 +123,7 @@ class Search:
         expected = self.expected
         level = 100.0 * (np.ptp(self.values) + expected.change)
         wide = [level, expected.change, expected.step, expected.step]
-        line = course_lines(self.places, self.naturals)[self.where] * wide
+        line = course_lines(self.naturals)[self.where] * wide
         bends = smooth_shapes(len(self.naturals))[self.where]
         shapes = np.hstack([line, beside, bends])
         known = np.ones((len(self.bend), shapes.shape[1]))
@@ -332,7 +324,7 @@ def search_of(
     sizes = EXPECTED[quantity]
     series = Series.of(values.astype(float), values_u.fillna(0.0), colours, sizes)
     return Search(
-        series.where, series.values, series.noise, series.naturals, series.places, sizes,
+        series.where, series.values, series.noise, series.naturals, sizes,
         usual or Usual(),
     )  # fmt: skip
 

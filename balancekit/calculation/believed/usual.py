@@ -26,7 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balancekit.calculation.believed.expected_course import USUAL_SCATTER, WITHIN
-from balancekit.calculation.irregularities.trend_grid import Floats
+from balancekit.calculation.course import Floats
 from balancekit.calculation.uncertainty import coverage_factor
 
 USUAL_OF = ("wippen_weight_g", "key_ratio", "friction_g")

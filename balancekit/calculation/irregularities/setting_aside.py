@@ -14,14 +14,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.runs import Run, columns
-from balancekit.calculation.irregularities.trend_grid import (
-    Floats,
-    Sizes,
-    SolvedGrid,
-    deviation,
-    lines,
-    solve_grid,
-)
+from balancekit.calculation.course import Floats, Sizes, course_lines, smooth_shapes
+from balancekit.calculation.irregularities.trend_grid import SolvedGrid, deviation, solve_grid
 
 STANDS_OUT_AT = 3.6
 """Standard units beyond which a reading is not believed by the others."""
@@ -86,7 +80,7 @@ class Series:
     ----------
     where : place of each reading among the keys, from 0, (n,).
     values, noise : reading less ``middle``, and square of its weighing error, (n,).
-    naturals, places : colour and place of every key, (K,).
+    naturals : which keys are naturals, (K,).
     expected : what is expected before weighing.
     middle : median of the readings, taken off for the sake of the arithmetic.
     groups : a column of 0 and 1 for each group of keys that is shifted together, (K, groups).
@@ -96,7 +90,6 @@ class Series:
     values: Floats
     noise: Floats
     naturals: NDArray[np.bool_]
-    places: Floats
     expected: Sizes
     middle: float
     groups: Floats
@@ -115,24 +108,22 @@ class Series:
         values = reading.to_numpy(dtype=float)[where]
         noise = reading_u.to_numpy(dtype=float)[where] ** 2
         middle = float(np.median(values))
-        places = np.arange(len(reading), dtype=float)
-        places = (places - places.mean()) / max(len(reading) - 1, 1)
         naturals = (colours.loc[reading.index] == "natural").to_numpy()
         expected = expected or _sizes_of(values - middle, noise)
         groups = columns(runs, naturals)
-        return cls(where, values - middle, noise, naturals, places, expected, middle, groups)
+        return cls(where, values - middle, noise, naturals, expected, middle, groups)
 
     def solve(self, used: NDArray[np.bool_]) -> SolvedGrid:
         """Fit some of the readings; the grid reaches to twice their spread about a line."""
         place = self.where[used]
-        line = lines(self.places[place], self.naturals[place])
-        line = np.column_stack([line, self.groups[place]])
+        every = course_lines(self.naturals)
+        line = np.column_stack([every, self.groups])[place]
         off = self.values[used] - line @ np.linalg.lstsq(line, self.values[used])[0]
         spread = 2 * float(np.sqrt(np.mean(off**2)))
         largest = (max(spread, 3 * self.expected.scatter), max(spread, 3 * self.expected.bend))
         return solve_grid(
-            place, self.values[used], self.noise[used], self.naturals, self.places,
-            self.expected, largest, self.groups,
+            place, self.values[used], self.noise[used], every,
+            smooth_shapes(len(every)), self.expected, largest, self.groups,
         )  # fmt: skip
 
     def settle(self) -> Settled:

@@ -14,33 +14,14 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.believed.runs import Run
+from balancekit.calculation.course import EXPECTED, Floats, Sizes
 from balancekit.calculation.irregularities.setting_aside import Series, Settled
-from balancekit.calculation.irregularities.trend_grid import Floats, Sizes
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES
 
 FEW = 5
 """Fewer readings than this are said to be few."""
 # Our own choice: with five, a standard deviation is uncertain by a third (JCGM 100, E.4.3).
-
-EXPECTED: dict[str, Sizes] = {
-    "down_weight_g": Sizes(change=15, bend=3, step=4, scatter=1.5),
-    "up_weight_g": Sizes(change=15, bend=3, step=4, scatter=1.5),
-    "front_weight_g": Sizes(change=30, bend=4, step=8, scatter=2),
-    "strike_weight_g": Sizes(change=8, bend=0.7, step=0.5, scatter=0.3),
-    "wippen_weight_g": Sizes(change=3, bend=0.5, step=0.5, scatter=0.3),
-    "key_ratio": Sizes(change=0.03, bend=0.005, step=0.02, scatter=0.002),
-    "spring_relief_g": Sizes(change=10, bend=3, step=3, scatter=1),
-    "balance_weight_g": Sizes(change=10, bend=2, step=3, scatter=1),
-    "friction_g": Sizes(change=8, bend=2, step=1.5, scatter=1),
-    "action_ratio": Sizes(change=0.5, bend=0.15, step=0.2, scatter=0.05),
-}
-"""How much each series may change, bend, step and scatter, before anything is weighed.
-
-Common practice, no source, and wide on purpose: a dozen readings outweigh it. Only where
-the weighing error is larger than the scatter does it still count; a key ratio's scatter of
-0.002 is half a millimetre in the place of the capstan.
-"""
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,11 @@
-"""The algebra under ``trend``: a smooth curve, a straight line and a step, on a grid.
+"""The algebra under ``trend``: a slow course, scatter and weighing error, on a grid.
 
 A reading at key k is modelled as::
 
-    level + change x place + step x colour + shift of k's groups + bends(k) + scatter(k)
-        + weighing error(k)
+    course(k) + shift of k's groups + scatter(k) + weighing error(k)
 
-``place`` runs from -1/2 at the first key to 1/2 at the last; ``colour`` is 1/2 for a
-natural and -1/2 for a sharp. The bends are drawn from the prior of the discrete
-smoothing spline: second differences are independent. Scatter is independent from key
-to key, weighing error has the standard uncertainty that is known.
+``calculation.course`` says what a course is. Scatter is independent from key to key,
+weighing error has the standard uncertainty that is known.
 
 Two sizes are unknown: that of the scatter and that of the bends. Both are laid on a
 grid and every point is weighted by its marginal likelihood and its prior, so nothing
@@ -18,7 +15,6 @@ squares with a prior, a Gaussian process written in its basis functions.
 
 References
 ----------
-Whittaker, Proc. Edinburgh Math. Soc. 41 (1923) 63, the discrete smoothing spline.
 Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.7 (explicit
 basis functions), 5.4.1 (marginal likelihood), 5.4.2 (leave one out).
 Gelman, Bayesian Analysis 1 (2006) 515, folded t prior for a standard deviation.
@@ -27,17 +23,13 @@ Gelman, Bayesian Analysis 1 (2006) 515, folded t prior for a standard deviation.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtri_exp
 
-Floats = NDArray[np.float64]
-
-MOST_BENDS = 24
-# Our own choice: on 88 keys the last bend kept repeats every 7 keys. Anything shorter is
-# not a slow trend, and counts as scatter.
+from balancekit.calculation.course import Floats, Sizes
 
 SCATTER_POINTS, SCATTER_FACTOR = 34, 1.15
 BEND_POINTS, BEND_FACTOR = 11, 2.0
@@ -47,29 +39,6 @@ BEND_POINTS, BEND_FACTOR = 11, 2.0
 HOPELESS = 60.0
 # A scatter whose log weight lies further below the best is left out: e^-60 of it. A reading that
 # lies ten standard units off takes e^50 from a small scatter, and is judged without itself.
-
-
-@lru_cache(maxsize=32)
-def bend_shapes(count: int) -> Floats:
-    """Return the bends of a keyboard of ``count`` keys, shape (count, bends), smoothest first.
-
-    They are the eigenvectors of the squared second difference, each sized by one over
-    the square root of its eigenvalue; together they have a mean square of 1 over the keys.
-    """
-    if count < 3:
-        return np.zeros((count, 0))
-    second = np.diff(np.eye(count), n=2, axis=0)
-    sizes, shapes = np.linalg.eigh(second.T @ second)
-    kept = slice(2, min(count, 2 + MOST_BENDS))
-    bends = shapes[:, kept] / np.sqrt(sizes[kept])
-    result: Floats = bends / np.sqrt(np.mean(np.sum(bends**2, axis=1)))
-    result.setflags(write=False)
-    return result
-
-
-def lines(places: Floats, naturals: NDArray[np.bool_]) -> Floats:
-    """Return level, change over the keyboard, and step, shape (keys, 3)."""
-    return np.column_stack([np.ones(len(places)), places, np.where(naturals, 0.5, -0.5)])
 
 
 def size_grid(largest: float, points: int, factor: float) -> Floats:
@@ -175,22 +144,12 @@ def deviation(value: Floats, mean: Floats, variance: Floats, log_weight: Floats)
     return result
 
 
-@dataclass(frozen=True)
-class Sizes:
-    """What is expected of a series before it is weighed, as standard deviations."""
-
-    change: float
-    bend: float
-    step: float
-    scatter: float
-
-
 def solve_grid(
     used: NDArray[np.intp],
     values: Floats,
     noise: Floats,
-    naturals: NDArray[np.bool_],
-    places: Floats,
+    lines: Floats,
+    shapes: Floats,
     expected: Sizes,
     largest: tuple[float, float],
     groups: Floats | None = None,
@@ -200,21 +159,21 @@ def solve_grid(
     Parameters
     ----------
     used, values, noise : as in ``SolvedGrid``; at least one reading.
-    naturals, places : colour and place of every key, (K,).
+    lines : level, change, step and change of the step at every key, (K, 4).
+    shapes : bends at every key, (K, bends).
     expected : prior standard deviations.
     largest : largest scatter and largest bend of the grid.
     groups : a column of 0 and 1 for each group of keys that is shifted together, (K, groups).
     """
     scatter = size_grid(largest[0], SCATTER_POINTS, SCATTER_FACTOR)
     bend = size_grid(largest[1], BEND_POINTS, BEND_FACTOR)
-    steps = np.zeros((len(places), 0)) if groups is None else groups
-    fixed_all = np.column_stack([lines(places, naturals), steps])
-    bends_all = bend_shapes(len(places))
-    fixed, bends = fixed_all[used], bends_all[used]
+    steps = np.zeros((len(lines), 0)) if groups is None else groups
+    fixed_all = np.column_stack([lines, steps])
+    fixed, bends = fixed_all[used], shapes[used]
     total = (scatter**2)[:, None] + noise
     fixed_w, bends_w = fixed.T / total[:, None, :], bends.T / total[:, None, :]
     precision = fixed_w @ fixed + np.diag(
-        [0.0, expected.change**-2, *[expected.step**-2] * (1 + steps.shape[1])]
+        [0.0, expected.change**-2, *[expected.step**-2] * (2 + steps.shape[1])]
     )
     inverse = np.linalg.inv(precision)
     cross, right = fixed_w @ bends, fixed_w @ values
@@ -242,7 +201,7 @@ def solve_grid(
     turn, shrink, bent, inverse = turn[kept], shrink[kept], bent[kept], inverse[kept]
     # The keys, and as one more row the step alone.
     rows = np.vstack([fixed_all, np.eye(fixed_all.shape[1])[2]])
-    turned = (np.vstack([bends_all, np.zeros(bends_all.shape[1])]) - rows @ lift) @ turn
+    turned = (np.vstack([shapes, np.zeros(shapes.shape[1])]) - rows @ lift) @ turn
     mean = (line @ rows.T)[:, None, :] + bent @ np.swapaxes(turned, 1, 2)
     variance = np.einsum("ki,sij,kj->sk", rows, inverse, rows)[:, None, :]
     variance = variance + shrink @ np.swapaxes(turned**2, 1, 2)

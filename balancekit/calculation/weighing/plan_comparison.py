@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.irregularities.trend import EXPECTED
-from balancekit.calculation.irregularities.trend_grid import Sizes
+from balancekit.calculation.course import EXPECTED, Sizes
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.weighing_knowledge import (
     READING_KINDS,

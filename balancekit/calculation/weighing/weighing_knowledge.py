@@ -25,8 +25,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.irregularities.trend import EXPECTED
-from balancekit.calculation.irregularities.trend_grid import Floats, Sizes, bend_shapes, lines
+from balancekit.calculation.course import EXPECTED, Floats, Sizes, course_columns
 from balancekit.calculation.quantities import QUANTITIES
 
 UNKNOWNS = ("action_ratio", "strike_weight_g", "wippen_weight_g", "key_ratio")
@@ -102,16 +101,12 @@ class Knowledge:
         self.bench = bench
         count = len(bench.keys)
         naturals = (bench.keys["colour"] == "natural").to_numpy()
-        places = (np.arange(count) - (count - 1) / 2) / max(count - 1, 1)
         self.cover = np.zeros((len(UNKNOWNS), count, len(UNKNOWNS), count))
         for row, name in enumerate(UNKNOWNS):
             size = bench.sizes[name]
             # The level is open: ten times the change over the keyboard.
-            line = lines(places, naturals) * [10 * size.change, size.change, size.step]
-            bends = size.bend * bend_shapes(count)
-            self.cover[row, :, row, :] = (
-                line @ line.T + bends @ bends.T + size.scatter**2 * np.eye(count)
-            )
+            course = course_columns(naturals, size, 10 * size.change)
+            self.cover[row, :, row, :] = course @ course.T + size.scatter**2 * np.eye(count)
         self.slopes, self.noise = self._kinds()
 
     def _kinds(self) -> tuple[Floats, Floats]:

@@ -14,8 +14,8 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.course import Sizes
 from balancekit.calculation.irregularities.trend import FEW, Trend, as_read, fit_table
-from balancekit.calculation.irregularities.trend_grid import Sizes
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.weighing.weighing_knowledge import (
