@@ -25,6 +25,12 @@ Floats = NDArray[np.float64]
 _MOST_SLOW = 12
 # The thirteenth is 500 times smaller than the first; on 88 keys it repeats every 12 keys.
 
+ROBUST = 1.4826
+# Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
+
+_NEIGHBOURS = 7
+# Our own choice: half an octave of naturals.
+
 
 @dataclass(frozen=True)
 class Sizes:
@@ -115,3 +121,18 @@ def course_columns(naturals: NDArray[np.bool_], sizes: Sizes, level: float) -> F
     """
     wide = [level, sizes.change, sizes.step, sizes.step]
     return np.hstack([course_lines(naturals) * wide, sizes.bend * smooth_shapes(len(naturals))])
+
+
+def off_neighbours(values: Floats, naturals: NDArray[np.bool_]) -> Floats:
+    """Return how far values lie off the median of the seven nearest of their colour, (n,).
+
+    At the ends the last value is repeated; where a colour has fewer than seven, 0.
+    """
+    off: Floats = np.zeros(len(values))
+    for colour in (True, False):
+        own = naturals == colour
+        if own.sum() >= _NEIGHBOURS:
+            padded = np.pad(values[own], _NEIGHBOURS // 2, mode="edge")
+            around = np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS)
+            off[own] = values[own] - np.median(around, axis=1)
+    return off

@@ -39,7 +39,8 @@ def systems(piano: Piano) -> tuple[Occasion, System, FollowingLeads]:
     held = Occasion(instrument.with_readings(piano.readings.assign(note="")), 0)
     found = held.findings
     known = Known(found.trends, found.courses, found.shared)
-    return held, System(found.table, known), FollowingLeads(found.table, known)
+    plain = System(found.table, known)
+    return held, plain, FollowingLeads(plain)
 
 
 def of(piano: Piano) -> tuple[Believed, bool]:

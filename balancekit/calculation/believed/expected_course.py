@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from balancekit.calculation.course import Floats
+from balancekit.calculation.course import ROBUST, Floats, off_neighbours
 
 USUAL_SCATTER, WITHIN = 0.7, 0.6
 # Our own choice, no source: what is expected is wide on purpose, so half of all instruments scatter
@@ -17,9 +17,6 @@ USUAL_SCATTER, WITHIN = 0.7, 0.6
 _FAR = 3.5
 # Our own choice: a reading counts at most this many robust standard deviations off the median
 # of its neighbours, so that one odd key makes no group.
-
-_ROBUST, _NEIGHBOURS = 1.4826, 7
-# Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
 
 NEIGHBOUR_SHARES = {0.0: 0.9, 0.5: 0.07, 0.9: 0.03}
 """Part of the weighing errors' variance that neighbours share, and how likely each is before."""
@@ -78,16 +75,9 @@ def brought_near(
 
     A far one with a far neighbour on the same side may be of a group; one alone is an odd key.
     """
-    middle = values.copy()
-    for colour in (True, False):
-        own = values[naturals == colour]
-        if len(own) >= _NEIGHBOURS:
-            padded = np.pad(own, _NEIGHBOURS // 2, mode="edge")
-            around = np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS)
-            middle[naturals == colour] = np.median(around, axis=1)
-    off = values - middle
-    spread = max(_ROBUST * float(np.median(np.abs(off))), float(np.sqrt(noise.mean())))
+    off = off_neighbours(values, naturals)
+    spread = max(ROBUST * float(np.median(np.abs(off))), float(np.sqrt(noise.mean())))
     side = np.sign(off) * (np.abs(off) > _FAR * spread)
     around = np.pad(side, 1)
     alone = (side != 0) & (around[:-2] != side) & (around[2:] != side)
-    return middle + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone
+    return values - off + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone

@@ -51,8 +51,7 @@ def learn(table: pd.DataFrame, known: Known) -> Joint:
     system = System(table, known)
     if not system.lever or BALANCE not in known.trends:
         return system.solve()
-    following = FollowingLeads(table, known)
-    return max((system, following), key=evidence).solve()
+    return max((system, FollowingLeads(system)), key=evidence).solve()
 
 
 def evidence(system: System) -> float:
@@ -67,12 +66,13 @@ class FollowingLeads(System):
 
     Parameters
     ----------
-    table, known : as for ``joint.System``; with a balance weight that was read.
+    plain : the same readings with every quantity on its own, a balance weight among them.
     """
 
-    def __init__(self, table: pd.DataFrame, known: Known) -> None:
-        super().__init__(table, known)
-        balance, at = prior_of(BALANCE, table, known), np.arange(self.count)
+    def __init__(self, plain: System) -> None:
+        vars(self).update(vars(plain))
+        vars(self).pop("at_first", None)
+        balance, at = prior_of(BALANCE, self.table, self.known), np.arange(self.count)
         for name, slope in balance_slopes(self.parts(self.begin())).items():
             if name in self.blocks:
                 balance.cover[at, at] += slope**2 * self.blocks[name].odd

@@ -89,9 +89,9 @@ def steps_of(column: Floats) -> Floats:
     >>> steps_of(np.array([0.0, 1.0, 1.0, 0.0]))
     array([ 0., -1.,  0.,  1.,  0.,  0.])
     """
-    padded = np.pad(column, 1)
-    result: Floats = np.pad(padded[:-1] - padded[1:], (0, 1))
-    result[0] = 0.0
+    result: Floats = np.zeros(len(column) + 2)
+    result[1:-1] = column
+    result[1:-2] -= column[1:]
     return result
 
 

@@ -14,7 +14,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.runs import Run, columns
-from balancekit.calculation.course import Floats, Sizes, course_lines, smooth_shapes
+from balancekit.calculation.course import (
+    ROBUST,
+    Floats,
+    Sizes,
+    course_lines,
+    off_neighbours,
+    smooth_shapes,
+)
 from balancekit.calculation.irregularities.trend_grid import SolvedGrid, deviation, solve_grid
 
 STANDS_OUT_AT = 3.6
@@ -25,12 +32,9 @@ STANDS_OUT_AT = 3.6
 _ONE_ASIDE_IN = 5
 # Our own choice: at most one reading in five is set aside. More are not slips but the piano.
 
-_COARSE, _NEIGHBOURS = 8.0, 7
+_COARSE = 8.0
 # Our own choice: so many robust standard deviations off the median of its seven nearest
 # of the same colour, a reading is left out of the first fit. It comes back if believed.
-
-_ROBUST = 1.4826
-# Median absolute deviation to standard deviation of a normal: 1 / 0.6745 (standard table).
 
 
 def _sizes_of(values: Floats, noise: Floats) -> Sizes:
@@ -40,17 +44,10 @@ def _sizes_of(values: Floats, noise: Floats) -> Sizes:
     of neighbours, and neither is below the weighing error.
     """
     least = float(np.sqrt(noise.mean())) or 1e-6 * float(np.max(np.abs(values))) or 1e-6
-    spread = max(_ROBUST * float(np.median(np.abs(values))), least)
+    spread = max(ROBUST * float(np.median(np.abs(values))), least)
     steps = np.abs(np.diff(values)) if len(values) > 1 else np.zeros(1)
-    scatter = max(_ROBUST * float(np.median(steps)) / np.sqrt(2), least)
+    scatter = max(ROBUST * float(np.median(steps)) / np.sqrt(2), least)
     return Sizes(change=10 * spread, bend=spread, step=3 * spread, scatter=scatter)
-
-
-def median_of_neighbours(values: Floats) -> Floats:
-    """Return the median of the nearest values to each, the ends repeated beyond the edge."""
-    padded = np.pad(values, _NEIGHBOURS // 2, mode="edge")
-    medians: Floats = np.median(np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS), 1)
-    return medians
 
 
 @dataclass(frozen=True)
@@ -145,12 +142,8 @@ class Series:
 
     def _far_off(self) -> NDArray[np.bool_]:
         """Mark readings far off the median of their neighbours of the same colour."""
-        off = np.zeros(len(self.values))
-        for colour in (True, False):
-            same = self.naturals[self.where] == colour
-            if same.sum() >= _NEIGHBOURS:
-                off[same] = self.values[same] - median_of_neighbours(self.values[same])
-        spread = _ROBUST * float(np.median(np.abs(off)))
+        off = off_neighbours(self.values, self.naturals[self.where])
+        spread = ROBUST * float(np.median(np.abs(off)))
         result: NDArray[np.bool_] = np.abs(off) > _COARSE * np.sqrt(
             spread**2 + self.noise + (0.1 * self.expected.scatter) ** 2
         )
