@@ -19,22 +19,17 @@ from balancekit.calculation.believed.following_leads import learn
 from balancekit.calculation.believed.joint import Known, balance_slopes
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.by_value import ByValue
-from balancekit.calculation.proof.plateaus import Plateaus, plateaus_in
 from balancekit.calculation.quantities import (
     PARTS_COLUMNS,
     QUANTITIES,
-    READING_COLUMNS,
-    TOUCH_COLUMNS,
     uncertainty_name,
 )
-from balancekit.calculation.weighing.sampling import fill_gaps
 from balancekit.calculation.words import in_words, plural
 from balancekit.instrument.doubts import MISSING_READING
 from balancekit.instrument.findings import Findings, find_all, from_flag
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.shared_errors import with_shared
-from balancekit.instrument.table import add_results, key_table, reading_table
+from balancekit.instrument.table import reading_table
 
 Floats = NDArray[np.float64]
 
@@ -210,49 +205,3 @@ def weigh_first(findings: Findings) -> dict[int, str]:
             label = QUANTITIES[doubt.quantity].label if doubt.quantity in QUANTITIES else "Row"
             words[doubt.key] = [f"{label.lower()} {doubt.read}"]
     return {key: f"Weigh first: {'; '.join(said)}." for key, said in sorted(words.items())}
-
-
-def plateaus_of(instrument: Instrument, findings: Findings) -> Plateaus:
-    """Return runs of keys that stand off together, as they were read in one visit.
-
-    Parameters
-    ----------
-    instrument : what was given.
-    findings : of that visit.
-    """
-    if "plateaus" not in findings.kept:
-        findings.kept["plateaus"] = plateaus_in(without_slips(instrument, findings))
-    kept: Plateaus = findings.kept["plateaus"]
-    return kept
-
-
-def without_slips(instrument: Instrument, findings: Findings) -> pd.DataFrame:
-    """Return the table of keys with readings that look like slips taken out.
-
-    What the trend can tell is filled in, with its larger uncertainty, and named in
-    ``estimated``; down and up weight are not filled in, because friction is each key's own.
-
-    Parameters
-    ----------
-    instrument : what was given.
-    findings : of one of its visits.
-    """
-    read = with_shared(findings.table, findings.shared)
-    slips = [
-        flag for flag in findings.flags if flag.kind == "slip" and flag.quantity in READING_COLUMNS
-    ]
-    if not slips:
-        return key_table(instrument, read=read, trends=findings.trends)
-    table = read.copy()
-    for flag in slips:
-        table.loc[flag.key, [flag.quantity, uncertainty_name(flag.quantity)]] = float("nan")
-    upright = instrument.settings.action == "upright"
-    if not upright:
-        names = [name for name in PARTS_COLUMNS if name in findings.trends]
-        table = fill_gaps(table, names, findings.trends)
-    add_results(table, upright)
-    for flag in slips:
-        if flag.quantity in TOUCH_COLUMNS:
-            said = str(table.at[flag.key, "estimated"])
-            table.at[flag.key, "estimated"] = ", ".join(filter(None, [said, flag.quantity]))
-    return table

@@ -13,10 +13,11 @@ from balancekit.calculation.believed.name_groups import Group
 from balancekit.calculation.irregularities.slips import READINGS_BEHIND
 from balancekit.calculation.proof.groups_after import all_groups
 from balancekit.calculation.proof.plateaus import Plateaus
-from balancekit.instrument.believed import Believed, believe, plateaus_of, without_slips
+from balancekit.instrument.believed import Believed, believe
+from balancekit.instrument.filled_in import key_table, plateaus_of, without_slips
 from balancekit.instrument.findings import Findings, find_all
 from balancekit.instrument.model import Instrument, Visit
-from balancekit.instrument.table import key_table, reading_table
+from balancekit.instrument.table import reading_table
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
 
@@ -113,7 +114,7 @@ class Occasion:
     @cached_property
     def table(self) -> pd.DataFrame:
         """The table of keys, gaps filled in; see ``key_table``."""
-        return key_table(self.instrument, self.visit, read=self.read, trends=self.findings.trends)
+        return key_table(self.instrument, self.visit, read=self.read, findings=self.findings)
 
     @cached_property
     def without_slips(self) -> pd.DataFrame:

@@ -1,14 +1,12 @@
-"""The table of keys: from an instrument's readings to friction, balance and action ratio."""
+"""The table of keys as it was read: friction, balance weight and action ratio of each key."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import pandas as pd
 
 from balancekit.calculation import balance
-from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import (
     NEEDED_COLUMNS,
     READING_COLUMNS,
@@ -17,7 +15,7 @@ from balancekit.calculation.quantities import (
     uncertainty_name,
 )
 from balancekit.calculation.weighing.repeats import Averaged, average
-from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
+from balancekit.calculation.weighing.sampling import with_ratio
 from balancekit.calculation.weighing.session import find_drifts
 from balancekit.instrument.model import Instrument
 
@@ -77,33 +75,6 @@ def reading_table(instrument: Instrument, visit: int = 0) -> pd.DataFrame:
     table["note"] = _notes(instrument, visit)
     table["estimated"] = ""
     return table
-
-
-def key_table(
-    instrument: Instrument,
-    visit: int = 0,
-    *,
-    read: pd.DataFrame | None = None,
-    trends: Mapping[str, Trend] | None = None,
-) -> pd.DataFrame:
-    """Compute the table of keys, with readings that were taken on some keys filled in between.
-
-    Strike weight, wippen weight and key ratio are often read on a few keys only. Where one
-    is not read, its trend and the real scatter give a value with a larger uncertainty, which
-    the results carry on; ``estimated`` names such readings, with commas between.
-
-    Parameters
-    ----------
-    instrument, visit : as for ``reading_table``, which also lists the columns.
-    read, trends : the reading table and the trends of its columns, if at hand.
-    """
-    table = reading_table(instrument, visit) if read is None else read
-    upright = instrument.settings.action == "upright"
-    if upright or not table[list(SAMPLED)].isna().any(axis=None):
-        return table
-    filled = fill_gaps(table, trends=trends)
-    add_results(filled)
-    return filled
 
 
 def add_results(table: pd.DataFrame, upright: bool = False) -> None:

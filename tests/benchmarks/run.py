@@ -25,7 +25,7 @@ from balancekit.calculation.leads.plugs import usual_plugs
 from balancekit.calculation.linkage.loads import Loads, account, held_g, inertia_g
 from balancekit.calculation.linkage.positions import Linkage, Positions
 from balancekit.instrument.demo import MOVED_POINT_KEY, studio_grand
-from balancekit.instrument.table import key_table
+from balancekit.instrument.filled_in import key_table
 from balancekit.sharing.report import build_report
 from tests.calculation.invented_leads import invent_leads
 from tests.calculation.layout_reference import least_cost

@@ -22,8 +22,8 @@ from balancekit.calculation.proof.meeting_plan import (
 )
 from balancekit.calculation.proof.prediction import Planned, predict
 from balancekit.calculation.quantities import QUANTITIES
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.model import BenchSettings, Instrument
-from balancekit.instrument.table import key_table
 
 
 def second_visit(seed: int = 1, change=None):

@@ -20,8 +20,8 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.proof.prediction import KNOWN, PREDICTED, KeyMass, Planned, predict
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.instrument.believed import believe
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.model import BenchSettings, Instrument
-from balancekit.instrument.table import key_table
 
 pytestmark = pytest.mark.slow
 

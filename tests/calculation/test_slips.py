@@ -25,9 +25,9 @@ from balancekit.calculation.irregularities.slips import (
 from balancekit.calculation.irregularities.trend import fit_column, fit_table
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps
 from balancekit.instrument import demo
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.model import BenchSettings, Instrument
 from balancekit.instrument.occasion import Occasion
-from balancekit.instrument.table import key_table
 from tests.benchmarks.flag_rates import (
     READ,
     broken_promises,

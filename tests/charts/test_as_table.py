@@ -10,7 +10,7 @@ from bokeh.plotting import figure
 from balancekit.charts.as_table import chart_numbers
 from balancekit.charts.over_keys import over_keys_chart
 from balancekit.instrument.demo import studio_grand
-from balancekit.instrument.table import key_table
+from balancekit.instrument.filled_in import key_table
 from balancekit.panels.chart_table import ChartTable
 from balancekit.panels.chart_view import ChartView
 

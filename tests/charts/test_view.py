@@ -14,7 +14,7 @@ from balancekit.charts.hammer_sets import sets_limits
 from balancekit.charts.look import body_limits
 from balancekit.charts.over_keys import Extra, over_keys_data, over_keys_limits
 from balancekit.instrument.demo import studio_grand
-from balancekit.instrument.table import key_table
+from balancekit.instrument.filled_in import key_table
 
 KEYS = pd.RangeIndex(1, 89, name="key")
 COURSE = pd.Series(np.linspace(12.5, 5.5, 88), KEYS)

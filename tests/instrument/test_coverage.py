@@ -13,8 +13,9 @@ import pytest
 
 from balancekit.calculation.generator import invent, weigh
 from balancekit.calculation.uncertainty import coverage_factor
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.model import BenchSettings, Instrument
-from balancekit.instrument.table import key_table, reading_table
+from balancekit.instrument.table import reading_table
 
 pytestmark = pytest.mark.slow
 

@@ -10,8 +10,8 @@ import pytest
 
 from balancekit.calculation.generator import complete
 from balancekit.calculation.problems import BalancekitError
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.findings import find_all
-from balancekit.instrument.table import key_table
 from balancekit.lesson.faults.case import (
     FAULTS,
     case_table,

@@ -11,9 +11,10 @@ import pytest
 from hostile_files import NASTY
 
 from balancekit.instrument.demo import EXCHANGED_KEY, MOVED_POINT_KEY, TIGHT_KEYS, studio_grand
+from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.findings import find_all
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.table import key_table, reading_table
+from balancekit.instrument.table import reading_table
 from balancekit.sharing.tables import (
     flags_table,
     heading_words,
