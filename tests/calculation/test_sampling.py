@@ -111,7 +111,7 @@ PATTERNS = (
 
 @cache
 def coverage() -> pd.DataFrame:
-    """Shares inside, by series, over 120 instruments: all patterns, scatter small to large.
+    """Shares inside, by series, over 144 instruments: all patterns, scatter small to large.
 
     The key ratio's usual scatter is less than half of what it is weighed to, so a dozen
     readings hardly tell half of it from twice. The band must serve them all: it holds more
@@ -119,7 +119,7 @@ def coverage() -> pd.DataFrame:
     instruments as they come, with half, just, and twice the usual scatter.
     """
     rows = []
-    for seed in range(120):
+    for seed in range(144):
         pattern, scatter = PATTERNS[seed % 4], (0.5, 1.0, 2.0)[seed // 4 % 3]
         shares = shares_inside(seed, scatter, sampled_keys(pattern, seed // 12))
         rows.append({"pattern": pattern, "scatter": scatter, **shares})
@@ -136,7 +136,7 @@ def test_truth_lies_in_the_stated_band_at_keys_not_weighed(name: str) -> None:
 
 @pytest.mark.parametrize("pattern", PATTERNS)
 def test_the_band_serves_every_choice_of_keys(pattern: str) -> None:
-    """Thirty instruments and three series each."""
+    """Thirty-six instruments and three series each."""
     shares = coverage().query("pattern == @pattern")[list(SAMPLED)].to_numpy()
     assert shares.std() / np.sqrt(shares.size) < 0.008
     assert 0.93 <= shares.mean() <= 0.97

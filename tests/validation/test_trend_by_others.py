@@ -26,7 +26,7 @@ from tests.calculation.given_kernel import Given
 GUARDS = (
     "balancekit.calculation.irregularities.trend_grid.solve_grid",
     "balancekit.calculation.irregularities.trend_grid.log_prior",
-    "balancekit.calculation.course.bend_shapes",
+    "balancekit.calculation.course.smooth_shapes",
 )
 
 KEYS = 26
