@@ -117,7 +117,7 @@ class Search:
         self.whole = np.stack([each.weight for each in turned], axis=1)
         self.whole += self._before()[:, None, None]
         self.whole += np.log([*NEIGHBOUR_SHARES.values()])[:, None]
-        self.whole += self._bend_before(_USUAL_BEND)
+        self.whole += log_prior(self.bend, _USUAL_BEND * expected.bend)
         self._keep(turned)
 
     def _course(self, beside: Floats) -> tuple[Floats, Floats]:
@@ -156,7 +156,8 @@ class Search:
         With other sizes the same readings are drawn further or less far towards the course.
         """
         drawn = self._drawn(np.diff(self.running[:, :-1, -1]))
-        off = (drawn - self.share @ drawn) * np.sqrt(self.share)[:, None]
+        share = _adding_up(self.weight + self._as_expected(self.sizes[:, 1]))
+        off = (drawn - share @ drawn) * np.sqrt(share)[:, None]
         result = np.zeros((len(self.naturals),) * 2)
         result[np.ix_(self.where, self.where)] = off.T @ off + self.ends
         return result
@@ -203,8 +204,7 @@ class Search:
 
     def doubt_ends(self, evidence: Floats, off: Floats) -> None:
         """Take in that other ends are possible, with the true values so far off, (R, n)."""
-        share = np.exp(evidence - evidence.max())
-        each = off * np.sqrt(share / share.sum())[:, None]
+        each = off * np.sqrt(_adding_up(evidence))[:, None]
         self.ends = self.ends + each.T @ each
 
     def _with(self, column: Floats, running: Floats) -> tuple[Floats, Floats, Floats]:
@@ -235,10 +235,9 @@ class Search:
         Between the points of the scatter the log weight is a smooth curve. Here a course may bend
         by all that is expected, so that bands are not too narrow where one does.
         """
-        whole = self.whole - self._bend_before(_USUAL_BEND) + self._bend_before()
+        whole = self.whole + self._as_expected(self.bend)
         log_weight = np.tensordot(_between(len(self.scatter)), whole, 1)
-        share = np.exp(log_weight - log_weight.max())
-        share /= share.sum()
+        share = _adding_up(log_weight)
         scatter = np.exp(_between(len(self.scatter)) @ np.log(self.scatter))
         scatter_mean = share.sum(axis=(1, 2)) @ scatter**2
         bend_mean = share.sum(axis=(0, 1)) @ self.bend**2
@@ -261,9 +260,10 @@ class Search:
         middle = self.usual.scatter * self.expected.scatter
         return log_prior_of_scatter(self.scatter, middle, self.usual.within)
 
-    def _bend_before(self, part: float = 1.0) -> Floats:
-        """Return what is known of the bend before it is read, as logs."""
-        return log_prior(self.bend, part * self.expected.bend)
+    def _as_expected(self, bend: Floats) -> Floats:
+        """Return what makes the log weight of bends one by all that is expected of them."""
+        result: Floats = log_prior(bend, self.expected.bend)
+        return result - log_prior(bend, _USUAL_BEND * self.expected.bend)
 
     def look(self, sharps: bool) -> Look:
         """Return the evidence for every run of the keys, or of the sharps, as it now stands."""
@@ -283,15 +283,12 @@ class Search:
     @property
     def share(self) -> Floats:
         """Weights of the points of the grid, adding up to 1."""
-        raw = np.exp(self.weight - self.weight.max())
-        result: Floats = raw / raw.sum()
-        return result
+        return _adding_up(self.weight)
 
     def take(self, run: Run) -> None:
         """Put a group into the course, and look at all sizes anew."""
         _, shift, gain = self._with(run.column(self.naturals)[self.where], self.running)
-        raw = np.exp(self.weight + gain - (self.weight + gain).max())
-        moved = float(raw / raw.sum() @ shift)
+        moved = float(_adding_up(self.weight + gain) @ shift)
         self.hold((*self.runs, run), (*self.shifts, moved))
 
     def hold(self, runs: tuple[Run, ...], shifts: tuple[float, ...]) -> None:
@@ -338,6 +335,13 @@ def search_of(
         series.where, series.values, series.noise, series.naturals, sizes,
         usual or Usual(),
     )  # fmt: skip
+
+
+def _adding_up(weight: Floats) -> Floats:
+    """Return weights that are given as logs, adding up to 1."""
+    raw = np.exp(weight - weight.max())
+    result: Floats = raw / raw.sum()
+    return result
 
 
 def _worth_a_look(whole: Floats) -> NDArray[np.bool_]:
