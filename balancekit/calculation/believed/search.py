@@ -137,7 +137,7 @@ class Search:
 
     def _keep(self, turned: Sequence[Turned]) -> None:
         """Work the running sums out at the points that a group could make likely."""
-        kept = _worth_a_look(self.whole).swapaxes(0, 1)
+        kept = _worth_a_look(self.whole + self._as_expected(self.bend)).swapaxes(0, 1)
         part, scatter, bend = np.nonzero(kept)
         self.weight = self.whole[scatter, part, bend]
         shares = np.array(_SHARES)[part]
