@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import compileall
 import os
 import shutil
 import tempfile
@@ -20,6 +21,9 @@ def pytest_configure(config: pytest.Config) -> None:
     config.stash[_SCRATCH] = scratch
     os.environ.update(start.lab_environment(scratch / "jupyter"))
     os.environ["BALANCEKIT_HOME"] = str(scratch / "home")
+    if not hasattr(config, "workerinput"):
+        # Where Python is told to keep nothing compiled, each kernel would compile the package anew.
+        compileall.compile_dir(start.PROJECT / "balancekit", quiet=2)
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

@@ -90,10 +90,10 @@ class Threshold:
         """
         scale = max(self.expected_u_g, _LEAST_SPREAD * self.step_g)
         low, high = (
-            float(scipy.stats.t.cdf((limit - self.expected_g) / scale, _TAIL))
+            float(scipy.special.stdtr(_TAIL, (limit - self.expected_g) / scale))
             for limit in (self.below_g, self.above_g)
         )
-        middle = self.expected_g + scale * float(scipy.stats.t.ppf((low + high) / 2, _TAIL))
+        middle = self.expected_g + scale * float(scipy.special.stdtrit(_TAIL, (low + high) / 2))
         if not isfinite(middle):
             middle = self.above_g if isfinite(self.above_g) else self.below_g
         steps = round(middle / self.step_g)
