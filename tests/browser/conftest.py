@@ -13,10 +13,24 @@ from pathlib import Path
 
 import pytest
 from hub import PROXY, Hub, running_hub
-from lab import BROWSERS, Lab, Watch, find_browser, launch_browser, running_lab, start_afresh, watch
-from playwright.sync_api import Browser, Page, sync_playwright
+from lab import (
+    BROWSERS,
+    Lab,
+    Watch,
+    find_browser,
+    launch_browser,
+    put_away,
+    running_lab,
+    shows,
+    start_afresh,
+    watch,
+)
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 HERE = Path(__file__).parent
+
+SIZE = {"width": 1280, "height": 900}
+PASSED = pytest.StashKey[bool]()
 
 LONGEST_FIRST = (
     *("test_every_notebook", "test_technician", "test_nothing_typed_is_lost", "test_report"),
@@ -69,15 +83,48 @@ def browser() -> Iterator[Browser]:
         yield running
 
 
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    """An empty window of 1280 x 900; the fixture ``seen`` tells what it said."""
-    context = browser.new_context(
-        viewport={"width": 1280, "height": 900}, permissions=["clipboard-read", "clipboard-write"]
-    )
+def new_window(browser: Browser) -> BrowserContext:
+    """Return an empty window of 1280 x 900."""
+    context = browser.new_context(viewport=SIZE, permissions=["clipboard-read", "clipboard-write"])
     context.set_default_timeout(20_000)
-    yield context.new_page()
-    context.close()
+    return context
+
+
+@pytest.fixture(scope="session")
+def kept(browser: Browser) -> Iterator[list[Page]]:
+    """The page that the last test left with a Lab in it, if there is one."""
+    pages: list[Page] = []
+    yield pages
+    for page in pages:
+        page.context.close()
+
+
+@pytest.fixture
+def page(request: pytest.FixtureRequest, browser: Browser, kept: list[Page]) -> Iterator[Page]:
+    """A window of 1280 x 900: with nothing open in its Lab, or empty, as after a test that failed.
+
+    The fixture ``seen`` tells what it said during the test.
+    """
+    in_lab = "lab" in request.fixturenames
+    page = kept.pop() if in_lab and kept else new_window(browser).new_page()
+    page.set_viewport_size(SIZE)
+    yield page
+    lab = request.getfixturevalue("lab") if in_lab else None
+    if lab and request.node.stash.get(PASSED, False) and shows(page, lab):
+        put_away(page)
+        page.mouse.move(0, 0)
+        kept.append(page)
+    else:
+        page.context.close()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+    """Note for the page whether its test passed."""
+    report = yield
+    if report.when == "call":
+        item.stash[PASSED] = report.passed
+    return report
 
 
 @pytest.fixture
@@ -87,9 +134,11 @@ def demo_in_hand(lab: Lab) -> None:
 
 
 @pytest.fixture
-def seen(page: Page) -> Watch:
+def seen(page: Page) -> Iterator[Watch]:
     """Console errors and requests to other machines of the test's page."""
-    return watch(page)
+    heard = watch(page)
+    yield heard
+    heard.leave(page)
 
 
 def _need_browser() -> None:

@@ -17,6 +17,7 @@ from lab import (
     hide_sidebar,
     not_run,
     open_notebook,
+    put_away,
     stop_kernels,
     wait_for_notebook,
     wait_idle,
@@ -257,7 +258,7 @@ def follow(page: Page, words: str, name: str) -> None:
 
 def opened(page: Page, lab: Lab, name: str) -> None:
     """Open a notebook, with no kernel of another one running, and run it all by keys."""
-    page.goto("about:blank")
+    put_away(page)
     stop_kernels(lab)
     open_notebook(page, lab, f"notebooks/{name}.ipynb")
     hide_sidebar(page)

@@ -21,7 +21,7 @@ from lab import (
     wait_idle,
     wide_outputs,
 )
-from playwright.sync_api import Page, expect
+from playwright.sync_api import ElementHandle, Page, expect
 from test_first_path import HELD_KEYS
 
 NOTEBOOKS = sorted(path.name for path in (PROJECT / "notebooks").glob("*.ipynb"))
@@ -116,10 +116,11 @@ def test_a_notebook_runs_everyone_can_use_it_and_a_reload_loses_nothing(lab, pag
     assert "NaN" not in shown and "nan " not in shown
     shuts_nobody_out(page)
     tells_charts_in_numbers(page)
-    keeps_its_state(page, f"notebooks/{name}")
+    drawn = keeps_its_state(page, f"notebooks/{name}")
     keeps_what_is_typed(page)
     assert cell_errors(page) == []
     assert seen.console_errors == [] and seen.outside_requests == []
+    drawn.evaluate("style => style.remove()")
 
 
 def shuts_nobody_out(page: Page) -> None:
@@ -170,8 +171,11 @@ def difference(one: str, other: str) -> str:
     return f"{one[max(at - 20, 0) : at + 60]!r} was {other[max(at - 20, 0) : at + 60]!r}"
 
 
-def keeps_its_state(page: Page, name: str) -> None:
-    """Change something in each panel, load the page again, and find everything as it was."""
+def keeps_its_state(page: Page, name: str) -> ElementHandle:
+    """Change something in each panel, load the page again, and find everything as it was.
+
+    Returns what makes the page draw everything.
+    """
     panels = page.locator(".bench-panel")
     ways = []
     for panel in panels.all():
@@ -185,7 +189,7 @@ def keeps_its_state(page: Page, name: str) -> None:
     page.goto(page.url.replace("&reset", ""))
     wait_for_notebook(page, name)
     expect(page.locator(".bench-title")).to_have_count(len(ways))
-    page.add_style_tag(content=DRAW_ALL)
+    draws_all = page.add_style_tag(content=DRAW_ALL)
     page.wait_for_function(f"count => ({DATA})().length === count", arg=len(drawn))
     rests(page)
     assert lost(before, page.evaluate(STATE)) == []
@@ -194,6 +198,7 @@ def keeps_its_state(page: Page, name: str) -> None:
         assert page.evaluate(HELD_KEYS) == held
     shown = " ".join(page.locator(".jp-Notebook .jp-OutputArea").all_text_contents()).lower()
     assert "model not found" not in shown
+    return draws_all
 
 
 def keeps_what_is_typed(page: Page) -> None:

@@ -1,6 +1,8 @@
-"""Two hundred random keys against a mixed-integer programme (HiGHS), and how much faster.
+"""Random keys against a mixed-integer programme (HiGHS), and how much faster.
 
-The reference is written out on its own in ``layout_reference.py``.
+The reference is written out on its own in ``layout_reference.py``. A fault that changes one key in
+twenty is met among 50 keys with 92 %; ``tests/benchmarks/run.py`` has 200 keys, which meet nearly
+every such fault.
 """
 
 from __future__ import annotations
@@ -15,16 +17,26 @@ from balancekit.calculation.leads.plugs import make_plug, usual_plugs
 from tests.calculation.invented_leads import invent_leads
 from tests.calculation.layout_reference import least_cost
 
-KEYS_PER_CASE = 20
+CASES, KEYS_PER_CASE = 10, 5
 STOCKS = (usual_plugs(), usual_plugs()[1:], (usual_plugs()[0], make_plug(12.7, 9.5, "tungsten")))
 
 
 @pytest.mark.slow
-def test_two_hundred_random_keys_cost_what_the_programme_costs():
+def test_random_keys_cost_what_the_programme_costs():
+    cost_what_the_programme_costs(KEYS_PER_CASE)
+
+
+def cost_what_the_programme_costs(keys_per_case: int) -> int:
+    """Hold each random key against the programme; return how many had a layout.
+
+    Parameters
+    ----------
+    keys_per_case : keys of each of ten instruments.
+    """
     chance = np.random.default_rng(11)
     ours_s = reference_s = 0.0
     compared = met = 0
-    for seed in range(10):
+    for seed in range(CASES):
         case = invent_leads(1000 + seed, with_old=seed % 5 != 4)
         slider = float(chance.choice([0.0, 0.3, 0.5, 0.8, 1.0]))
         rules = LayoutRules(
@@ -33,7 +45,7 @@ def test_two_hundred_random_keys_cost_what_the_programme_costs():
             hole_clearance_mm=float(chance.choice([2.0, 3.0, 4.5])),
         )
         plugs = STOCKS[seed % 3]
-        keys = np.sort(chance.choice(case.sticks.index, KEYS_PER_CASE, replace=False))
+        keys = np.sort(chance.choice(case.sticks.index, keys_per_case, replace=False))
         begin = time.process_time()
         bench = prepare_layout(
             case.sticks.loc[keys], case.front_weight_now_g, case.leads, plugs, rules=rules
@@ -53,5 +65,6 @@ def test_two_hundred_random_keys_cost_what_the_programme_costs():
             if row["within"]:
                 assert row["cost_g"] == pytest.approx(cost, rel=1e-3), key
         reference_s += time.process_time() - begin
-    assert compared >= 200 and met >= 100
+    assert compared == CASES * keys_per_case and met >= compared / 2
     assert reference_s > 50 * ours_s, (reference_s, ours_s)
+    return met
