@@ -29,19 +29,21 @@ STAMP = "balancekit.json"
 INSTALL_LOG = "install.log"
 FIRST_NOTEBOOK = "notebooks/01_readings.ipynb"
 OLDEST_PYTHON = (3, 11)
+# One more than processors: many tests wait, for a scale, a kernel or a page.
+WORKERS = str((os.cpu_count() or 1) + 1)
 # The calculation, the instrument and the lessons, on all processors; panels and files come later.
 QUICK = (
-    *("-n", "auto", "-m", "not slow and not browser", "balancekit"),
+    *("-n", WORKERS, "-m", "not slow and not browser", "balancekit"),
     *(f"tests/{part}" for part in ("calculation", "instrument", "validation", "lesson", "charts")),
     *("tests/test_layers.py", "tests/test_house.py"),
 )
 # All tests, in two rounds: on all processors what needs no browser, then what opens one, each
-# module of it in one of two browsers with a server of its own. tests/test_notebooks.py runs every
+# module of it in one of three browsers with a server of its own. tests/test_notebooks.py runs every
 # notebook and compares what is checked; nbval itself has to agree on the first.
 ROUNDS = (
-    ("-n", "auto", "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit", "tests",
+    ("-n", WORKERS, "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit", "tests",
      FIRST_NOTEBOOK),
-    ("-n", "2", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "browser", "tests/browser"),
+    ("-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "browser", "tests/browser"),
 )  # fmt: skip
 
 LAB_SETTINGS = {

@@ -33,10 +33,11 @@ SIZE = {"width": 1280, "height": 900}
 PASSED = pytest.StashKey[bool]()
 
 LONGEST_FIRST = (
-    *("test_every_notebook", "test_technician", "test_nothing_typed_is_lost", "test_report"),
-    *("test_apprentice", "test_colleague", "test_peoples_files", "test_class"),
+    *("test_every_notebook", "test_technician", "test_apprentice", "test_nothing_typed_is_lost"),
+    *("test_cut_connection", "test_report", "test_answered_report", "test_colleague"),
+    *("test_peoples_files", "test_class", "test_sheets_and_proof", "test_talking_scale"),
 )
-"""Modules that take a minute or more: no browser may be left alone with one at the end."""
+"""Modules that take most of a minute or more: no browser may be left alone with one at the end."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

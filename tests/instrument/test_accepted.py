@@ -248,8 +248,9 @@ def instruments(draw: st.DrawFn) -> Instrument:
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 def test_what_is_taken_can_be_saved_and_opened(tmp_path_factory, data):
+    """A fault that one instrument in four shows is met by twelve with 97 %."""
     try:
         instrument = data.draw(instruments())
     except BalancekitError as error:

@@ -110,10 +110,11 @@ def test_every_panel_of_the_lesson_says_something_that_a_person_can_read(name, h
 
 def test_every_control_goes_from_end_to_end(home):
     """Even on one key no place of a slider is an error."""
+    held = smallest()
     for name in panels.__all__:
         if name == "weigh_next_panel":
             continue  # its narrowest goal plans for seconds
-        bench = Bench(smallest())
+        bench = Bench(held)
         panel = panel_of(name, bench)
         for control in list(inside(panel)):
             for value in ends_of(control):
