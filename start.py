@@ -41,8 +41,8 @@ QUICK = (
 # module of it in one of three browsers with a server of its own. tests/test_notebooks.py runs every
 # notebook and compares what is checked; nbval itself has to agree on the first.
 ROUNDS = (
-    ("-n", WORKERS, "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit", "tests",
-     FIRST_NOTEBOOK),
+    ("-n", WORKERS, "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit",
+     "tests", FIRST_NOTEBOOK),
     ("-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "browser", "tests/browser"),
 )  # fmt: skip
 

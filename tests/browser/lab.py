@@ -8,8 +8,6 @@ and then says what a user does::
         open_notebook(page, lab, "notebooks/01_readings.ipynb")
         run_all(page)
         ran_well(page, seen)
-
-On a desktop machine start Lab with ``python3 start.py`` instead.
 """
 
 from __future__ import annotations
@@ -51,8 +49,6 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-# Said by Lab or the browser themselves, whatever the notebook does.
-HARMLESS: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -82,10 +78,10 @@ class Watch:
 
     def heard(self, message: ConsoleMessage) -> None:
         if message.type == "error":
-            self._keep(f"{message.text} ({message.location.get('url', '')})")
+            self.console_errors.append(f"{message.text} ({message.location.get('url', '')})")
 
     def failed(self, error: Any) -> None:
-        self._keep(f"{error.name}: {error.message}")
+        self.console_errors.append(f"{error.name}: {error.message}")
 
     def asked(self, request: Request) -> None:
         address = urlsplit(request.url)
@@ -99,10 +95,6 @@ class Watch:
         page.remove_listener("console", self.heard)
         page.remove_listener("pageerror", self.failed)
         page.remove_listener("request", self.asked)
-
-    def _keep(self, text: str) -> None:
-        if not any(known in text for known in HARMLESS):
-            self.console_errors.append(text)
 
 
 def find_browser() -> str | None:
@@ -197,9 +189,9 @@ def watch(page: Page) -> Watch:
 
 
 def open_notebook(page: Page, lab: Lab, name: str, *, timeout_s: float = 60) -> None:
-    """Open a notebook of the copied project, alone, and wait until its kernel can be used.
+    """Open a notebook of the copied project, alone, in the Lab that the page has or in a new one.
 
-    A Lab that the page shows already is used again: to load it takes longer than the notebook.
+    Waits until its kernel can be used.
     """
     if shows(page, lab):
         put_away(page)
@@ -332,8 +324,9 @@ _OPEN = """name => {
 _PUT_AWAY = """async () => {
   const app = window.jupyterapp;
   if (!app) return;
-  const open = [...app.shell.widgets('main')].filter(each => !each.node.querySelector('.jp-Launcher'));
-  if (!document.querySelector('.jp-Launcher')) await app.commands.execute('launcher:create');
+  const launcher = node => node.querySelector('.jp-Launcher');
+  const open = [...app.shell.widgets('main')].filter(each => !launcher(each.node));
+  if (!launcher(document)) await app.commands.execute('launcher:create');
   for (const each of open) each.dispose();
   window.sessionStorage.clear();
   app.shell.expandLeft();
