@@ -257,7 +257,7 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
     """Return the columns of a source that draws one quantity, one point a key.
 
     A value outside the limits is drawn at the edge as a triangle that points outward;
-    its true value stays in the hover. A value filled in from the trend is hollow.
+    its true value stays in the hover. A value that was filled in is hollow.
     """
     known = table[table[name].notna()]
     value = known[name].to_numpy(dtype=float)

@@ -134,7 +134,7 @@ def over_keys_data(
     }
 
 
-_FILLED = "rests on a reading filled in from the trend"
+_FILLED = "rests on a reading that was not taken"
 
 
 def _column(table: pd.DataFrame, name: str, keys: Sequence[int]) -> Sequence[str]:

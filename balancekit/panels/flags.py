@@ -73,7 +73,7 @@ class Flags(widgets.VBox):
         if missing:
             parts.append(
                 f"Missing: {plural(missing, 'reading')}. What needs them is left open, or "
-                "taken from the trend with a larger uncertainty."
+                "taken from what all readings tell, with a larger uncertainty."
             )
         parts += _off_together(findings)
         self.text.value = "<br>".join(parts)
