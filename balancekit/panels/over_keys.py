@@ -143,7 +143,8 @@ class KeyStory(widgets.VBox):
             parts.append(f"Not read: {escape(', '.join(labels))}.")
         if line["estimated"]:
             labels = [QUANTITIES[name].label.lower() for name in line["estimated"].split(", ")]
-            parts.append(f"Not read, taken from what all readings tell: {escape(', '.join(labels))}.")
+            named = escape(", ".join(labels))
+            parts.append(f"Not read, taken from what all readings tell: {named}.")
         for doubt in bench.findings.of_key(bench.key):
             parts.append(f"{wrong(f'◆ {doubt.words}.')} {escape(doubt.advice)}")
         self.story.value = "<br>".join(parts)
