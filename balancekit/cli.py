@@ -73,6 +73,9 @@ def make_parser() -> argparse.ArgumentParser:
     report.add_argument("--beside", type=Path, action="append", default=[],
                         metavar="FILE_OR_FOLDER", help="an instrument to set side by side, with "
                         "its last readings; may be given again")  # fmt: skip
+    report.add_argument("--again", action="store_true",
+                        help="of several, make those anew too that are there, made from "
+                        "the same")  # fmt: skip
     report.set_defaults(run=_report)
     plan = commands.add_parser("plan", help="write ways.csv and the sheets of one way")
     plan.add_argument("source", type=Path, metavar="FILE_OR_FOLDER")
@@ -177,7 +180,8 @@ def _report(given: argparse.Namespace) -> int:
     from balancekit.sharing.receive import sources_in
 
     sources = sources_in(given.sources)
-    sharing = Sharing(LeaveOut.from_words(given.leave_out), tuple(given.beside))
+    anew = given.again or len(sources) == 1
+    sharing = Sharing(LeaveOut.from_words(given.leave_out), tuple(given.beside), anew)
     if given.only_list:
         return _list_inside(sources, sharing.left, _settings(given))
     with (
@@ -204,6 +208,12 @@ def _report(given: argparse.Namespace) -> int:
             print("  Inside report.html:")
             for line in outcome.inside:
                 print(f"    {line}")
+    before = sum(outcome.before for outcome in outcomes)
+    if before:
+        print(
+            f"{before} of {len(outcomes)} were there already, made from the same. "
+            "With --again all are made anew."
+        )
     if len(outcomes) > 1:
         print(f"Overview: {given.to / 'overview.html'}")
     return UNUSABLE if broken else DONE

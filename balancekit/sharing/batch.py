@@ -15,12 +15,13 @@ import joblib
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.descriptor import identified, slug
 from balancekit.instrument.occasion import Occasion
+from balancekit.sharing.done_before import as_told, done_before, made_from
 from balancekit.sharing.leave_out import LeaveOut, contents, set_beside, without
 from balancekit.sharing.outcome import OVERVIEW, REPORT, Outcome
 from balancekit.sharing.overview import overview_html
 from balancekit.sharing.receive import Settings, receive
 from balancekit.sharing.report import build_report
-from balancekit.sharing.report_folder import refuse_folder, write_report
+from balancekit.sharing.report_folder import put_told, refuse_folder, write_report
 from balancekit.sharing.sheet_html import sheet_html
 from balancekit.sharing.sheet_pdf import sheet_pdf
 from balancekit.sharing.sheets import bench_sheets, sheet_pictures
@@ -45,10 +46,12 @@ class Sharing:
     left : what is left out of everything that is written.
     beside : folders or files of instruments that are set side by side with each report's own,
         with their last readings.
+    anew : make a report anew also where one is there that was made from the same.
     """
 
     left: LeaveOut = field(default_factory=LeaveOut)
     beside: tuple[Path, ...] = ()
+    anew: bool = True
 
 
 def report_files(
@@ -103,25 +106,35 @@ def report_one(
     sharing : what goes along and what stands beside; all, and nothing, if left out.
     """
     sharing = sharing or Sharing()
+    mark = ""
+    if not sharing.anew:
+        asked = f"{settings} {paper} {sharing.left}"
+        mark = made_from((source, *sharing.beside), asked)
+        before = done_before(to / folder, mark)
+        if before is not None:
+            return before
     try:
         received = receive(source, settings)
         story = Story(without(received.instrument, sharing.left))
         others = [receive(each, settings).instrument for each in sharing.beside]
         beside = set_beside(others, sharing.left)
-        left = write_report(report_files(story, paper, beside), to / folder)
+        files = report_files(story, paper, beside)
+        flags = flags_table(story.first.findings)["kind"].value_counts().to_dict()
+        steps = story.evenness["found_real"].items()
+        remarks = () if received.understood is None else received.understood.remarks
+        outcome = Outcome(
+            source.name,
+            folder,
+            story.instrument.title,
+            evenness={str(name): float(step) for name, step in steps},
+            flags={str(kind): int(count) for kind, count in flags.items()},
+            remarks=(*remarks, *write_report(files, to / folder)),
+            inside=contents(identified(story.instrument)),
+        )
+        put_told(to / folder, as_told(outcome, mark))
     except BalancekitError as error:
         return Outcome(source.name, folder, problems=error.problems)
-    flags = flags_table(story.first.findings)["kind"].value_counts().to_dict()
-    remarks = () if received.understood is None else received.understood.remarks
-    return Outcome(
-        source.name,
-        folder,
-        story.instrument.title,
-        evenness={str(name): float(step) for name, step in story.evenness["found_real"].items()},
-        flags={str(kind): int(count) for kind, count in flags.items()},
-        remarks=(*remarks, *left),
-        inside=contents(identified(story.instrument)),
-    )
+    return outcome
 
 
 def report_all(

@@ -25,6 +25,7 @@ class Outcome:
     flags : by kind, how many readings and results are flagged.
     remarks : what else to know, one sentence each.
     inside : what the report carries, one sentence each.
+    before : whether it was there already, made from the same.
     """
 
     source: str
@@ -35,3 +36,4 @@ class Outcome:
     flags: Mapping[str, int] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
     inside: tuple[str, ...] = ()
+    before: bool = False

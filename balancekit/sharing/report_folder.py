@@ -12,6 +12,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.instrument.descriptor import DESCRIPTOR
@@ -81,7 +82,7 @@ def read_list(folder: Path) -> dict[str, str]:
     return {name: mark for name, mark in _read(folder, "files").items() if isinstance(mark, str)}
 
 
-def _read(folder: Path, part: str) -> dict[str, object]:
+def _read(folder: Path, part: str) -> dict[str, Any]:
     """Return one part of the list, names of this folder only."""
     path = folder / WRITTEN
     try:
@@ -102,8 +103,29 @@ def _mark(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def put_told(folder: Path, told: Mapping[str, object]) -> None:
+    """Keep what a report says of itself beside what it wrote."""
+    _put_list(folder, read_list(folder), _read(folder, "folders"), told)
+
+
+def read_told(folder: Path) -> dict[str, Any]:
+    """Return what an earlier report said of itself; nothing if the list is gone or spoiled."""
+    return _read(folder, "told")
+
+
+def still_there(folder: Path) -> bool:
+    """Whether all that an earlier report wrote is there as it was written."""
+    marks = read_list(folder)
+    try:
+        return bool(marks) and all(_mark((folder / n).read_bytes()) == m for n, m in marks.items())
+    except OSError:
+        return False
+
+
 def write_report(
-    files: Mapping[str, bytes], folder: Path, folders: Iterable[str] = ()
+    files: Mapping[str, bytes],
+    folder: Path,
+    folders: Iterable[str] = (),
 ) -> tuple[str, ...]:
     """Write the files of a report, and take away what an earlier one left there.
 
@@ -155,8 +177,13 @@ def _same(path: Path, data: bytes) -> bool:
     return path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data
 
 
-def _put_list(folder: Path, marks: Mapping[str, str], folders: Iterable[str]) -> None:
-    listed = {"files": dict(sorted(marks.items())), "folders": sorted(folders)}
+def _put_list(
+    folder: Path,
+    marks: Mapping[str, str],
+    folders: Iterable[str],
+    told: Mapping[str, object] | None = None,
+) -> None:
+    listed = {"files": dict(sorted(marks.items())), "folders": sorted(folders), "told": told or {}}
     text = json.dumps(listed, indent=1, ensure_ascii=False)
     put_file(folder, WRITTEN, f"{text}\n".encode(), replace=True)
 
