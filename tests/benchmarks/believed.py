@@ -49,9 +49,10 @@ rough, two on 16 keys            94.6   95.4   96.0   96.4   94.5
 odd keys, confirmed              94.2   95.8   96.5   97.8   93.5
 
 Groups are shown by 29 of the 600 pianos of six shapes that have none, and by 12 of 400 quiet ones;
-``group_limit`` tells how large a shift must be to be found. Assembly makes 0.7 g of friction anew in "reassembly", where 0.6 g is what is stated as usual. Capstans 1.2 mm off were
-found on 25 pianos, and the action ratio's band held 92.9, when only the two ratios were sought
-together, in a proportion of 11 in place of 31.
+``group_limit`` tells how large a shift must be to be found. Assembly makes 0.7 g of friction anew
+in "reassembly", where 0.6 g is what is stated as usual. Capstans 1.2 mm off were found on 25
+pianos, and the action ratio's band held 92.9, when only the two ratios were sought together, in a
+proportion of 11 in place of 31.
 
 The limit of what can be known: with n readings of error e, less 8 for the course (5 of 16), the
 square of a scatter s has a relative standard error of sqrt(2 / n) (s^2 + e^2) / s^2 at best. For
