@@ -8,10 +8,11 @@ from __future__ import annotations
 import numpy as np
 import scipy
 
-from balancekit.calculation.plan.combination import Combination, Decision, Ground
-from balancekit.calculation.plan.front import decisions
+from balancekit.calculation.plan.combination import FEW_PRICES, Combination, Decision, Ground
+from balancekit.calculation.plan.front import MOST_GAP_PERCENT, decisions
 from balancekit.calculation.plan.treatments import HAMMERS, LEADS, SPRINGS, Treatments
 from balancekit.calculation.plan.work_costs import WorkCosts
+from balancekit.instrument.choices.whole_plan import WholePlan
 
 Levels = frozenset[int]
 
@@ -154,3 +155,19 @@ def by_highs(treatments: Treatments, combination: Combination, minutes: float) -
     )
     assert done.success
     return float(done.fun)
+
+
+def hold_against_highs(plan: WholePlan, hours: float) -> None:
+    """Hold that no way within some hours leaves less than the plan's, as HiGHS finds it."""
+    t, way = plan.treatments, plan.way(plan.front.within(60 * hours))
+    least = np.inf
+    for decision in decisions(plan.piano):
+        combo = Combination(Ground(t, decision), plan.costs, decision, FEW_PRICES)
+        own = combo.floor.at(np.array([way.minutes]))[0]
+        if own > way.uneven + 1e-6:  # the bound is itself held against the programme elsewhere
+            continue
+        found = by_highs(t, combo, way.minutes)
+        assert found >= own - 1e-6
+        least = min(least, found)
+    assert way.bound - 1e-6 <= least <= way.uneven * (1 + 1e-4)  # HiGHS is that exact
+    assert way.uneven <= least * (1 + MOST_GAP_PERCENT / 100)

@@ -1,6 +1,7 @@
 """A saving process is killed: a whole instrument opens, and all that was called saved is in it.
 
-The tests kill a few times; ``tests/benchmarks/nothing_lost.py kills`` does it 500 times each.
+The tests kill 20 and 15 times: what one kill in eight loses is seen with 93 and 87 %.
+``tests/benchmarks/nothing_lost.py kills`` does it 500 times each.
 """
 
 from __future__ import annotations
@@ -131,8 +132,8 @@ def hold_what_was_called_saved(folder: Path, logs: dict[int, Path]) -> None:
 
 
 def test_a_kill_while_saving_leaves_a_whole_instrument(tmp_path):
-    assert kill_while_saving(tmp_path / "one", 40) > 0
+    assert kill_while_saving(tmp_path / "one", 20) > 0
 
 
 def test_a_kill_of_one_of_two_that_save_takes_nothing_that_was_called_saved(tmp_path):
-    assert min(kill_one_of_two(tmp_path / "one", 30).values()) > 0
+    assert min(kill_one_of_two(tmp_path / "one", 15).values()) > 0
