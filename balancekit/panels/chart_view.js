@@ -147,6 +147,8 @@ function render({ model, el }) {
     model.off("change:name", named);
     views?.clear?.();
     shown?.clear?.();
+    const all = window.balancekitBokeh?.documents, at = all?.indexOf(shown) ?? -1;
+    if (at >= 0) all.splice(at, 1);  // Bokeh itself would keep the document of every chart
   };
 }
 

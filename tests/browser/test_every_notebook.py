@@ -188,7 +188,7 @@ def keeps_its_state(page: Page, name: str) -> ElementHandle:
     page.evaluate("() => window.jupyterapp.commands.execute('docmanager:save')")
     page.goto(page.url.replace("&reset", ""))
     wait_for_notebook(page, name)
-    expect(page.locator(".bench-title")).to_have_count(len(ways))
+    expect(page.locator(".bench-title")).to_have_count(len(ways), timeout=30_000)
     draws_all = page.add_style_tag(content=DRAW_ALL)
     page.wait_for_function(f"count => ({DATA})().length === count", arg=len(drawn))
     rests(page)

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 import pytest
-from lab import cell_errors, not_run, open_notebook, ran_well, run_all, wait_idle, wide_outputs
+from lab import (
+    cell_errors,
+    not_run,
+    open_notebook,
+    put_away,
+    ran_well,
+    run_all,
+    wait_idle,
+    wide_outputs,
+)
 from nbformat import v4, write
 from playwright.sync_api import expect
 
@@ -54,6 +63,8 @@ def test_a_slider_moves_a_chart(lab, page, seen):
     wait_idle(page)
     assert page.evaluate(CHART_TOP) == 88
     ran_well(page, seen)
+    put_away(page)
+    assert page.evaluate("window.balancekitBokeh.documents.length") == 0
 
 
 def test_an_error_hidden_in_a_panel_is_seen(lab, page, seen):
