@@ -94,10 +94,11 @@ def ways_chart(drawn: DrawnWays | None) -> Chart:
 
 
 def fit_ways(chart: Chart, drawn: DrawnWays | None) -> None:
-    """Fit axes and the limit of knowledge to the ways."""
+    """Fit axes, the limit of knowledge and the legend to the ways."""
+    fig = chart.figure
+    fig.legend[0].items[0].visible = drawn is not None and bool(drawn.pinned)
     if drawn is None:
         return
-    fig = chart.figure
     most = float(drawn.hours[-1]) if len(drawn.hours) else 1.0
     fig.x_range.update(start=-0.03 * max(most, 1.0), end=1.04 * max(most, 1.0))
     fig.y_range.update(start=0.0, end=1.12 * max(float(drawn.uneven_g.max()), drawn.limit_g, 0.2))

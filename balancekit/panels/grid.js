@@ -83,6 +83,7 @@ export default () => {
         if (place.textContent !== text) place.textContent = text;
         place.classList.toggle("not-saved", Boolean(waiting) || unsaved.has(id));
         place.classList.toggle("refused", refused !== undefined || Boolean(waiting?.refused));
+        place.title = (refused === undefined ? model.get("marks")[id] : readCell(refused, column).reason) ?? "";
       }));
       waits.textContent = outbox.words(model.get("place"));
     }
@@ -91,9 +92,8 @@ export default () => {
       rows().forEach((row, r) => columns().forEach((column, c) => {
         const place = cell(r, c);
         if (!place) return;
-        const mark = marks[`${row.id}:${column.name}`], refused = bad.get(`${row.id}:${column.name}`);
+        const mark = marks[`${row.id}:${column.name}`];
         place.classList.toggle("doubted", Boolean(mark));
-        place.title = (refused === undefined ? mark : readCell(refused, column).reason) ?? "";
         place.setAttribute("aria-label",
           `${row.name}, ${column.label}` + (mark ? `. Doubtful: ${mark}` : ""));
       }));
@@ -173,7 +173,6 @@ export default () => {
       else if (read.reason) {
         bad.set(`${row.id}:${column.name}`, text);
         showValues();
-        place.title = read.reason;
         say(`${row.name}: ${read.reason}`, true);
         place.focus();
         return false;
@@ -323,8 +322,9 @@ export default () => {
       }
     }
     function onColumns() { buildHead(); rebuild(); }
+    function onMarks() { showValues(); showMarks(); }
     function onPlace() { outbox.adopt(owner); showValues(); }
-    const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": showMarks, "change:fits": told,
+    const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": onMarks, "change:fits": told,
       "change:go": onGo, "change:place": onPlace, "change:unsaved": showValues,
       "msg:custom": (content) => outbox.heard(owner, content) };
     buildHead();

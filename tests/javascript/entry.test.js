@@ -110,6 +110,7 @@ test("grid.js shows every reading, marks what is doubted, and refuses what is no
   paste("53\n54");  // Takes the place of the text that was refused, and stays said.
   assert.deepEqual(cells.map((each) => each.textContent), ["53", "", "54", ""]);
   assert.equal(cells[0].classList.contains("refused"), false);
+  assert.equal(cells[0].title, "");
   kernel.set("marks", { "2-0:down_weight_g": "down weight 54 g, expected 49 g" });
   assert.equal(says(), "Pasted 2 cells.");
   close();

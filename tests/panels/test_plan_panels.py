@@ -101,7 +101,12 @@ def test_more_hours_leave_less_and_the_text_says_when_it_is_enough(planned):
     front.hours.value = front.hours.max
     assert "more than weighing will be able to tell" in front.told.value
     assert desk.number == len(desk.plan.front.ways) - 1
+    legend = front.chart.figure.legend[0].items
+    assert [(item.label.value, item.visible) for item in legend] == [
+        ("pinned", False), ("the way in hand", True)
+    ]  # fmt: skip
     desk.pin()
+    assert legend[0].visible
     front.hours.value = 3.0
     assert "<table" in front.side.value and "Sure of 95 keys" in front.side.value
     heads = front.side.value.partition("</thead>")[0]
