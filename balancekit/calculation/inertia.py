@@ -227,7 +227,7 @@ def stick_inertia_g_mm2(
         length_mm=length_mm, height_mm=height_mm, width_mm=width_mm, density_g_cm3=density_g_cm3
     )
     refuse_below("Balance pin to front end (mm)", pin_to_front_mm, 0, above=True)
-    if np.any(np.asarray(length_mm - pin_to_front_mm, dtype=float) <= 0):
+    if np.any(length_mm - pin_to_front_mm <= 0):
         raise refuse(
             "The balance pin lies behind the end of the key stick.",
             "Give a distance to the front end that is less than the length.",

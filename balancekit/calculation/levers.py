@@ -40,7 +40,7 @@ def find_blow_distance_mm(
     45.0
     """
     _check_regulation(key_dip_mm, action_ratio, aftertouch_mm, "Key dip (mm)")
-    if np.any(np.asarray(key_dip_mm - aftertouch_mm, dtype=float) <= 0):
+    if np.any(key_dip_mm - aftertouch_mm <= 0):
         raise refuse(
             "The aftertouch is as large as the key dip.",
             "Give a smaller aftertouch; about 1 mm is usual.",

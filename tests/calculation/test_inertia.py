@@ -57,17 +57,56 @@ def test_the_same_kind_comes_back():
     assert isinstance(inertia.at_measuring_point_g(np.ones(3), arm_mm=200.0), np.ndarray)
 
 
+STICK = dict(length_mm=400.0, height_mm=23.0, width_mm=13.0, density_g_cm3=0.45)
+
+
+def test_small_values_by_hand():
+    """Below 1 nothing is refused; a plug without a radius is a point (textbook)."""
+    assert inertia.hammer_inertia_g(strike_weight_g=0.0, action_ratio=0.5, shank_mass_g=0.0) == 0
+    half = inertia.hammer_inertia_g(strike_weight_g=0.6, action_ratio=0.5, shank_mass_g=0.6)
+    assert half == pytest.approx((0.6 - 0.1) / 4)
+    # 0.5 x 0.5^2 x 0.5
+    assert inertia.wippen_inertia_g(wippen_weight_g=0.5, key_ratio=0.5, shape=0.5) == 0.0625
+    assert inertia.wippen_inertia_g(wippen_weight_g=0.0, key_ratio=0.5) == 0
+    assert inertia.at_measuring_point_g(2.0, arm_mm=0.5) == 8.0
+    assert inertia.plug_inertia_g_mm2(mass_g=10.0, distance_mm=100.0) == 100_000.0
+    assert inertia.plug_inertia_g(mass_g=10.0, distance_mm=100.0, arm_mm=200.0) == 2.5
+    # A cube of 0.5 mm and 8 g/cm3 weighs 1 mg; pivot at its middle: m (a^2 + a^2) / 12.
+    cube = dict(length_mm=0.5, height_mm=0.5, width_mm=0.5, density_g_cm3=8.0)
+    assert inertia.stick_mass_g(**cube) == pytest.approx(0.001)
+    turned = inertia.stick_inertia_g_mm2(**cube, pin_to_front_mm=0.25)
+    assert turned == pytest.approx(0.001 * 0.5 / 12)
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [
         (lambda: inertia.hammer_inertia_g(strike_weight_g=-1.0, action_ratio=5.0),
          r"Strike weight \(g\) is -1. Give a number 0 or more."),
-        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=0.0), "Action ratio"),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=np.array([2.0, -3.0]), action_ratio=5.0),
+         "is -3"),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=0.0),
+         "Action ratio is 0. Give a number above 0."),
         (lambda: inertia.hammer_inertia_g(strike_weight_g=np.inf, action_ratio=5.0), "is inf"),
-        (lambda: inertia.wippen_inertia_g(wippen_weight_g=-1.0, key_ratio=0.5), "Wippen weight"),
-        (lambda: inertia.at_measuring_point_g(1.0, arm_mm=0.0), "Arm"),
-        (lambda: inertia.stick_inertia_g_mm2(length_mm=400.0, height_mm=23.0, width_mm=13.0,
-                                             density_g_cm3=0.45, pin_to_front_mm=500.0), "behind"),
+        (lambda: inertia.hammer_inertia_g(strike_weight_g=1.0, action_ratio=5.0, shank_mass_g=-1.0),
+         r"Shank mass \(g\) is -1. Give a number 0 or more."),
+        (lambda: inertia.wippen_inertia_g(wippen_weight_g=-1.0, key_ratio=0.5),
+         r"Wippen weight \(g\) is -1. Give a number 0 or more."),
+        (lambda: inertia.wippen_inertia_g(wippen_weight_g=1.0, key_ratio=0.0),
+         "Key ratio is 0. Give a number above 0."),
+        (lambda: inertia.wippen_inertia_g(wippen_weight_g=1.0, key_ratio=0.5, shape=0.0),
+         "Shape of the wippen is 0. Give a number above 0."),
+        (lambda: inertia.at_measuring_point_g(1.0, arm_mm=0.0),
+         r"Arm \(mm\) is 0. Give a number above 0."),
+        *((lambda name=name: inertia.stick_mass_g(**{**STICK, f"{name}_mm": 0.0}),
+           rf"^{name.capitalize()} of the key stick \(mm\) is 0. Give a number above 0.")
+          for name in ("length", "height", "width")),
+        (lambda: inertia.stick_mass_g(**{**STICK, "density_g_cm3": 0.0}),
+         r"Density of the wood \(g/cm3\) is 0. Give a number above 0."),
+        (lambda: inertia.stick_inertia_g_mm2(**STICK, pin_to_front_mm=0.0),
+         r"Balance pin to front end \(mm\) is 0. Give a number above 0."),
+        (lambda: inertia.stick_inertia_g_mm2(**STICK, pin_to_front_mm=400.0),
+         "lies behind the end of the key stick. Give a distance .* less than the length"),
     ],
 )  # fmt: skip
 def test_bad_input_is_said(call, words):

@@ -8,7 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancekit.calculation.generator import InventedRun, Recipe, invent
-from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm
+from balancekit.calculation.levers import (
+    Regulation,
+    find_blow_distance_mm,
+    find_dip_mm,
+    regulation_after,
+)
 from balancekit.calculation.linkage.distances import ActionGeometry, fit_distances
 from balancekit.calculation.linkage.moves import capstan_shifts, lever_moves
 from balancekit.calculation.linkage.positions import Linkage
@@ -21,6 +26,10 @@ def test_usual_regulation():
     """46 mm of blow at 5.2 with 1 mm aftertouch is within the usual 9.5 to 10.5 mm (memory)."""
     dip_mm = find_dip_mm(blow_distance_mm=46.0, action_ratio=5.2, aftertouch_mm=1.0)
     assert 9.5 <= dip_mm <= 10.5
+    # Small lengths and ratios pass too: (1.5 - 1) x 0.5 and back.
+    small = find_blow_distance_mm(key_dip_mm=1.5, action_ratio=0.5, aftertouch_mm=1.0)
+    assert small == 0.25
+    assert find_dip_mm(blow_distance_mm=small, action_ratio=0.5, aftertouch_mm=1.0) == 1.5
 
 
 @settings(max_examples=40, deadline=None)
@@ -29,6 +38,30 @@ def test_dip_and_blow_undo_each_other(blow, ratio, aftertouch):
     dip_mm = find_dip_mm(blow_distance_mm=blow, action_ratio=ratio, aftertouch_mm=aftertouch)
     back = find_blow_distance_mm(key_dip_mm=dip_mm, action_ratio=ratio, aftertouch_mm=aftertouch)
     assert back == pytest.approx(blow)
+
+
+@pytest.mark.parametrize(
+    ("found", "part", "after"),
+    [
+        ((10.0, 46.0), 1.0, (10.0, 46.0)),
+        ((10.0, 46.0), 1.04, (9.65, 46.0)),  # 9 / 1.04 + 1; the blow stays
+        ((10.0, 46.0), 1.1, (9.5, 47.79)),  # 9 / 1.1 + 1 is 9.18; 8.5 x 46 / 9 x 1.1
+        ((10.0, 46.0), 0.92, (10.5, 44.67)),  # 9 / 0.92 + 1 is 10.78; 9.5 x 46 / 9 x 0.92
+        ((10.0, 46.0), 0.9, None),  # 9.5 x 46 / 9 x 0.9 is 43.7
+        ((10.0, 46.0), 1.15, None),  # 8.5 x 46 / 9 x 1.15 is 49.96
+        ((10.5, 44.0), 1.0, (10.5, 44.0)),  # the ends of what is usual are usual
+        ((9.5, 48.0), 1.0, (9.5, 48.0)),
+        ((11.0, 43.0), 1.02, (10.8, 43.0)),  # beyond it as found: may stay, not go further
+        ((11.0, 43.0), 0.98, None),
+        ((9.0, 50.0), 0.95, (9.42, 50.0)),
+        ((9.0, 50.0), 1.02, None),
+    ],
+)
+def test_dip_and_blow_after_a_moved_lever_by_hand(found, part, after):
+    """Usual limits from memory: dip 9.5 to 10.5 mm, blow 44 to 48 mm; aftertouch 1 mm."""
+    dip_mm, blow_mm = found
+    held = regulation_after(part, key_dip_mm=dip_mm, blow_distance_mm=blow_mm, aftertouch_mm=1.0)
+    assert held == (after and Regulation(*after))
 
 
 @settings(max_examples=40, deadline=None)
@@ -120,6 +153,18 @@ def test_sentences():
         (lambda: lever_moves(GEOMETRY, action_ratio=5.0, wanted_ratio=-1.0), "Wanted action ratio"),
         (lambda: find_dip_mm(blow_distance_mm=-46.0, action_ratio=5.0, aftertouch_mm=1.0), "Blow"),
         (lambda: find_blow_distance_mm(key_dip_mm=1.0, action_ratio=5.0, aftertouch_mm=1.0),
+         "as large as the key dip.*about 1 mm is usual"),
+        (lambda: find_blow_distance_mm(key_dip_mm=0.0, action_ratio=5.0, aftertouch_mm=1.0),
+         r"Key dip \(mm\) is 0. Give a number above 0"),
+        (lambda: find_dip_mm(blow_distance_mm=0.0, action_ratio=5.0, aftertouch_mm=1.0),
+         r"Blow distance \(mm\) is 0. Give a number above 0"),
+        (lambda: find_dip_mm(blow_distance_mm=46.0, action_ratio=0.0, aftertouch_mm=1.0),
+         "Action ratio is 0. Give a number above 0"),
+        (lambda: find_dip_mm(blow_distance_mm=46.0, action_ratio=5.0, aftertouch_mm=-0.5),
+         r"Aftertouch \(mm\) is -0.5. Give a number 0 or more"),
+        (lambda: regulation_after(0.0, key_dip_mm=10.0, blow_distance_mm=46.0, aftertouch_mm=1.0),
+         "Action ratio is 0"),
+        (lambda: regulation_after(1.0, key_dip_mm=1.0, blow_distance_mm=46.0, aftertouch_mm=1.0),
          "as large as the key dip"),
     ],
 )  # fmt: skip

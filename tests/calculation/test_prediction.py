@@ -23,8 +23,6 @@ from balancekit.instrument.believed import believe
 from balancekit.instrument.filled_in import key_table
 from balancekit.instrument.model import BenchSettings, Instrument
 
-pytestmark = pytest.mark.slow
-
 READ = {
     "down_weight_g": (51.3, 0.7),
     "up_weight_g": (25.1, 0.5),
@@ -201,6 +199,7 @@ def done_as_planned(seed: int, mixed: bool):
 
 # Were every band a fifth too short, the shares of 24 pianos would lie near 0.88 (normal
 # distribution); the standard error of a share of 2112 keys is 0.005 (binomial).
+@pytest.mark.slow
 @pytest.mark.parametrize(("mixed", "pianos"), [(False, 40), (True, 24)], ids=["solved", "mixed"])
 def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says(mixed, pianos):
     names = ("down_weight_g", "up_weight_g", "balance_weight_g", "front_weight_g", "friction_g")

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from balancekit.calculation.levers import find_blow_distance_mm, find_dip_mm, regulation_after
+from balancekit.calculation.levers import regulation_after
 from balancekit.calculation.linkage.moves import with_moved_capstan
 from balancekit.calculation.plan.piano import ALL_KEYS
 from balancekit.calculation.problems import BalancekitError
@@ -171,20 +171,6 @@ def test_a_lever_of_all_keys_leaves_dip_and_blow_usable(plan):
     fewer = plan_whole(replace(studio_grand(), settings=tight), short=True).piano.shifts
     assert len([s for s in fewer if s.place == ALL_KEYS]) < len(moves)
     assert all(s.ratio_part >= 1 for s in fewer if s.place == ALL_KEYS)
-
-
-def test_dip_and_blow_belong_to_the_ratio():
-    # dip = blow / ratio + aftertouch, with the ratio that belongs to dip and blow as found.
-    ratio = 46.0 / (10.0 - 1.0)
-    for part in (0.93, 0.97, 1.0, 1.04):
-        after = regulation_after(part, key_dip_mm=10.0, blow_distance_mm=46.0, aftertouch_mm=1.0)
-        dip = find_dip_mm(
-            blow_distance_mm=after.blow_distance_mm, action_ratio=ratio * part, aftertouch_mm=1.0
-        )
-        assert dip == pytest.approx(after.key_dip_mm, abs=0.011)
-    blow = find_blow_distance_mm(key_dip_mm=10.5, action_ratio=ratio * 0.9, aftertouch_mm=1.0)
-    assert blow < 44
-    assert regulation_after(0.9, key_dip_mm=10, blow_distance_mm=46, aftertouch_mm=1) is None
 
 
 def test_either_lever_puts_a_group_right_and_the_plan_takes_one(plan):
