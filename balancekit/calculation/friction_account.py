@@ -144,8 +144,7 @@ def friction_sentence(account: pd.DataFrame) -> str:
     """
     if account.empty:
         return "No friction of a part alone was taken."
-    names = [*FRICTION_PARTS, REMAINDER]
-    mean = account["share_g"].groupby("part").mean().reindex(names).dropna()
+    mean = account["share_g"].groupby("part").mean().dropna()
     counts = account["share_g"].groupby("part").count()
     keys = account.index.get_level_values("key").nunique()
     order = mean.sort_values(ascending=False)
