@@ -98,16 +98,17 @@ ROUND = pd.DataFrame(
 @pytest.mark.parametrize(
     ("left", "remark"),
     [
-        (2.1, ""),
-        (1.9, "no more than weighing can tell from none"),
-        (-1.9, "no more than weighing can tell from none"),
-        (-2.1, "the parts are more than the whole, beyond weighing: take them again, each at its "
+        (4.2, ""),
+        (3.8, "no more than weighing can tell from none"),
+        (-3.8, "no more than weighing can tell from none"),
+        (-4.2, "the parts are more than the whole, beyond weighing: take them again, each at its "
          "own radius"),
     ],
 )  # fmt: skip
 def test_two_standard_uncertainties_of_the_remainder_decide(left: float, remark: str) -> None:
-    row = account_friction(taken(), ROUND.assign(friction_g=8.5 + left)).loc[(10, REMAINDER)]
-    assert row["share_u_g"] == pytest.approx(1.0) and row["share_g"] == pytest.approx(left)
+    table = ROUND.assign(friction_g=8.5 + left, friction_u_g=3.4775**0.5)  # 2^2 - 0.5225
+    row = account_friction(taken(), table).loc[(10, REMAINDER)]
+    assert row["share_u_g"] == pytest.approx(2.0) and row["share_g"] == pytest.approx(left)
     assert row["remark"] == remark
 
 
@@ -143,7 +144,8 @@ def test_what_is_first_is_sure_from_two_standard_uncertainties_on(
         bushings = 5.0 - times * apart
         rows = pd.concat([taken(key, key_stick=bushings) for key in keys])
         whole = ROUND.assign(friction_g=6.6 + bushings)
-        assert friction_sentence(account_friction(rows, whole)).endswith(end)
+        said = friction_sentence(account_friction(rows, whole))
+        assert said.startswith("On the ") and said.endswith(end)
 
 
 def test_one_part_alone_is_held_against_the_remainder() -> None:

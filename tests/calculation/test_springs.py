@@ -84,6 +84,25 @@ def test_a_short_stiff_spring_goes_slack_and_is_named():
     assert table["goes_slack"].tolist() == [True, False]
     assert table.loc[1, "relief_end_g"] == 0.0
     assert table.index.tolist() == [1, 2]
+    # A key without a spring has none to go slack.
+    none = relief_along_stroke(pd.Series([0.0], [9]), LEVERS, rate_n_mm_rad=0.5, key_dip_mm=DIP_MM)
+    assert none.loc[9].tolist() == [0.0, 0.0, 0.0, 0.0, False]
+    assert none.columns.tolist() == [
+        "relief_at_rest_g", "relief_middle_g", "relief_end_g", "change_g", "goes_slack"
+    ]  # fmt: skip
+
+
+def test_a_key_that_does_not_move_keeps_its_relief():
+    """Without a stroke nothing turns, whatever the rate; without a rate the torque stays."""
+    keys = pd.Series([12.0, 7], index=[1, 2])
+    still = relief_along_stroke(keys, LEVERS, rate_n_mm_rad=500.0, key_dip_mm=0.0)
+    assert still["relief_end_g"].tolist() == pytest.approx([12.0, 7.0])
+    small = relief_along_stroke(keys, LEVERS, rate_n_mm_rad=0.0, key_dip_mm=0.5)
+    assert still["change_g"].tolist() == pytest.approx([0.0, 0.0], abs=1e-12)
+    assert small["change_g"].tolist() == pytest.approx([0.0, 0.0], abs=0.1)
+    # The same torque at every place of the stroke, with no rate said.
+    torque = spring_at_rest(LEVERS, 12.0, key_dip_mm=DIP_MM)
+    assert float(torque.lifts_g_mm(0.1)) == pytest.approx(float(torque.lifts_g_mm(0.0)))
 
 
 def test_warning_near_and_above_yield():
@@ -93,37 +112,73 @@ def test_warning_near_and_above_yield():
     assert spring.warning(0.5 * limit) == ""
     assert "may set" in spring.warning(0.9 * limit)
     assert "yields: 110%" in spring.warning(1.1 * limit)
+    assert spring.warning(0.79 * limit) == "" and "at 81%" in spring.warning(0.81 * limit)
+    assert "at 99%" in spring.warning(0.99 * limit)
+    # By hand: coil / wire is 7.5, so K = (4 x 56.25 - 7.5 - 1) / (4 x 7.5 x 6.5) = 216.5 / 195;
+    # yield 0.78 x 2211 / 0.8^0.145 over K x 32 / (pi 0.8^3).
+    assert limit == pytest.approx(0.78 * 2211 * 0.8**-0.145 * np.pi * 0.512 * 195 / 216.5 / 32)
+    said = spring.warning(1.1 * limit)
+    assert f"at {1.1 * limit:.3g} N mm. The spring will stay bent." in said
 
 
 def test_relief_as_weighed():
     relief, u = find_relief_g(without_g=50.0, with_g=38.5)
     assert relief == 11.5 and u == pytest.approx(0.5 * 2**0.5)
+    assert find_relief_g(without_g=38.0, with_g=40.0, without_u_g=0.8, with_u_g=0.6)[0] == -2.0
+    assert find_relief_g(without_g=1.0, with_g=1.0, without_u_g=8.0, with_u_g=6.0)[1] == 10.0
 
 
 def test_relief_by_level_and_by_curve():
     keys = pd.RangeIndex(1, 89, name="key")
     assert (relief_curve(8.0, keys) == 8.0).all()
+    assert (relief_curve(0.0, keys) == 0.0).all() and (relief_curve(0.5, keys) == 0.5).all()
+    unsorted = relief_curve({41: 4.0, 1: 12.0}, keys)
+    pd.testing.assert_series_equal(unsorted, relief_curve({1: 12.0, 41: 4.0}, keys))
+    assert unsorted.name == "spring_relief_g" and unsorted.index.equals(keys)
     assert relief_curve({1: 12.0, 41: 4.0}, keys).loc[[1, 21, 88]].tolist() == [12.0, 8.0, 4.0]
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "words"),
     [
-        {"wire_mm": 0.0},
-        {"coil_mm": 1.0},
-        {"body_turns": -1.0},
-        {"material": "string"},
-        {"leg_1_mm": -5.0},
+        ({"wire_mm": 0.0}, r"^Wire \(mm\) is 0. Give a number above 0"),
+        ({"coil_mm": 1.6}, "A coil of 1.6 mm cannot be wound from wire of 0.8 mm. Give the mean"),
+        ({"coil_mm": float("nan")}, "A coil of nan mm"),
+        ({"body_turns": 0.0}, "^Turns of the body is 0. Give a number above 0"),
+        ({"turn_constant": 0.0}, "^Constant of the turn is 0. Give a number above 0"),
+        ({"material": "string"},
+         "'string' is not .* Choose one of music wire, stainless steel, phosphor bronze"),
+        ({"leg_1_mm": -5.0}, r"^Leg \(mm\) is -5. Give a number 0 or more"),
+        ({"leg_2_mm": -6.0}, r"^Leg \(mm\) is -6. Give a number 0 or more"),
     ],
-)
-def test_springs_that_cannot_be_are_refused(wrong):
-    with pytest.raises(BalancekitError):
+)  # fmt: skip
+def test_springs_that_cannot_be_are_refused(wrong, words):
+    with pytest.raises(BalancekitError, match=words):
         TorsionSpring(**{"wire_mm": 0.8, "coil_mm": 6.0, "body_turns": 4.0, **wrong})
 
 
-def test_levels_that_cannot_be_are_refused():
-    keys = pd.RangeIndex(1, 89)
-    with pytest.raises(BalancekitError, match="No level"):
-        relief_curve({}, keys)
-    with pytest.raises(BalancekitError):
-        relief_curve(-1.0, keys)
+def test_small_springs_are_no_error():
+    """Everything below 1, by the formula: d^4 E / (constant x D x turns)."""
+    tiny = TorsionSpring(0.2, 0.5, 0.5, 0.1, 0.1, "phosphor bronze", 0.5)
+    turns = 0.5 + 0.2 / (3 * np.pi * 0.5)
+    assert tiny.rate_n_mm_turn == pytest.approx(0.2**4 * 103_000 / (0.5 * 0.5 * turns))
+    assert tiny.yield_mpa == pytest.approx(610.0)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda keys: relief_curve({}, keys), "No level was given. Give the relief of at least"),
+        (lambda keys: relief_curve(-1.0, keys),
+         r"^Spring relief \(g\) is -1. Give a number 0 or more"),
+        (lambda keys: relief_along_stroke(
+            pd.Series(5.0, keys), LEVERS, rate_n_mm_rad=-1.0, key_dip_mm=DIP_MM),
+         r"^Rate of the spring \(N mm\) is -1. Give a number 0 or more"),
+        (lambda keys: relief_along_stroke(
+            pd.Series(5.0, keys), LEVERS, rate_n_mm_rad=1.0, key_dip_mm=-1.0),
+         r"^Key dip \(mm\) is -1. Give a number 0 or more"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused(call, words):
+    with pytest.raises(BalancekitError, match=words):
+        call(pd.RangeIndex(1, 89))

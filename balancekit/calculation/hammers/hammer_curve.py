@@ -120,7 +120,7 @@ def fitted_curve(strike_weight_g: pd.Series) -> pd.Series:
 def _falling_shapes(keys: Numbers, known: int) -> Numbers:
     """Return a level and the falls of a spline at each key, shape (keys, coefficients)."""
     degree = min(3, known - 1)
-    if len(keys) == 1 or degree == 0:
+    if degree == 0:
         return np.ones((len(keys), 1))
     pieces = max(1, min(PIECES, known // 3))
     breaks = np.linspace(keys[0], keys[-1], pieces + 1)
