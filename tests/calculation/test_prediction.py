@@ -7,7 +7,7 @@ automatic differentiation.
 import numpy as np
 import pandas as pd
 import pytest
-from uncertainties import ufloat
+from uncertainties import correlated_values, ufloat
 
 from balancekit.calculation.generator import Recipe, complete, invent, weigh
 from balancekit.calculation.hammers.inertia_account import (
@@ -109,6 +109,65 @@ def test_values_and_bands_are_those_of_another_package(names, part, key_part):
         assert u == pytest.approx(expected.std_dev, rel=1e-6, abs=1e-9), name
 
 
+def test_friction_follows_the_load_where_anything_is_done():
+    """By hand: the load is 10 + 10 x 5 = 60 g, with a hammer of 7 g 45 g; keys 1 and 2 of three.
+
+    Half of 12 g of friction follows: 12 x (1 - 0.25 / 2) = 10.5 g. Its band holds what was read,
+    3 g of it that half +- 0.2 moves, and the assembly. Key 2 has its friction set anew.
+    """
+    read = {"down_weight_g": 52.0, "up_weight_g": 28.0, "front_weight_g": 20.0,
+            "spring_relief_g": 0.0, "wippen_weight_g": 20.0, "key_ratio": 0.5,
+            "strike_weight_g": 10.0, "down_weight_u_g": 0.8, "up_weight_u_g": 0.6}  # fmt: skip
+    table = pd.DataFrame(read, index=[1, 2, 3]).assign(note_name=["A0", "A#0", "B0"])
+    work = Planned(
+        strike_weight_g=pd.Series([7.0, 7.0], index=[1, 2]),
+        friction_g=pd.Series([9.0], index=[2]),
+        friction_u_g=0.7, friction_load_part=0.5, friction_load_part_u=0.2, assembly_u_g=0.6,
+    )  # fmt: skip
+    after = predict(table, work)
+    assert after["note_name"].tolist() == ["A0", "A#0", "B0"]
+    assert after["friction_g"].tolist() == pytest.approx([10.5, 9.0, 12.0])
+    first = (0.5**2 * 0.875**2 + (3.0 * 0.2) ** 2 + 0.6**2) ** 0.5
+    assert after["friction_u_g"].tolist() == pytest.approx([first, 0.7, 0.5])
+    assert after["down_weight_g"].tolist() == pytest.approx([35.5, 34.0, 52.0])
+    assert after["up_weight_g"].tolist() == pytest.approx([14.5, 16.0, 28.0])
+    moved = predict(table, Planned(ratio_part=pd.Series([0.88, 1.0, 1.0], index=[1, 2, 3]),
+                                   friction_load_part=0.5))  # fmt: skip
+    # 10 + 10 x 4.4 = 54 g of 60 g
+    assert moved["friction_g"].tolist() == pytest.approx([12 * 0.95, 12.0, 12.0])
+
+
+def test_what_is_believed_of_a_key_counts_with_all_its_covariance():
+    """Against ``correlated_values`` of the uncertainties package, at two keys."""
+    draw = np.random.default_rng(3)
+    means = [24.0, 10.4, 18.2, 0.51, 5.5, 3.0, 12.0]
+    size = np.diag([0.3, 0.12, 0.2, 0.005, 0.08, 0.5, 0.7])
+    parts = [size @ draw.normal(0, 0.4, (7, 7)) for _ in range(2)]
+    cover = np.array([part @ part.T for part in parts])
+    table = pd.DataFrame([means, means], columns=list(KNOWN), index=[40, 41])
+    table = table.assign(balance_weight_g=40.0, balance_weight_u_g=0.5)
+    mass = KeyMass(pd.Series([16.0, 18.0], index=table.index), 20.0, stick_u_g=3.0, lead_u_g=4.0)
+    wanted = pd.Series([20.0, 21.0], index=table.index)
+    work = Planned(front_weight_g=wanted, ratio_part=0.97, key_ratio_part=0.96)
+    result = predict(table, work, key_mass=mass, cover=cover)
+    shank, shape = ufloat(SHANK_MASS_G, SHANK_MASS_U_G), ufloat(WIPPEN_SHAPE, WIPPEN_SHAPE_U)
+    for row, key in enumerate(table.index):
+        _, strike, wippen, key_ratio, ratio, relief, friction = correlated_values(means, cover[row])
+        key_ratio, ratio = key_ratio * 0.96, ratio * 0.97
+        front = ufloat(wanted[key], QUANTITIES["front_weight_g"].reading_u)
+        balance = wippen * key_ratio + strike * ratio - front - relief
+        swung = (strike - shank / 6) * ratio**2 + wippen * key_ratio**2 * shape
+        expected = {
+            "balance_weight_g": balance,
+            "down_weight_g": balance + friction,
+            "up_weight_g": balance - friction,
+            "inertia_g": swung + ufloat(mass.stick_g[key], 3.0) + ufloat(20.0, 4.0),
+        }
+        for name, value in expected.items():
+            assert result.loc[key, name] == pytest.approx(value.nominal_value), name
+            assert result.loc[key, uncertainty_name(name)] == pytest.approx(value.std_dev), name
+
+
 def test_with_nothing_done_the_readings_stand_with_their_own_band():
     result = predict(one_row(), Planned()).loc[40]
     for name in ("down_weight_g", "up_weight_g", "front_weight_g", "strike_weight_g"):
@@ -144,6 +203,11 @@ def test_an_upright_or_a_missing_reading_keeps_what_does_not_rest_on_it():
     row["strike_weight_g"] = row["front_weight_g"] = row["wippen_weight_g"] = np.nan
     result = predict(row, Planned(friction_g=pd.Series([10.0], index=[40]))).loc[40]
     assert result["down_weight_g"] == pytest.approx((51.3 + 25.1) / 2 + 10.0)
+    assert result["up_weight_g"] == pytest.approx((51.3 + 25.1) / 2 - 10.0)
+    balance_u = (0.7**2 + 0.5**2) ** 0.5 / 2
+    assert result["balance_weight_u_g"] == pytest.approx(balance_u)
+    for name in ("down_weight_u_g", "up_weight_u_g"):  # friction as planned: 1 g
+        assert result[name] == pytest.approx((balance_u**2 + 1.0) ** 0.5)
     assert np.isnan(result["action_ratio"]) and np.isnan(result["front_weight_g"])
     lighter = Planned(strike_weight_g=pd.Series([9.0], index=[40]))
     assert np.isnan(predict(row, lighter).loc[40, "down_weight_g"])

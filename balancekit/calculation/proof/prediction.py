@@ -263,7 +263,8 @@ class _Case:
         )  # fmt: skip
         change = ((self.load_after - load) / load).where(~self.still, 0.0).fillna(0.0)
         left = self.left["friction_g"] == 1
-        grown = self.found["friction_g"] * (1 + self.planned.friction_load_part * change)
+        self.grows = 1 + self.planned.friction_load_part * change
+        grown = self.found["friction_g"] * self.grows
         self.after["friction_g"] = self.after["friction_g"].where(~left, grown)
         self.grown_by = self.found["friction_g"] * change * self.left["friction_g"]
         self.u["assembly"] = self.planned.assembly_u_g * (~self.still & left).astype(float)
@@ -313,7 +314,7 @@ class _Case:
             "planned spring_relief_g": left["spring_relief_g"] - 1,
         }
         friction = {
-            "friction_g": left["friction_g"],
+            "friction_g": left["friction_g"] * self.grows,
             "planned friction_g": 1 - left["friction_g"],
             "load part": self.grown_by,
             "assembly": 1.0,
