@@ -1,15 +1,18 @@
-"""Three of the people's files, those with the most to answer, from the drop to the report."""
+"""Three of the people's files, those with the most to answer: to the bench, one to the report."""
 
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 from keys import keep_picture, panel
-from lab import open_notebook, ran_well, run_all, wait_idle
+from lab import Lab, open_notebook, ran_well, run_all, wait_idle
 from playwright.sync_api import Locator, Page, expect
 
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.store import open_folder
 from balancekit.sharing.carry import from_report
 from tests.instrument.people_files import (
     READ,
@@ -81,7 +84,8 @@ def answer(page: Page, where: Locator, written: Written) -> int:
 @pytest.mark.parametrize(
     "writer", [an_afternoon, in_another_language, with_doubts], ids=lambda writer: writer.__name__
 )
-def test_a_file_goes_from_the_drop_to_the_report(lab, page, seen, tmp_path, writer):
+def test_a_file_goes_from_the_drop_to_the_bench(lab, page, seen, tmp_path, writer):
+    """One goes on to the report: that a report carries all of the bench, ``test_carry`` holds."""
     written, title = writer(), f"Hall {writer.__name__}".replace("_", " ")
     open_notebook(page, lab, "notebooks/01_readings.ipynb")
     run_all(page)
@@ -106,17 +110,29 @@ def test_a_file_goes_from_the_drop_to_the_report(lab, page, seen, tmp_path, writ
     wait_idle(page)
     ran_well(page, seen)
 
+    folder = lab.home / title.lower().replace(" ", "_")
+    are_as_read(open_folder(folder)[0], written)
+    if writer is with_doubts:
+        are_as_read(shared_by(page, lab, folder), written)
+        keep_picture(page, tmp_path, "report")
+        ran_well(page, seen)
+
+
+def shared_by(page: Page, lab: Lab, folder: Path) -> Instrument:
+    """Write the file to share; return the instrument in it."""
     open_notebook(page, lab, "notebooks/07_bench_sheets.ipynb")
     run_all(page)
     share = panel(page, "One file to share")
     share.get_by_role("button", name="Write the file to share").click()
     wait_idle(page)
-    keep_picture(page, tmp_path, f"{writer.__name__}_report")
-    (report,) = (lab.home / title.lower().replace(" ", "_")).rglob("*.html")
-    shared = from_report(report.read_bytes())
-    read = shared.visits[0].readings.groupby("key").mean(numeric_only=True)
+    (report,) = folder.rglob("*.html")
+    return from_report(report.read_bytes())
+
+
+def are_as_read(instrument: Instrument, written: Written) -> None:
+    """Hold that the readings are those of the file, but for what was left open there."""
+    read = instrument.visits[0].readings.groupby("key").mean(numeric_only=True)
     assert read.index.tolist() == READ.index.tolist()
     for name in written.has:
         wrong = np.flatnonzero(~np.isclose(read[name], READ[name], rtol=0, atol=0.002))
         assert {(int(READ.index[row]), name) for row in wrong} <= written.open
-    ran_well(page, seen)
