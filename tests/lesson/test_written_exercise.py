@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from balancekit.calculation.problems import BalancekitError
@@ -53,6 +53,7 @@ def test_what_cannot_be_used_is_said(old, new, said):
 
 
 @given(st.text(max_size=60))
+@example("²")
 def test_no_text_breaks_the_reader(text):
     for call in (evaluate, read_exercise):
         try:

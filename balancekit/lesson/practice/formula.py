@@ -97,7 +97,7 @@ class _Reader:
             if inside < 0:
                 raise refuse("A root of a number below 0 is asked.", "Check the difference in it.")
             return self.keep(sqrt(inside))
-        if token[:1].isdigit() or token[:1] in (".", ","):
+        if token[:1].isdecimal() or token[:1] in (".", ","):
             return float(token.replace(",", "."))
         if token in self.values:
             return float(self.values[token])
