@@ -49,7 +49,6 @@ def force_data(
 
 def force_chart(
     blow: Mapping[str, float],
-    planned: Mapping[str, float] | None = None,
     *,
     title: str,
     most_n: float,
@@ -58,11 +57,11 @@ def force_chart(
 
     Parameters
     ----------
-    blow, planned : see ``force_data``.
+    blow : see ``force_data``.
     title : says how loud.
     most_n : end of the scale of force [N].
     """
-    sources = {n: ColumnDataSource(d) for n, d in force_data(blow, planned).items()}
+    sources = {n: ColumnDataSource(d) for n, d in force_data(blow, None).items()}
     fig = plain_figure(
         title=title,
         height=270,

@@ -18,25 +18,4 @@ from balancekit.lesson.practice.exercise_panel import exercise_panel, progress_p
 from balancekit.lesson.practice.task import text_exercise
 from balancekit.lesson.toy.piano_panel import uneven_piano_panel
 
-__all__ = [
-    "case_panel",
-    "class_panel",
-    "exercise_panel",
-    "glossary_panel",
-    "grand_panel",
-    "inertia_panel",
-    "levers_panel",
-    "one_lever_panel",
-    "part_on_scale_panel",
-    "parts_panel",
-    "progress_panel",
-    "sheet_panel",
-    "solve_panel",
-    "sticking_panel",
-    "teacher_panel",
-    "text_exercise",
-    "two_levers_panel",
-    "uneven_piano_panel",
-    "virtual_bench_panel",
-    "written_panel",
-]
+__all__ = [name for name in dir() if name.endswith(("_panel", "_exercise"))]

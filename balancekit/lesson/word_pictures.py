@@ -41,8 +41,8 @@ def _text(x: float, y: float, words: str, size: int = 11) -> str:
     )
 
 
-def _stroke(colour: str, wide: float = 2.0, dash: str = "none") -> str:
-    return f'fill="none" stroke="{colour}" stroke-width="{wide}" stroke-dasharray="{dash}"'
+def _stroke(colour: str, wide: float = 2.0) -> str:
+    return f'fill="none" stroke="{colour}" stroke-width="{wide}"'
 
 
 def _scatter() -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import ipywidgets as widgets
 import traitlets
@@ -19,8 +19,6 @@ from balancekit.panels.frame import button, words, wrong
 from balancekit.panels.key_in_hand import KeyInHand
 from balancekit.panels.widgets import Keyboard
 
-Extras = Callable[[str], Extra]
-
 
 class OverKeys(widgets.VBox):
     """Quantities over the keyboard, one chart each, alive on one bench.
@@ -29,9 +27,6 @@ class OverKeys(widgets.VBox):
     ----------
     bench : what is looked at.
     names : the columns of the table of keys to draw, from the top.
-    extras : called with a column's name; returns what to draw beside it. The trend and
-        what stands out, if left out.
-    titles : titles by column, where the label is not enough.
     related : for each column, the quantities whose flags are marked on it.
     """
 
@@ -40,14 +35,10 @@ class OverKeys(widgets.VBox):
         bench: Bench,
         names: Sequence[str],
         *,
-        extras: Extras | None = None,
-        titles: Mapping[str, str] | None = None,
         related: Mapping[str, Sequence[str]] | None = None,
         height: int = 300,
     ) -> None:
         self.bench, self.names, self.height = bench, tuple(names), height
-        self._extras = extras or self._found
-        self._titles = titles or {}
         self._related = related or {}
         self._shape: object = None
         self.keyboard = Keyboard()
@@ -76,7 +67,7 @@ class OverKeys(widgets.VBox):
             table = self.bench.table
             with self.view.one_change():
                 for name, chart in self.charts.items():
-                    extra = self._extras(name)
+                    extra = self._found(name)
                     chart.show(over_keys_data(table, name, extra))
                     low, high = over_keys_limits(table, name, extra.target)
                     chart.figure.y_range.update(start=low, end=high)
@@ -88,8 +79,7 @@ class OverKeys(widgets.VBox):
         sections = [(section.name, section.first_key) for section in instrument.sections]
         self.charts = {
             name: over_keys_chart(
-                table, name, self._extras(name),
-                title=self._titles.get(name), sections=sections, height=self.height,
+                table, name, self._found(name), sections=sections, height=self.height,
                 x_label="Key" if name == self.names[-1] else "",
             )
             for name in self.names

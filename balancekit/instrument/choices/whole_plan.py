@@ -230,7 +230,6 @@ def plan_whole(
     visit: int = 0,
     *,
     occasion: Occasion | None = None,
-    level_g: float | None = None,
     follow: ChosenWay | None = None,
     done: Share = lambda _: None,
     short: bool = False,
@@ -242,8 +241,6 @@ def plan_whole(
     instrument : with readings, plugs and what was decided.
     visit : the set of readings, 0 for the first.
     occasion : of the same visit, if at hand.
-    level_g : balance weight wanted on every key; None leaves it to the plan, or to what was
-        decided with the leads [g].
     follow : a way of which some keys are ticked as done: they stay, the rest is planned anew.
         Readings that a later visit has of done keys are taken in.
     done : told the share that is done, 0 to 1.
@@ -260,7 +257,7 @@ def plan_whole(
     piano = piano_of(held, leads)
     if follow is not None and follow.begun:
         piano = with_done(piano, follow, held)
-    wanted = line_decided(instrument, leads) if level_g is None else (level_g, level_g, 0.0)
+    wanted = line_decided(instrument, leads)
     in_lines = leads is not None and leads.choice.layout == lead_choice.IN_LINES
     if in_lines and short:  # lines take longer to find than a first answer may take
         piano = replace(piano, may_lead=np.zeros(piano.count, dtype=bool))

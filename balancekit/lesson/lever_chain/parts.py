@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from balancekit.calculation.words import escape
@@ -15,7 +14,6 @@ class Part:
     word: str
     meaning: str
     term: str = ""
-    lever: str = "key"
 
 
 # Words of the trade; common practice, no source.
@@ -29,27 +27,25 @@ DRAWN_PARTS = {
                  "the balance pin.", "front_weight_g"),
     "balance_pin": Part("balance pin", "The key's centre. Distances along the key count from it."),
     "capstan": Part("capstan", "The round screw that lifts the wippen. Its distance from the "
-                    "balance pin over the arm is the key ratio.", "key_ratio", "wippen"),
-    "heel": Part("heel", "The cushion under the wippen on which the capstan presses.", "",
-                 "wippen"),
+                    "balance pin over the arm is the key ratio.", "key_ratio"),
+    "heel": Part("heel", "The cushion under the wippen on which the capstan presses."),
     "wippen": Part("wippen", "The middle lever. What it presses on the capstan is the wippen "
-                   "weight.", "wippen_weight_g", "wippen"),
+                   "weight.", "wippen_weight_g"),
     "jack": Part("jack", "Stands on the wippen and pushes the knuckle, until let-off turns it "
-                 "away.", "", "wippen"),
-    "flange": Part("flange", "Holds a centre: that of the wippen, that of the shank.", "",
-                   "wippen"),
+                 "away."),
+    "flange": Part("flange", "Holds a centre: that of the wippen, that of the shank."),
     "spring": Part("support spring", "Lifts the wippen and so carries a part of the load.",
-                   "spring_relief_g", "wippen"),
+                   "spring_relief_g"),
     "knuckle": Part("knuckle", "The round cushion under the shank. Nearer to the shank's centre it "
-                    "makes the action ratio higher.", "action_ratio", "hammer"),
-    "shank": Part("shank", "The hammer's lever. It turns in its flange.", "", "hammer"),
+                    "makes the action ratio higher.", "action_ratio"),
+    "shank": Part("shank", "The hammer's lever. It turns in its flange."),
     "hammer": Part("hammer", "Felt on wood. With its shank on a scale it gives the strike weight.",
-                   "strike_weight_g", "hammer"),
+                   "strike_weight_g"),
     "let_off": Part("let-off", "The point shortly before the string where the jack leaves the "
-                    "knuckle and the hammer flies on.", "", "hammer"),
-    "string": Part("string", "What the hammer strikes.", "", "hammer"),
+                    "knuckle and the hammer flies on."),
+    "string": Part("string", "What the hammer strikes."),
     "damper": Part("damper", "Lies on the string and is lifted by the key's end. Weigh with "
-                   "dampers lifted; the equation leaves them out.", "", "hammer"),
+                   "dampers lifted; the equation leaves them out."),
 }  # fmt: skip
 """Every part that the drawing names."""
 
@@ -67,16 +63,15 @@ WEIGHING_WORDS = {
 """Words of weighing that are no quantity."""
 
 
-def parts_list_html(show: Sequence[str] = ("key", "wippen", "hammer")) -> str:
+def parts_list_html() -> str:
     """Return the named parts as a list; each lights up in the drawing beside it.
 
-    >>> parts_list_html(["key"]).count("data-part")
-    5
+    >>> parts_list_html().count("data-part") == len(DRAWN_PARTS)
+    True
     """
     chips = "".join(
         f'<span class="lesson-chip" tabindex="0" role="button" data-part="{name}">'
         f"{escape(part.word)}</span>"
         for name, part in DRAWN_PARTS.items()
-        if part.lever in show
     )
     return f'<div class="lesson-parts">{chips}</div>'

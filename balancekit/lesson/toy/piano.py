@@ -86,10 +86,10 @@ def mend(keys: Mapping[int, LessonKey], how: str) -> dict[int, LessonKey]:
     return made
 
 
-def leaded(key: LessonKey, wanted_g: float = WANTED_G) -> LessonKey:
+def leaded(key: LessonKey) -> LessonKey:
     """Return a key with as much lead as a balance weight asks for, at the place of its lead."""
     terms = {name: getattr(key, name) for name in TERMS if name != "front_weight_g"}
-    front = float(solve_for_front_weight(**{**terms, "balance_weight_g": wanted_g}))
+    front = float(solve_for_front_weight(**{**terms, "balance_weight_g": WANTED_G}))
     lead = (front - key.bare_front_weight_g) * key.arm_mm / key.lead_mm
     return replace(key, lead_g=min(max(lead, 0.0), 60.0))
 
