@@ -6,10 +6,7 @@
 const MODIFIERS = ["Shift", "Control", "Alt", "Meta"];
 
 export default () => {
-  const outbox = outboxOfThePage();
-  /** @type {Owner} */
-  let owner;
-  let views = 0;
+  const views = new EntryViews(), { outbox } = views;
 
   function render({ model, el }) {
     const message = element("div", { class: "bench-grid-message", role: "status", "aria-live": "polite" });
@@ -23,8 +20,7 @@ export default () => {
       scroll, message, waits);
     el.appendChild(root);
 
-    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
-    views += 1;
+    views.begin(model);
     const standing = new Standing(model, { key: model.get("go").key, column: model.get("go").column });
     let at = { row: 0, column: 0 };
     // The field that is typed in, and the cell it was opened for; only this cell takes its text.
@@ -39,7 +35,7 @@ export default () => {
       message.textContent = text;
       message.classList.toggle("bad", bad);
     }
-    function put(what, place = model.get("place")) { outbox.put(owner, place, what); }
+    function put(what, place = model.get("place")) { views.put(place, what); }
     const typed = (row, column) => outbox.typed(model.get("place"), row.id, column.name);
     function value(row, c) {
       const waiting = typed(row, columns()[c]);
@@ -323,25 +319,13 @@ export default () => {
     }
     function onColumns() { buildHead(); rebuild(); }
     function onMarks() { showValues(); showMarks(); }
-    function onPlace() { outbox.adopt(owner); showValues(); }
     const heard = { "change:columns": onColumns, "change:rows": onRows, "change:marks": onMarks, "change:fits": told,
-      "change:go": onGo, "change:place": onPlace, "change:unsaved": showValues,
-      "msg:custom": (content) => outbox.heard(owner, content) };
+      "change:go": onGo, "change:unsaved": showValues };
     buildHead();
     rebuild();
     onGo();
-    for (const [name, call] of Object.entries(heard)) model.on(name, call);
-    outbox.watchers.add(showValues);
-    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
-    if (outbox.adopt(owner)) showValues();
-    return () => {
-      for (const [name, call] of Object.entries(heard)) model.off(name, call);
-      clearInterval(timer);
-      standing.end();
-      outbox.watchers.delete(showValues);
-      views -= 1;
-      if (!views) outbox.leave(owner);
-    };
+    const end = views.follow(model, waits, heard, showValues);
+    return () => { end(); standing.end(); };
   }
   return { render };
 };

@@ -3,10 +3,7 @@
 // typed. While it is typed the field stays with that one, whatever comes in hand meanwhile.
 
 export default () => {
-  const outbox = outboxOfThePage();
-  /** @type {Owner} */
-  let owner;
-  let views = 0;
+  const views = new EntryViews(), { outbox } = views;
 
   function render({ model, el }) {
     const lines = model.get("lines");
@@ -19,8 +16,7 @@ export default () => {
     const root = element("label", { class: lines > 1 ? "bench-note tall" : "bench-note" }, label, field);
     el.append(root, waits);
 
-    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
-    views += 1;
+    views.begin(model);
     const inHand = () => ({ place: model.get("place"), row: model.get("row"), name: model.get("row_name") });
     // What is typed and not taken yet, with what it was typed for.
     let draft = null;
@@ -43,7 +39,7 @@ export default () => {
       const { place, row, before } = draft;
       draft = null;
       if (field.value !== before) {
-        outbox.put(owner, place, { cells: [{ row, column: "note", value: field.value }] });
+        views.put(place, { cells: [{ row, column: "note", value: field.value }] });
       }
       show();
     }
@@ -64,21 +60,11 @@ export default () => {
       show();
     });
 
-    const onPlace = () => { outbox.adopt(owner); show(); };
-    const heard = { "change:place": onPlace, "msg:custom": (content) => outbox.heard(owner, content) };
-    for (const name of ["row", "text", "label"]) heard[`change:${name}`] = show;
-    for (const [name, call] of Object.entries(heard)) model.on(name, call);
-    outbox.watchers.add(show);
-    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
-    outbox.adopt(owner);
-    show();
+    const heard = { "change:row": show, "change:text": show, "change:label": show };
+    const end = views.follow(model, waits, heard, show);
     return () => {
       take();  // the view is gone, what was typed is not
-      for (const [name, call] of Object.entries(heard)) model.off(name, call);
-      clearInterval(timer);
-      outbox.watchers.delete(show);
-      views -= 1;
-      if (!views) outbox.leave(owner);
+      end();
     };
   }
   return { render };

@@ -3,10 +3,7 @@
 // While something is typed the screen stays with the key and quantity of its first character.
 
 export default () => {
-  const outbox = outboxOfThePage();
-  /** @type {Owner} */
-  let owner;
-  let views = 0;
+  const views = new EntryViews(), { outbox } = views;
   const offered = { last: "" };
 
   function render({ model, el }) {
@@ -22,8 +19,7 @@ export default () => {
       place, asked, element("div", { class: "bench-one-line" }, input, unit), hint, said, waits);
     el.appendChild(root);
 
-    owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
-    views += 1;
+    views.begin(model);
     const standing = new Standing(model, { key: model.get("go").key, column: model.get("go").column });
     // What is typed and not taken yet, with the reading it was typed for.
     let draft = null, latest = null, doubted = false;
@@ -98,7 +94,7 @@ export default () => {
           `Taken: key ${held.key}, ${wanted.label.toLowerCase()} ${read.value} ${wanted.unit}.` };
       if (shown(read.value) !== shown(value(held, wanted))) {
         const cell = { row: held.id, column: wanted.name, value: read.value };
-        outbox.put(owner, latest.place, { cells: [cell] });
+        views.put(latest.place, { cells: [cell] });
       } else answered();
       return true;
     }
@@ -141,7 +137,7 @@ export default () => {
       const command = event.ctrlKey || event.metaKey;
       if (command && event.key.toLowerCase() === "z" && !draft) {
         event.preventDefault();
-        outbox.put(owner, model.get("place"), { undo: true });
+        views.put(model.get("place"), { undo: true });
       } else if (event.key === "Escape" && draft) giveUp();
       else if (event.key === "Enter" || event.key === "ArrowDown" || event.key === "ArrowUp") {
         event.preventDefault();
@@ -160,25 +156,10 @@ export default () => {
       doubted = Boolean(model.get("latest"));
       if (doubted) say(`◆ ${model.get("latest")}`, true);
     };
-    const onPlace = () => { outbox.adopt(owner); show(); };
-    const onMessage = (content) => { outbox.heard(owner, content); scale.heard(content); };
-    const heard = { "msg:custom": onMessage, "change:go": onGo, "change:place": onPlace,
-      "change:latest": onLatest };
+    const heard = { "change:go": onGo, "change:latest": onLatest };
     for (const name of ["rows", "expected", "columns", "marks", "unsaved"]) heard[`change:${name}`] = show;
-    for (const [name, call] of Object.entries(heard)) model.on(name, call);
-    outbox.watchers.add(answered);
-    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
-    outbox.adopt(owner);
-    show();
-    return () => {
-      for (const [name, call] of Object.entries(heard)) model.off(name, call);
-      clearInterval(timer);
-      standing.end();
-      scale.end();
-      outbox.watchers.delete(answered);
-      views -= 1;
-      if (!views) outbox.leave(owner);
-    };
+    const end = views.follow(model, waits, heard, show, answered);
+    return () => { end(); standing.end(); scale.end(); };
   }
   return { render };
 };

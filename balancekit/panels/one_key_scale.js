@@ -44,7 +44,14 @@ function scaleLine(model, page, offered, put) {
     here();
     model.send({ kind: "take", text: model.get("scale").text });
   });
+  /** Take a number that the kernel offers, once in this page. @param {any} offer */
+  function heard(offer) {
+    if (offer.kind !== "offer" || offer.page !== page || offer.id === offered.last) return;
+    offered.last = offer.id;
+    model.send({ kind: "offered", id: offer.id, why: put(offer.text, offer.at) });
+  }
   model.on("change:scale", show);
+  model.on("msg:custom", heard);
   here();
   show();
   return {
@@ -56,14 +63,9 @@ function scaleLine(model, page, offered, put) {
       asked = text;
       speak(text);
     },
-    /** Take a number that the kernel offers, once in this page. @param {any} offer */
-    heard(offer) {
-      if (offer.kind !== "offer" || offer.page !== page || offer.id === offered.last) return;
-      offered.last = offer.id;
-      model.send({ kind: "offered", id: offer.id, why: put(offer.text, offer.at) });
-    },
     end() {
       model.off("change:scale", show);
+      model.off("msg:custom", heard);
       if (aloud.checked) window.speechSynthesis.cancel();
     },
   };

@@ -147,6 +147,46 @@ function outboxOfThePage() {
   return window.balancekitOutbox;
 }
 
+// What the views of one widget share: they are one owner of what is typed, until the last is gone.
+class EntryViews {
+  outbox = outboxOfThePage();
+  count = 0;
+  /** @type {Owner} */
+  owner;
+  /** One more view. @param {any} model */
+  begin(model) {
+    this.owner ??= { send: (content) => model.send(content), place: () => model.get("place") };
+    this.count += 1;
+  }
+  /** @param {string} place @param {What} what */
+  put(place, what) { this.outbox.put(this.owner, place, what); }
+  /**
+   * Follow the kernel and the outbox; returns what ends it.
+   * @param {any} model
+   * @param {HTMLElement} waits says what is not saved yet
+   * @param {Record<string, (content?: any) => void>} heard what else is followed, by event
+   * @param {() => void} show
+   * @param {() => void} changed called when the outbox has changed
+   */
+  follow(model, waits, heard, show, changed = show) {
+    const { outbox, owner } = this;
+    const adopt = () => { outbox.adopt(owner); show(); };
+    const calls = { ...heard, "change:place": adopt,
+      "msg:custom": (/** @type {any} */ content) => outbox.heard(owner, content) };
+    for (const [name, call] of Object.entries(calls)) model.on(name, call);
+    outbox.watchers.add(changed);
+    const timer = setInterval(() => { waits.textContent = outbox.words(model.get("place")); }, 1000);
+    adopt();
+    return () => {
+      for (const [name, call] of Object.entries(calls)) model.off(name, call);
+      clearInterval(timer);
+      outbox.watchers.delete(changed);
+      this.count -= 1;
+      if (!this.count) outbox.leave(owner);
+    };
+  }
+}
+
 // Where a view stands: its own step counts at once. What the kernel says of the place is followed
 // only if the kernel has heard of the last step; one step is on its way, the last one follows.
 class Standing {
