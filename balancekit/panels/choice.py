@@ -14,10 +14,8 @@ from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.calculation.words import escape
 from balancekit.charts.look import Chart, mark_key
 from balancekit.instrument.bench import Bench, is_same
-from balancekit.panels.chart_table import ChartTable
-from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import Later, words
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import with_keyboard
 
 OTHERS_AFTER_S = 0.3
 NEXT_AFTER_S = 0.02
@@ -306,18 +304,11 @@ class ChoiceView(widgets.VBox):
         """Put charts over the keys into one view, with the drawn keyboard under them."""
         self.charts = dict(charts)
         figures = column(*[chart.figure for chart in charts.values()], sizing_mode="stretch_width")
-        self.view = ChartView(
-            figures,
-            name=f"{name} The table below has the same numbers.",
-            on_key=lambda key: setattr(self.desk.bench, "key", key),
-        )
-        self.keyboard = Keyboard()
-        table = self.desk.inputs.table
-        self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
+        parts = with_keyboard(self.desk.bench, figures, self.desk.inputs.table, name)
+        self.view, self.keyboard, _ = parts
         self.keyboard.marks = dict(marks or {})
-        traitlets.link((self.desk.bench, "key"), (self.keyboard, "key"))
         self.mark()
-        return [self.view, self.keyboard, ChartTable(figures)]
+        return list(parts)
 
     def mark(self, *names: str) -> None:
         """Move the mark of the key in hand, in all charts or in those named."""

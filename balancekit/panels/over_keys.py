@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import ipywidgets as widgets
-import traitlets
 from bokeh.layouts import column
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -13,11 +12,9 @@ from balancekit.calculation.words import escape
 from balancekit.charts.look import mark_key
 from balancekit.charts.over_keys import Extra, over_keys_chart, over_keys_data, over_keys_limits
 from balancekit.instrument.bench import Bench
-from balancekit.panels.chart_table import ChartTable
-from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import button, words, wrong
 from balancekit.panels.key_in_hand import KeyInHand
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import with_keyboard
 
 
 class OverKeys(widgets.VBox):
@@ -41,8 +38,6 @@ class OverKeys(widgets.VBox):
         self.bench, self.names, self.height = bench, tuple(names), height
         self._related = related or {}
         self._shape: object = None
-        self.keyboard = Keyboard()
-        traitlets.link((bench, "key"), (self.keyboard, "key"))
         super().__init__()
         bench.observe(lambda _: self._mark(), "key")
         bench.when_changed(self.refresh, "instrument", "visit")
@@ -88,14 +83,10 @@ class OverKeys(widgets.VBox):
         figures = column(
             *[chart.figure for chart in self.charts.values()], sizing_mode="stretch_width"
         )
-        self.view = ChartView(
-            figures,
-            name=f"Chart of {labels} over the keyboard. The table below has the same numbers.",
-            on_key=lambda key: setattr(self.bench, "key", key),
-        )
-        self.keyboard.sticks = table[["note_name", "colour"]].to_dict("records")
+        name = f"Chart of {labels} over the keyboard."
+        self.children = with_keyboard(self.bench, figures, table, name)
+        self.view, self.keyboard, _ = self.children
         self._mark()
-        self.children = (self.view, self.keyboard, ChartTable(figures))
 
     def _mark(self) -> None:
         with self.view.one_change():

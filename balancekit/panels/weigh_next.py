@@ -6,7 +6,6 @@ from collections.abc import Callable
 from functools import partial
 
 import ipywidgets as widgets
-import traitlets
 
 from balancekit.calculation.believed.name_groups import edge_keys
 from balancekit.calculation.quantities import QUANTITIES
@@ -15,7 +14,7 @@ from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_vi
 from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, beside, panel, slider, table_html, words, working, wrong
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import keyboard_of
 
 _PAUSE_SECONDS = 0.4
 _LISTED = 40
@@ -31,9 +30,8 @@ class WeighNext(widgets.VBox):
             description="plan a first visit, as if nothing had been weighed yet", indent=False,
             layout=widgets.Layout(width="auto"),
         )  # fmt: skip
-        self.keyboard, self.text = Keyboard(), words()
+        self.keyboard, self.text = keyboard_of(bench, bench.instrument.keys), words()
         self._planning = self._again = False
-        traitlets.link((bench, "key"), (self.keyboard, "key"))
         super().__init__([self.goal, self.fresh, self.text, self.keyboard])
         self._later = Later(_PAUSE_SECONDS, self.refresh)
         for control in (self.goal, self.fresh):

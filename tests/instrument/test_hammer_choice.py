@@ -14,11 +14,11 @@ from balancekit.calculation.hammers.ratio_map import point_correlation
 from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.choices.hammer_choice import (
     CHAPTER,
+    FIELDS,
     PROPOSAL,
     SPANS,
     HammerChoice,
     choice_of,
-    from_json,
     with_choice,
 )
 from balancekit.instrument.choices.hammer_inputs import hammer_inputs
@@ -55,7 +55,7 @@ def plan(**changes) -> HammerPlan:
 @settings(max_examples=40, deadline=None)
 def test_a_choice_comes_back_from_json_as_it_was(numbers, target, keep):
     choice = HammerChoice(**numbers, target=target, keep_ceiling=keep)
-    assert from_json(json.loads(json.dumps(choice.to_json()))) == choice
+    assert FIELDS.read(HammerChoice, json.loads(json.dumps(choice.to_json()))) == choice
 
 
 @pytest.mark.parametrize(
@@ -77,13 +77,13 @@ def test_a_choice_comes_back_from_json_as_it_was(numbers, target, keep):
 )
 def test_what_cannot_be_is_refused_in_words(data, said):
     with pytest.raises(BalancekitError) as caught:
-        from_json(data)
+        FIELDS.read(HammerChoice, data)
     assert said in str(caught.value) and "choice of hammers" in str(caught.value)
 
 
 def test_every_problem_is_told_at_once():
     with pytest.raises(BalancekitError) as caught:
-        from_json({"bend_g": -1, "lead_percent": 90, "target": ""})
+        FIELDS.read(HammerChoice, {"bend_g": -1, "lead_percent": 90, "target": ""})
     assert len(caught.value.problems) == 3
 
 

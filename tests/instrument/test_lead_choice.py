@@ -18,10 +18,10 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.instrument.bench import Bench
 from balancekit.instrument.choices import hammer_choice
 from balancekit.instrument.choices.lead_choice import (
+    FIELDS,
     PROPOSAL,
     LeadChoice,
     choice_of,
-    from_json,
     with_choice,
 )
 from balancekit.instrument.choices.lead_inputs import lead_inputs
@@ -52,11 +52,11 @@ def test_a_choice_comes_back_from_json_as_it_was():
     choice = LeadChoice(
         layout="in lines", spring_relief_from="curve", spring_relief_first_g=12.5, behind_pin=True
     )
-    assert from_json(json.loads(json.dumps(choice.to_json()))) == choice
+    assert FIELDS.read(LeadChoice, json.loads(json.dumps(choice.to_json()))) == choice
 
 
 def test_what_is_not_said_has_its_usual_value():
-    assert from_json({}) == LeadChoice()
+    assert FIELDS.read(LeadChoice, {}) == LeadChoice()
 
 
 @pytest.mark.parametrize(
@@ -79,20 +79,20 @@ def test_what_is_not_said_has_its_usual_value():
 )
 def test_a_value_that_cannot_be_is_refused_with_what_is_allowed(name, value, allowed):
     with pytest.raises(BalancekitError) as caught:
-        from_json({name: value})
+        FIELDS.read(LeadChoice, {name: value})
     assert f"choice of leads and springs, {name}: '{value}' cannot be." in str(caught.value)
     assert allowed in str(caught.value)
 
 
 def test_every_value_that_cannot_be_is_named_at_once():
     with pytest.raises(BalancekitError) as caught:
-        from_json({"wire_mm": 0, "coil_mm": 100, "layout": ""})
+        FIELDS.read(LeadChoice, {"wire_mm": 0, "coil_mm": 100, "layout": ""})
     assert {problem.column for problem in caught.value.problems} == {"wire_mm", "coil_mm", "layout"}
 
 
 def test_something_else_than_a_table_of_values_is_refused():
     with pytest.raises(BalancekitError, match="Give names and values"):
-        from_json([1, 2])
+        FIELDS.read(LeadChoice, [1, 2])
 
 
 def test_a_coil_that_cannot_be_wound_is_refused_by_the_spring_and_hinders_no_layout(inputs):

@@ -65,7 +65,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 }
 """Every choice between words."""
 
-_FIELDS = ChoiceFields(
+FIELDS = ChoiceFields(
     "choice of hammers", SPANS, WORDS, yes_or_no=("keep_ceiling",),
     may_lack=("plug_distance_mm", "bass_g", "middle_g", "treble_g"),
 )  # fmt: skip
@@ -133,10 +133,10 @@ class HammerChoice:
     hammers: str = OWN_HAMMERS
 
     def __post_init__(self) -> None:
-        problems = _FIELDS.problems(self)
+        problems = FIELDS.problems(self)
         if not isinstance(self.hammers, str):
             advice = "Give the name of a set, or none."
-            problems.append(_FIELDS.problem("hammers", self.hammers, advice))
+            problems.append(FIELDS.problem("hammers", self.hammers, advice))
         if problems:
             raise BalancekitError(problems)
 
@@ -196,20 +196,6 @@ PROPOSAL = HammerChoice(target="least work")
 """Where the panels start when nothing was decided yet."""
 
 
-def from_json(data: object) -> HammerChoice:
-    """Read a choice from plain JSON values; what is not there has its usual value.
-
-    Raises
-    ------
-    BalancekitError : no table of names and values, a name that is not known, or a value that
-        cannot be.
-
-    >>> from_json({"target": "fitted", "bend_g": 0.03}).bend_g
-    0.03
-    """
-    return _FIELDS.read(HammerChoice, data)
-
-
 def choice_of(instrument: Instrument) -> HammerChoice | None:
     """Return what was decided about the hammers; None if nothing was.
 
@@ -220,7 +206,7 @@ def choice_of(instrument: Instrument) -> HammerChoice | None:
     kept = instrument.choices.get(CHAPTER)
     if kept is None:
         return None
-    choice = from_json(kept)
+    choice = FIELDS.read(HammerChoice, kept)
     check_fits(choice, instrument)
     return choice
 
@@ -236,12 +222,12 @@ def check_fits(choice: HammerChoice, instrument: Instrument) -> None:
     if choice.hammers != OWN_HAMMERS:
         if SET_TABLE not in instrument.tables:
             advice = "Choose a set again, or the hammers in the piano."
-            raise BalancekitError(_FIELDS.problem("hammers", choice.hammers, advice))
+            raise BalancekitError(FIELDS.problem("hammers", choice.hammers, advice))
         check_set(instrument.table(SET_TABLE), instrument.settings.key_count)
     arm_mm = instrument.settings.natural_arm_mm
     if choice.plug_distance_mm is not None and choice.plug_distance_mm > arm_mm:
         advice = f"Give less than the arm of a natural, {arm_mm:g} mm."
-        raise BalancekitError(_FIELDS.problem("plug_distance_mm", choice.plug_distance_mm, advice))
+        raise BalancekitError(FIELDS.problem("plug_distance_mm", choice.plug_distance_mm, advice))
 
 
 def with_choice(

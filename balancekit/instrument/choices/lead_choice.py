@@ -66,7 +66,7 @@ CURVES: Mapping[str, tuple[str, str, str]] = {
 }
 """The three levels of each curve: at the first key, the middle and the last key."""
 
-_FIELDS = ChoiceFields(
+FIELDS = ChoiceFields(
     "choice of leads and springs", SPANS, WORDS, yes_or_no=("bore_old_holes", "behind_pin"),
     may_lack={"balance_weight_g", "wippen_arm_mm", *CURVES["balance_weight"],
               *CURVES["spring_relief"]},
@@ -149,7 +149,7 @@ class LeadChoice:
     spring_turn_ratio: float = 1.0
 
     def __post_init__(self) -> None:
-        problems = _FIELDS.problems(self)
+        problems = FIELDS.problems(self)
         if problems:
             raise BalancekitError(problems)
 
@@ -196,20 +196,6 @@ PROPOSAL = LeadChoice(layout=FREE)
 """Where the panels start when nothing was decided yet."""
 
 
-def from_json(data: object) -> LeadChoice:
-    """Read a choice from plain JSON values; what is not there has its usual value.
-
-    Raises
-    ------
-    BalancekitError : no table of names and values, a name that is not known, or a value that
-        cannot be.
-
-    >>> from_json({"layout": "free", "tolerance_g": 0.2}).tolerance_g
-    0.2
-    """
-    return _FIELDS.read(LeadChoice, data)
-
-
 def choice_of(instrument: Instrument) -> LeadChoice | None:
     """Return what was decided about leads and springs; None if nothing was.
 
@@ -218,7 +204,7 @@ def choice_of(instrument: Instrument) -> LeadChoice | None:
     BalancekitError : what is kept cannot be read.
     """
     kept = instrument.choices.get(CHAPTER)
-    return None if kept is None else from_json(kept)
+    return None if kept is None else FIELDS.read(LeadChoice, kept)
 
 
 def with_choice(instrument: Instrument, choice: LeadChoice) -> Instrument:

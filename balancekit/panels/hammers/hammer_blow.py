@@ -7,7 +7,6 @@ from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
-import traitlets
 from bokeh.models import Column, Row
 
 from balancekit.calculation.hammers.blow import blows, published_press_time_ms
@@ -17,7 +16,7 @@ from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import panel, table_html, words
 from balancekit.panels.hammers.hammer_desk import hammer_desk
 from balancekit.panels.hammers.hammer_view import HammerView
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import keyboard_of
 
 _ROOM = 1.25
 
@@ -56,10 +55,7 @@ class Blows(HammerView):
             Column(children=[forces, self.shares.figure], sizing_mode="stretch_width"),
             "Force over the key's travel for three blows; the table below has the same numbers.",
         )
-        self.keyboard = Keyboard()
-        sticks = self.desk.inputs.table[["note_name", "colour"]]
-        self.keyboard.sticks = sticks.to_dict("records")
-        traitlets.link((self.desk.bench, "key"), (self.keyboard, "key"))
+        self.keyboard = keyboard_of(self.desk.bench, self.desk.inputs.table)
         return [self.keyboard, self.told, self.view, self.table]
 
     def _found(self) -> pd.DataFrame:

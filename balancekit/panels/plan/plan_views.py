@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import ipywidgets as widgets
 import numpy as np
-import traitlets
 
 from balancekit.calculation.plan.front import Way
 from balancekit.calculation.plan.telling import stays_of, why, why_levers, why_words
@@ -21,7 +20,7 @@ from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import keyboard_of
 
 _MOST_HOURS = 60.0
 
@@ -272,18 +271,18 @@ class Why(widgets.VBox):
 
     def __init__(self, desk: PlanDesk) -> None:
         self.desk, bench = desk, desk.bench
-        self.board = Keyboard(sticks=_sticks(bench))
+        self.board = keyboard_of(bench, bench.instrument.keys)
         self.told, self.list = words(), words()
         super().__init__([self.board, self.told, self.list])
         bench.when_changed(self._new_keys, "instrument")
-        traitlets.link((bench, "key"), (self.board, "key"))
         bench.observe(lambda _: self.refresh(), ["key"])
         desk.when_found(self.refresh)
         follow = Later(_WORDS_AFTER_S, self.refresh)
         desk.observe(lambda _: follow.ask(), ["hours"])
 
     def _new_keys(self) -> None:
-        self.board.sticks = _sticks(self.desk.bench)
+        keys = self.desk.bench.instrument.keys
+        self.board.sticks = keys[["note_name", "colour"]].to_dict("records")
 
     def refresh(self) -> None:
         """Show the treatments of the key in hand."""
@@ -315,11 +314,6 @@ class Why(widgets.VBox):
                 for line in considered.to_dict("records")
             ],
         )  # fmt: skip
-
-
-def _sticks(bench: Bench) -> list[dict[str, object]]:
-    found = bench.instrument.keys[["note_name", "colour"]].to_dict("records")
-    return [{str(name): value for name, value in line.items()} for line in found]
 
 
 def plan_front_panel(bench: Bench) -> widgets.VBox:

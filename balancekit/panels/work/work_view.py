@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 
 import ipywidgets as widgets
 import pandas as pd
-import traitlets
 
 from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -26,10 +25,8 @@ from balancekit.instrument.choices.sheet_plan import (
     WRITTEN,
     PlannedInstrument,
 )
-from balancekit.panels.chart_table import ChartTable
-from balancekit.panels.chart_view import ChartView
 from balancekit.panels.frame import words
-from balancekit.panels.widgets import Keyboard
+from balancekit.panels.with_keyboard import with_keyboard
 from balancekit.panels.work.work_desk import WorkDesk
 from balancekit.sharing.work import Work
 
@@ -150,17 +147,10 @@ class BeforeAfterView(widgets.VBox):
     def _build(self, drawn: BeforeAfter) -> None:
         sections = [(part.name, part.first_key) for part in self.bench.instrument.sections]
         self.chart = before_after_chart(drawn, sections=sections)
-        self.view = ChartView(
-            self.chart.figure,
-            name="Chart over the keyboard: before, expected with its band, and what came out. "
-            "The table below has the same numbers.",
-            on_key=lambda key: setattr(self.bench, "key", key),
-        )
-        self.keyboard = Keyboard()
-        self.keyboard.sticks = drawn.keys.to_dict("records")
-        traitlets.link((self.bench, "key"), (self.keyboard, "key"))
-        numbers = ChartTable(self.chart.figure)
-        self.children = (self.quantity, self.view, self.keyboard, numbers)
+        name = "Chart over the keyboard: before, expected with its band, and what came out."
+        parts = with_keyboard(self.bench, self.chart.figure, drawn.keys, name)
+        self.view, self.keyboard, _ = parts
+        self.children = (self.quantity, *parts)
         self._mark()
 
     def _mark(self) -> None:
