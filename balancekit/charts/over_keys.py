@@ -17,12 +17,10 @@ from bokeh.models import (
     ColumnDataSource,
     GlyphRenderer,
     HoverTool,
-    Label,
     Legend,
     LegendItem,
     Line,
     Scatter,
-    Span,
 )
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -36,8 +34,8 @@ from balancekit.charts.look import (
     draw_band,
     draw_points,
     keys_figure,
+    mark_sections,
     point_columns,
-    section_marks,
     view_limits,
 )
 from balancekit.charts.marks import COLOUR_MARKS, OUTSIDE, ring_keys
@@ -160,27 +158,18 @@ def over_keys_chart(
     *,
     title: str | None = None,
     sections: Sequence[tuple[str, int]] = (),
-    marks: Sequence[Span | Label] | None = None,
     height: int = 320,
     x_label: str = "Key",
-    still: bool = False,
 ) -> Chart:
     """Draw one quantity over the keyboard.
 
     Naturals are round and sharps are diamonds, each in its own colour. The usual
     band is shaded. The trend of the naturals is a line in its band of two standard
     uncertainties, that of the sharps is dotted. A key that stands out has a square round it.
-
-    ``marks`` are those of the sections, if figures of one page share them. A ``still`` chart
-    never gets other data, so what is empty is left out, which is quicker.
     """
     quantity = QUANTITIES[name]
     data = over_keys_data(table, name, extra)
-    sources = {
-        each: ColumnDataSource(columns)
-        for each, columns in data.items()
-        if len(columns["key"]) or each == "points" or not still
-    }
+    sources = {each: ColumnDataSource(columns) for each, columns in data.items()}
     fig = keys_figure(
         len(table), quantity.axis_label, title=title or quantity.label, height=height,
         x_label=x_label,
@@ -193,40 +182,41 @@ def over_keys_chart(
             BoxAnnotation(bottom=quantity.usual_low, top=quantity.usual_high,
                           fill_color="#009e73", fill_alpha=0.08, level="underlay")
         )  # fmt: skip
-    for mark in section_marks(sections) if marks is None else marks:
-        fig.add_layout(mark)
+    mark_sections(fig, sections)
     dots, lines = _draw_all(fig, sources)
     _legend(fig, lines)
     fig.add_tools(
         HoverTool(
             renderers=[dots],
-            tooltips=[
-                ("Key", "@key  @note_name, @colour"),
-                (quantity.label, "@text"),
-                ("Remark", "@remark"),
-            ],
+            tooltips=tooltips(name),
         )
     )
     return Chart(fig, sources)
 
 
+def tooltips(name: str) -> list[tuple[str, str]]:
+    """Return what is told of a point of this quantity that is pointed at."""
+    return [
+        ("Key", "@key  @note_name, @colour"),
+        (QUANTITIES[name].label, "@text"),
+        ("Remark", "@remark"),
+    ]
+
+
 def _draw_all(
     fig: Any, sources: Mapping[str, ColumnDataSource]
 ) -> tuple[GlyphRenderer, dict[str, GlyphRenderer]]:
-    """Draw every source that there is, the points last but one; return points and trends."""
-    if "trend" in sources:
-        draw_band(fig, sources["trend"])
+    """Draw every source, the points last but one; return points and trends."""
+    draw_band(fig, sources["trend"])
     looks: dict[str, Line | Scatter] = {
         "trend": Line(x="key", y="y", line_color=TREND, line_width=2.5),
         "sharps trend": Line(x="key", y="y", line_color=TREND, line_width=1.2, line_dash="dotted"),
         "target": Line(x="key", y="y", line_color=DOUBT, line_width=2.5, line_dash="dashed"),
         "earlier": Scatter(x="key", y="y", marker="x", size=8, line_color=PALE_INK),
     }
-    lines = {name: draw(fig, sources[name], look) for name, look in looks.items()
-             if name in sources}  # fmt: skip
+    lines = {name: draw(fig, sources[name], look) for name, look in looks.items()}
     dots = draw_points(fig, sources["points"])
-    if "flagged" in sources:
-        ring_keys(fig, sources["flagged"])
+    ring_keys(fig, sources["flagged"])
     return dots, lines
 
 

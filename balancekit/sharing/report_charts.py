@@ -7,15 +7,14 @@ from functools import cached_property
 from typing import Any
 
 import pandas as pd
-from bokeh.core.serialization import Serializer
 from bokeh.document import Document
-from bokeh.models import Label, NumeralTickFormatter, Span, TapTool
 from bokeh.resources import Resources
 
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.words import escape
-from balancekit.charts.look import Chart, section_marks
-from balancekit.charts.over_keys import Extra, over_keys_chart
+from balancekit.charts.look import section_marks
+from balancekit.charts.over_keys import Extra
+from balancekit.sharing.blank_chart import Json, Parts, bokeh_json, fill_over_keys
 from balancekit.sharing.markup import folded, table
 
 CHART_HEIGHT, LOW_HEIGHT = 300, 210
@@ -35,26 +34,22 @@ class ChartBook:
     Attributes
     ----------
     sections : name and first key of each section, drawn on every chart.
-    figures : each figure by the id of the element in which it stands.
+    figures : each figure as JSON by the id of the element in which it stands.
     """
 
     sections: Sections
-    figures: dict[str, Any] = field(default_factory=dict)
+    figures: dict[str, Json] = field(default_factory=dict)
 
     @cached_property
-    def marks(self) -> list[Span | Label]:
-        """The section breaks and their names; all charts of the page share them."""
-        return section_marks(self.sections)
+    def marks(self) -> list[Json]:
+        """The section breaks and their names, which all charts of the piano have."""
+        marks: list[Json] = bokeh_json(section_marks(self.sections))
+        return marks
 
     def to_json(self) -> dict[str, Any]:
-        """Return all charts as one document for BokehJS, and where each of them stands.
-
-        The figures are written into an empty document instead of being added to it, because
-        nothing listens to them.
-        """
-        written = Serializer(deferred=False).encode(list(self.figures.values()))
-        document = {**Document().to_json(deferred=False), "roots": written}
-        roots = {figure.id: place for place, figure in self.figures.items()}
+        """Return all charts as one document for BokehJS, and where each of them stands."""
+        document = {**Document().to_json(deferred=False), "roots": list(self.figures.values())}
+        roots = {figure["id"]: place for place, figure in self.figures.items()}
         return {"document": document, "roots": roots}
 
     def over_keys(
@@ -86,56 +81,62 @@ class ChartBook:
             label = QUANTITIES[name].label
             return f'<p class="nothing">{escape(label)}: no reading, so no chart.</p>'
         extra = extra or Extra()
-        chart = over_keys_chart(
-            keys, name, extra, title=title, marks=[] if other_piano else self.marks,
-            still=True, height=LOW_HEIGHT if low else CHART_HEIGHT,
+        target = place or f"chart-{len(self.figures) + 1}"
+        self.draw(
+            target, keys, name, extra, title=title, other_piano=other_piano,
+            height=LOW_HEIGHT if low else CHART_HEIGHT,
         )  # fmt: skip
         rows = _rows(keys, name, extra)
         headings = ["Key", "Note", QUANTITIES[name].axis_label, "±"]
         beside = {"Line": extra.trend, "Target": extra.target, "Before": extra.earlier}
         headings += [heading for heading, values in beside.items() if values is not None]
         headings += ["Stands out"] if extra.flagged else []
-        return self.put(
-            chart,
+        return chart_place(
+            target,
             alternative="" if low else table(f"{title}, key by key", headings, rows),
             summary=_summary(keys, name, title),
             legend=legend,
-            place=place,
             quantity=name,
         )
 
-    def put(
+    def draw(
         self,
-        chart: Chart,
+        place: str,
+        keys: pd.DataFrame,
+        name: str,
+        extra: Extra,
         *,
-        alternative: str,
-        summary: str,
-        legend: str,
-        place: str = "",
-        quantity: str = "",
-    ) -> str:
-        """Add a chart and return its place in the page, with its table folded below it."""
-        target = place or f"chart-{len(self.figures) + 1}"
-        _lighten(chart)
-        self.figures[target] = chart.figure
-        caption = f"<figcaption>{escape(legend)}</figcaption>" if legend else ""
-        told = folded("The same numbers as a table", alternative) if alternative else ""
-        kind = "chart" if alternative else "chart low"
-        return (
-            f'<figure class="{kind}" data-quantity="{escape(quantity)}"><div class="plot" '
-            f'id="{target}" role="group" aria-label="{escape(summary)}"></div>{caption}{told}'
-            "</figure>"
-        )
+        title: str,
+        height: int = 320,
+        other_piano: bool = False,
+        changed: Parts | None = None,
+    ) -> None:
+        """Draw a quantity over the keyboard into a place; see ``blank_chart``."""
+        self.figures[place] = fill_over_keys(
+            keys, name, extra, title=title, height=height, changed=changed,
+            marks=[] if other_piano else self.marks, prefix=f"{len(self.figures) + 1}-",
+        )  # fmt: skip
 
 
-def _lighten(chart: Chart) -> None:
-    """Leave out what a page without Python has no use for, which is half of a figure's weight.
+def chart_place(place: str, *, alternative: str, summary: str, legend: str, quantity: str) -> str:
+    """Return the place of a chart in the page, with its table folded below it.
 
-    Page scripts may not be made from text, so the axis writes its numbers without one.
+    Parameters
+    ----------
+    place : id of the element.
+    alternative : the chart's numbers as HTML; "" for none.
+    summary : what the chart shows, for who cannot see it.
+    legend : sentence under the chart.
+    quantity : that is drawn.
     """
-    fig = chart.figure
-    fig.xaxis.formatter = NumeralTickFormatter(format="0")
-    fig.toolbar.tools = [tool for tool in fig.toolbar.tools if not isinstance(tool, TapTool)]
+    caption = f"<figcaption>{escape(legend)}</figcaption>" if legend else ""
+    told = folded("The same numbers as a table", alternative) if alternative else ""
+    kind = "chart" if alternative else "chart low"
+    return (
+        f'<figure class="{kind}" data-quantity="{escape(quantity)}"><div class="plot" '
+        f'id="{place}" role="group" aria-label="{escape(summary)}"></div>{caption}{told}'
+        "</figure>"
+    )
 
 
 def _summary(keys: pd.DataFrame, name: str, title: str) -> str:

@@ -8,15 +8,18 @@ import pandas as pd
 
 from balancekit.calculation.leads.front_weight import HIGHEST_G
 from balancekit.calculation.words import escape
-from balancekit.charts.over_keys import Extra, over_keys_chart
+from balancekit.charts.over_keys import Extra
 from balancekit.sharing.markup import table
-from balancekit.sharing.report_charts import ChartBook
+from balancekit.sharing.report_charts import ChartBook, chart_place
 from balancekit.sharing.sheets import grams_cell
 from balancekit.sharing.what_if import front_weight_needed_g, what_if_inputs
 from balancekit.sharing.work import Work
 
 SOURCE = "front weight needed"
 """Name of the source that the page's script draws into."""
+
+PLACE = "chart-what-if"
+"""Id of the element in which the chart stands."""
 
 SLIDERS = (
     ("balance", "Balance weight (g)", 25.0, 55.0, 0.5),
@@ -85,14 +88,12 @@ def _state(start: float) -> str:
 def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
     keys = work.found
     drawn = keys if keys["front_weight_g"].notna().any() else keys.assign(front_weight_g=needed)
-    chart = over_keys_chart(
-        drawn, "front_weight_g", Extra(target=needed), title="Front weight needed",
-        marks=charts.marks, still=True,
-    )  # fmt: skip
-    chart.sources["target"].name = SOURCE
     low = min(float(needed.min()), float(drawn["front_weight_g"].min())) - 12
     high = max(float(needed.max()), float(drawn["front_weight_g"].max())) + 12
-    chart.figure.y_range.update(start=low, end=high)
+    charts.draw(
+        PLACE, drawn, "front_weight_g", Extra(target=needed), title="Front weight needed",
+        changed={"target": {"name": SOURCE}, "y": {"start": low, "end": high}},
+    )  # fmt: skip
     rows = [
         (f"{key}", str(keys["note_name"][key]), grams_cell(float(keys["front_weight_g"][key])),
          grams_cell(float(needed[key])))
@@ -100,12 +101,11 @@ def _chart(work: Work, needed: pd.Series, charts: ChartBook) -> str:
     ]  # fmt: skip
     headings = ("Key", "Note", "As found (g)", "Needed (g)")
     alternative = f'<div id="what-if-table">{table("Front weight needed", headings, rows)}</div>'
-    return charts.put(
-        chart,
+    return chart_place(
+        PLACE,
         alternative=alternative,
         summary="Chart: front weight as found and front weight needed. The table below it has the "
         "same numbers.",
         legend="Points: as found. Dashed line: needed.",
-        place="chart-what-if",
         quantity="front_weight_g",
     )

@@ -71,8 +71,8 @@ def test_charts_of_one_quantity_have_one_scale_and_each_its_table(story, hall):
     figures = list(page.charts.figures.values())
     assert len(figures) == 3 * len(CHARTED) == text.count('class="plot"')
     for at in range(0, len(figures), 3):
-        ends = {(each.y_range.start, each.y_range.end) for each in figures[at : at + 3]}
-        assert len(ends) == 1
+        limits = [each["attributes"]["y_range"]["attributes"] for each in figures[at : at + 3]]
+        assert len({(each["start"], each["end"]) for each in limits}) == 1
     assert text.count("The same numbers as a table") == len(figures)
 
 
