@@ -215,9 +215,12 @@ def _headings(pages: _Pages, sheet: Sheet, widths: Sequence[float]) -> None:
 
 def _lines(pages: _Pages, text: str, width: float) -> list[str]:
     """Break a text into the lines that fit a width, in the font that is set."""
-    room = width - 2 * pages.c_margin
+    room, words = width - 2 * pages.c_margin, text.split()
+    lines = [" ".join(words)]
+    if pages.get_string_width(lines[0]) <= room:
+        return lines
     lines = [""]
-    for word in text.split():
+    for word in words:
         longer = f"{lines[-1]} {word}".strip()
         if pages.get_string_width(longer) <= room:
             lines[-1] = longer
@@ -273,6 +276,6 @@ def _block(
     step: float,
 ) -> None:
     """Write the lines of one cell."""
-    for number, line in enumerate(lines):
+    for number, line in enumerate(filter(None, lines)):  # empty is a whole cell, never one line
         pages.set_xy(left, top + number * step)
         pages.cell(width, step, line, align="R" if column.right else "L")
