@@ -7,6 +7,11 @@ worker in each half; how many reports the second start made, and that the others
 
 Ends with 1 if a report of the second half takes 1.15 times one of the first, if a worker needs 1.15
 times the memory, if anything is made twice, or if a report is missing.
+
+200 instruments, beside other work: by joblib a report took 0.87 s and then 1.09 times that, a worker
+249 MB and then 1.00 times that; by Dask 1.12 s and 1.04 times, 377 MB and 1.29 times (60: 1.08).
+Nothing was made twice. The memory of a Dask worker grows with its reports where the same reports,
+made one after the other in one process, keep 230 MB; why is not known.
 """
 
 from __future__ import annotations
@@ -130,7 +135,7 @@ def main() -> int:
         fine = measure("joblib", fleet, Path(place) / "one", (), workers)
         with LocalCluster(
             n_workers=workers, threads_per_worker=1, host="127.0.0.1",
-            dashboard_address="127.0.0.1:0",
+            dashboard_address=None,
         ) as cluster:  # fmt: skip
             extra = ("--scheduler", cluster.scheduler_address)
             fine &= measure("Dask", fleet, Path(place) / "two", extra, workers)
