@@ -8,10 +8,10 @@ worker in each half; how many reports the second start made, and that the others
 Ends with 1 if a report of the second half takes 1.15 times one of the first, if a worker needs 1.15
 times the memory, if anything is made twice, or if a report is missing.
 
-200 instruments, beside other work: by joblib a report took 0.87 s and then 1.09 times that, a worker
-249 MB and then 1.00 times that; by Dask 1.12 s and 1.04 times, 377 MB and 1.29 times (60: 1.08).
-Nothing was made twice. The memory of a Dask worker grows with its reports where the same reports,
-made one after the other in one process, keep 230 MB; why is not known.
+200 instruments, beside other work: by joblib a report took 0.87 s, then 1.09 times that, and a
+worker 249 MB, then 1.00 times; by Dask 1.12 s, then 1.04 times, and 377 MB, then 1.29 times (60
+instruments: 1.08). Nothing was made twice. A Dask worker's memory grows with its reports, where
+the same reports made one after the other in one process keep 230 MB; why is not known.
 """
 
 from __future__ import annotations
