@@ -126,6 +126,7 @@ def test_a_plan_by_hand():
     assert planned["added_g"].fillna(0).tolist() == pytest.approx([0, 0, 0.6, 0, 1.0])
     assert planned["planned_strike_weight_g"].tolist() == pytest.approx([10, 9.9, 9.6, 9.4, 9])
     assert planned["left_over_g"].tolist() == pytest.approx([0, 0.1, 0, 0, -0.2])
+    assert planned.columns[:3].tolist() == ["strike_weight_g", TARGET, "work"]
     total = hammer_totals(planned)
     assert (total.trimmed_g, total.added_g) == pytest.approx((0.5, 1.6))
     assert (total.touched_count, total.leave_count, total.unknown_count) == (3, 1, 1)

@@ -73,6 +73,7 @@ def test_plugs_by_hand():
          "density of 'putty' is not known here. Weigh .* one of lead, hard lead, tungsten, brass"),
         # pi / 4 x 9.5 x 9.5 x 9.5 mm3 at 23 g/cm3 are 15.5 g
         ({"mass_g": 90.0}, "9.5 x 9.5 mm cannot weigh 90 g. Give a mass above 0, up to 15.5 g"),
+        ({"mass_g": 15.6}, "cannot weigh 15.6 g"),
         ({"mass_g": 0.0}, "cannot weigh 0 g"),
         ({"name": "a"}, "'a' is there twice. Give each plug a name of its own"),
     ],

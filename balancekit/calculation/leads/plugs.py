@@ -170,7 +170,7 @@ def plugs_from_table(table: pd.DataFrame) -> tuple[Plug, ...]:
             plug = make_plug(
                 float(row["diameter_mm"]),
                 float(row["length_mm"]),
-                _word(row.get("metal")) or "lead",
+                _word(row.get("metal")),
                 mass_g=row.get("mass_g"),
                 name=_word(row.get("name")),
             )
