@@ -84,6 +84,10 @@ def test_a_short_stiff_spring_goes_slack_and_is_named():
     assert table["goes_slack"].tolist() == [True, False]
     assert table.loc[1, "relief_end_g"] == 0.0
     assert table.index.tolist() == [1, 2]
+    small = pd.Series([0.7], index=[9])
+    for rate, slack in ((0.5, False), (800.0, True)):
+        row = relief_along_stroke(small, LEVERS, rate_n_mm_rad=rate, key_dip_mm=DIP_MM)
+        assert row["goes_slack"].tolist() == [slack]
     # A key without a spring has none to go slack.
     none = relief_along_stroke(pd.Series([0.0], [9]), LEVERS, rate_n_mm_rad=0.5, key_dip_mm=DIP_MM)
     assert none.loc[9].tolist() == [0.0, 0.0, 0.0, 0.0, False]
@@ -131,6 +135,7 @@ def test_relief_as_weighed():
 def test_relief_by_level_and_by_curve():
     keys = pd.RangeIndex(1, 89, name="key")
     assert (relief_curve(8.0, keys) == 8.0).all()
+    assert relief_curve(8.0, pd.Index([40])).to_dict() == {40: 8.0}
     assert (relief_curve(0.0, keys) == 0.0).all() and (relief_curve(0.5, keys) == 0.5).all()
     unsorted = relief_curve({41: 4.0, 1: 12.0}, keys)
     pd.testing.assert_series_equal(unsorted, relief_curve({1: 12.0, 41: 4.0}, keys))
