@@ -162,6 +162,8 @@ def test_sentences():
          "Action ratio is 0. Give a number above 0"),
         (lambda: find_dip_mm(blow_distance_mm=46.0, action_ratio=5.0, aftertouch_mm=-0.5),
          r"Aftertouch \(mm\) is -0.5. Give a number 0 or more"),
+        (lambda: find_blow_distance_mm(key_dip_mm=10.0, action_ratio=5.0, aftertouch_mm=-0.5),
+         r"Aftertouch \(mm\) is -0.5"),
         (lambda: regulation_after(0.0, key_dip_mm=10.0, blow_distance_mm=46.0, aftertouch_mm=1.0),
          "Action ratio is 0"),
         (lambda: regulation_after(1.0, key_dip_mm=1.0, blow_distance_mm=46.0, aftertouch_mm=1.0),

@@ -3,6 +3,7 @@
 The published line stands in ``tests/validation/test_straight_line.py``.
 """
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from balancekit.calculation.problems import BalancekitError
 from balancekit.calculation.weighing.scale import (
     WEIGHT_CLASSES,
     correct_readings,
+    fit_line,
     fit_scale,
     judge_scale,
     last_digit_g,
@@ -243,3 +245,9 @@ def test_the_line_s_errors_have_the_covariance_of_the_line():
     held = line.correlation * line.intercept_u * line.slope_u
     expected = line.intercept_u**2 + 70 * held + 600 * line.slope_u**2
     assert near @ far == pytest.approx(expected, rel=1e-6)
+    # Wherever its intercept is taken, the line is the same (JCGM 100:2008, H.3.5).
+    points = fit.points
+    moved = replace(fit, line=fit_line(points["reading_g"], points["correction_g"], 30.0))
+    loads = np.array([2.0, 10.0, 60.0])
+    assert moved.correction_g(loads) == pytest.approx(fit.correction_g(loads), abs=1e-12)
+    assert moved.correction_u_g(loads) == pytest.approx(fit.correction_u_g(loads))

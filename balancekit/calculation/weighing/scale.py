@@ -250,10 +250,7 @@ def fit_scale(
         points["reading_g"], points["correction_g"], least_scatter=display_step_g / 12**0.5
     )
     points["left_g"] = points["correction_g"] - line.at(points["reading_g"])
-    points["weight_u_g"] = [
-        weight_u_g(nominal, kind)
-        for nominal, kind in zip(points["nominal_g"], points["weight_class"], strict=True)
-    ]
+    points["weight_u_g"] = [*map(weight_u_g, points["nominal_g"], points["weight_class"])]
     return ScaleFit(line, points)
 
 
@@ -302,7 +299,7 @@ def judge_scale(fit: ScaleFit, allowed_g: float | None = None) -> str:
     """
     usual = [QUANTITIES[name].reading_u for name in ON_THE_SCALE]
     allowed = min(u for u in usual if u) if allowed_g is None else allowed_g
-    loads = np.linspace(*_LOADS_G, 101)
+    loads = np.linspace(*_LOADS_G)
     off, u = np.abs(fit.correction_g(loads)), fit.correction_u_g(loads)
     worst, doubt = float(off.max()), 2 * float(u.max())
     digits = max(2, int(np.ceil(-np.log10(allowed))) + 1)
