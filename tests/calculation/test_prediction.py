@@ -168,6 +168,29 @@ def test_what_is_believed_of_a_key_counts_with_all_its_covariance():
             assert result.loc[key, uncertainty_name(name)] == pytest.approx(value.std_dev), name
 
 
+def test_what_is_not_said_is_exact_and_small_or_missing_parts_are_no_error():
+    """By hand: 0.8 g at (30 + 0.5 - 30.1) / 0.8 = 0.5; a load that is not known changes nothing."""
+    read = {"down_weight_g": 40.0, "up_weight_g": 20.0, "front_weight_g": 0.5,
+            "spring_relief_g": 0.0, "wippen_weight_g": 60.2, "key_ratio": 0.5,
+            "strike_weight_g": 0.8}  # fmt: skip
+    table = pd.DataFrame(read, index=[1, 2]).assign(colour=["white", "black"])
+    table.loc[2, "wippen_weight_g"] = np.nan
+    work = Planned(
+        pd.Series(1.0, index=[1, 2]), strike_weight_u_g=0.0, friction_load_part=0.5
+    )  # fmt: skip
+    after = predict(table, work, key_mass=KeyMass(16.0, 20.0, stick_u_g=0.0))
+    assert after["colour"].tolist() == ["white", "black"]
+    assert after.loc[1, "action_ratio"] == pytest.approx(0.5)
+    # 60.2 x 0.5 + 1 x 0.5 - 0.5
+    assert after.loc[1, "balance_weight_g"] == pytest.approx(30.1)
+    assert after.loc[1, "balance_weight_u_g"] == after.loc[1, "friction_u_g"] == 0.0
+    swung = (1.0 - 1.0 / 3) * 0.25 + 60.2 * 0.25 * WIPPEN_SHAPE + 36.0
+    assert after.loc[1, "inertia_g"] == pytest.approx(swung)
+    assert after.loc[2, "friction_g"] == 10.0 and np.isnan(after.loc[2, "balance_weight_g"])
+    kept = predict(table, Planned()).loc[2]
+    assert kept["balance_weight_g"] == 30.0 and np.isnan(kept["inertia_g"])
+
+
 def test_with_nothing_done_the_readings_stand_with_their_own_band():
     result = predict(one_row(), Planned()).loc[40]
     for name in ("down_weight_g", "up_weight_g", "front_weight_g", "strike_weight_g"):
@@ -227,13 +250,26 @@ def test_the_ratio_of_the_neighbours_stands_in_for_one_that_cannot_be_solved():
 @pytest.mark.parametrize(
     ("make", "word"),
     [
-        (lambda: predict(one_row().drop(columns="key_ratio"), Planned()), "not there"),
-        (lambda: predict(one_row(), Planned(pd.Series([9.0], index=[41]))), "key 41"),
-        (lambda: Planned(ratio_part=0.0), "ratio is to become"),
-        (lambda: Planned(strike_weight_u_g=-0.1), "uncertainty of the planned strike weight"),
-        (lambda: predict(one_row(dict(READ, strike_weight_g=(0.0, 0.1))), Planned()), "0 or below"),
+        (
+            lambda: predict(one_row().drop(columns="key_ratio"), Planned()),
+            "key_ratio: .* not there. Weigh it first",
+        ),
+        (
+            lambda: predict(one_row(), Planned(pd.Series([9.0], index=[41]))),
+            "key 41: There is a planned strike weight for a key .* Keys are 40 to 40",
+        ),
+        (lambda: Planned(ratio_part=0.0), "ratio is to become 0 or less. Give a part above 0"),
+        (
+            lambda: Planned(strike_weight_u_g=-0.1),
+            "uncertainty of the planned strike weight is -0.1 g. Give 0 or more",
+        ),
+        (lambda: Planned(friction_u_g=np.inf), "uncertainty of the planned friction is inf g"),
+        (
+            lambda: predict(one_row(dict(READ, strike_weight_g=(0.0, 0.1))), Planned()),
+            "0 or below. Weigh the hammer again",
+        ),
     ],
-    ids=["column", "key", "ratio", "uncertainty", "strike weight"],
+    ids=["column", "key", "ratio", "uncertainty", "infinite", "strike weight"],
 )
 def test_bad_input_is_said(make, word):
     with pytest.raises(BalancekitError, match=word):

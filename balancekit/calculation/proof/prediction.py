@@ -37,7 +37,7 @@ from balancekit.calculation.hammers.inertia_account import (
     WOOD_SCATTER,
 )
 from balancekit.calculation.hammers.least_work import per_key
-from balancekit.calculation.inertia import SHANK_MASS_G, WIPPEN_SHAPE, Values, hammer_inertia_g
+from balancekit.calculation.inertia import WIPPEN_SHAPE, Values, hammer_inertia_g
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 
@@ -223,7 +223,7 @@ def known_alone(table: pd.DataFrame) -> tuple[pd.DataFrame, Floats]:
     half = np.nan_to_num(turn) * np.nan_to_num(spread.astype(float))[:, None, :]
     halves = half @ np.swapaxes(half, 1, 2)
     sums = (np.nan_to_num(spread[:, 0]) ** 2 + np.nan_to_num(spread[:, 1]) ** 2) ** 0.5 / 2
-    return table.assign(**found, friction_u_g=sums, balance_weight_u_g=sums), halves
+    return table.assign(**found, balance_weight_u_g=sums), halves
 
 
 _Slopes = dict[str, Values]
@@ -261,7 +261,7 @@ class _Case:
             wippen_weight_g=self.found["wippen_weight_g"], key_ratio=self.key_ratio,
             strike_weight_g=self.after["strike_weight_g"], action_ratio=self.ratio,
         )  # fmt: skip
-        change = ((self.load_after - load) / load).where(~self.still, 0.0).fillna(0.0)
+        change = ((self.load_after - load) / load).fillna(0.0)
         left = self.left["friction_g"] == 1
         self.grows = 1 + self.planned.friction_load_part * change
         grown = self.found["friction_g"] * self.grows
@@ -319,11 +319,7 @@ class _Case:
             "load part": self.grown_by,
             "assembly": 1.0,
         }
-        own = {
-            name: {name: left[name], f"planned {name}": 1 - left[name]}
-            for name in SET_ANEW
-            if name != "friction_g"
-        }
+        own = {name: {name: left[name], f"planned {name}": 1 - left[name]} for name in SET_ANEW}
         return {
             **own,
             "balance_weight_g": balance,
@@ -355,7 +351,7 @@ class _Case:
             "key_ratio": 2 * wippen * key_ratio * self.key_part * WIPPEN_SHAPE,
             "strike_weight_g": (1 - anew) * ratio**2,
             "planned strike_weight_g": anew * ratio**2,
-            "shank": -(ratio**2) * (SHANK_MASS_G > 0) / 6,
+            "shank": -(ratio**2) / 6,
             "shape": wippen * key_ratio**2,
             "stick": 1.0,
             "lead": 1.0,
