@@ -137,6 +137,13 @@ def test_friction_follows_the_load_where_anything_is_done():
     assert moved["friction_g"].tolist() == pytest.approx([12 * 0.95, 12.0, 12.0])
 
 
+@pytest.mark.parametrize("lever", [{"ratio_part": 0.95}, {"key_ratio_part": 0.95}])
+def test_either_moved_lever_counts_as_work(lever):
+    """Assembly adds its own: the root of (0.7^2 + 0.5^2) / 4 + 0.6^2."""
+    after = predict(one_row(), Planned(**lever, assembly_u_g=0.6)).loc[40]
+    assert after["friction_u_g"] == pytest.approx(((0.49 + 0.25) / 4 + 0.36) ** 0.5)
+
+
 def test_what_is_believed_of_a_key_counts_with_all_its_covariance():
     """Against ``correlated_values`` of the uncertainties package, at two keys."""
     draw = np.random.default_rng(3)
