@@ -160,7 +160,8 @@ def predict(
     References
     ----------
     JCGM 100:2008, 5.1.2 and 5.2.2: first order, of the whole expression, so that an input
-    that enters twice is counted once; what is set anew is independent of what was found.
+    that enters twice is counted once; what is set anew is independent of what was found. Left
+    out is that the load by which friction grows rests on readings too, a part of second order.
 
     >>> row = pd.DataFrame({
     ...     "down_weight_g": 50.0, "up_weight_g": 26.0, "front_weight_g": 26.0,
