@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
+from keys import stands_still
 from lab import Lab, Watch, cell_errors, not_run, open_notebook, run_all, watch
 from playwright.sync_api import Browser, Page, expect
 from test_smoke import put_notebook
@@ -215,6 +216,8 @@ def test_every_part_says_its_name_where_it_is_pointed_at(page, seen):
     page.keyboard.press("PageUp")
     drawing, caption = panel.locator("svg.lesson-levers"), panel.locator(".lesson-caption").first
     drawing.scroll_into_view_if_needed()
+    # With the spring the equation has one more term, and what is below moves.
+    stands_still(page, drawing.locator(".lesson-part").last)
     for name, part in DRAWN_PARTS.items():
         place = drawing.locator(f'.lesson-part[data-part="{name}"]').last
         point = place.evaluate(SEEN_POINT)
