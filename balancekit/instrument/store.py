@@ -54,8 +54,13 @@ class ChangedOnDisk(BalancekitError):
     """The folder holds something newer than what was opened; nothing was written."""
 
 
+def fingerprint(data: bytes) -> str:
+    """Return what tells some bytes from all others (SHA-256, FIPS 180-4)."""
+    return hashlib.sha256(data).hexdigest()
+
+
 def _stamp(files: Mapping[str, bytes]) -> dict[str, str]:
-    return {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    return {name: fingerprint(data) for name, data in files.items()}
 
 
 @contextlib.contextmanager
@@ -202,6 +207,20 @@ def open_folder(folder: Path, *, only_look: bool = False) -> tuple[Instrument, S
     except OSError as error:
         raise disk_problem(error, folder, "Opening") from None
     return from_files(files), _stamp(files)
+
+
+def stamp_of(folder: Path) -> Stamp:
+    """Return the fingerprint of an instrument's files as they are now; empty if it is none.
+
+    Raises
+    ------
+    BalancekitError : the folder or a file in it cannot be read.
+    """
+    try:
+        _refuse_links(folder)
+        return _stamp(_settled(folder))
+    except OSError as error:
+        raise disk_problem(error, folder, "Opening") from None
 
 
 def save_folder(

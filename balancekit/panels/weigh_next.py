@@ -14,7 +14,7 @@ from balancekit.calculation.weighing.weighing_plan import WeighingPlan, first_vi
 from balancekit.calculation.words import escape, plural
 from balancekit.instrument.bench import Bench
 from balancekit.panels.frame import Later, beside, panel, slider, table_html, words, working, wrong
-from balancekit.panels.with_keyboard import keyboard_of
+from balancekit.panels.with_keyboard import keyboard_of, sticks_of
 
 _PAUSE_SECONDS = 0.4
 _LISTED = 40
@@ -66,7 +66,7 @@ class WeighNext(widgets.VBox):
 
     def say_state(self) -> None:
         """Say that a plan is being looked for, or why none can be; marks of other keys go."""
-        sticks = self.bench.instrument.keys[["note_name", "colour"]].to_dict("records")
+        sticks = sticks_of(self.bench.instrument.keys)
         if self.is_upright or sticks != self.keyboard.sticks:
             self.keyboard.sticks, self.keyboard.marks = sticks, {}
         self.text.value = (

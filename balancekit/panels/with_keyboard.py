@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from typing import Any
 
 import pandas as pd
@@ -13,9 +14,14 @@ from balancekit.panels.chart_view import ChartView
 from balancekit.panels.widgets import Keyboard
 
 
+def sticks_of(keys: pd.DataFrame) -> list[dict[Hashable, Any]]:
+    """Return the keys as the drawn keyboard takes them."""
+    return keys[["note_name", "colour"]].to_dict("records")
+
+
 def keyboard_of(bench: Bench, keys: pd.DataFrame) -> Keyboard:
     """Return the drawn keyboard of a table of keys, on which the key in hand is chosen."""
-    made = Keyboard(sticks=keys[["note_name", "colour"]].to_dict("records"))
+    made = Keyboard(sticks=sticks_of(keys))
     traitlets.link((bench, "key"), (made, "key"))
     return made
 

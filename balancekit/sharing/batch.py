@@ -106,14 +106,11 @@ def report_one(
     sharing : what goes along and what stands beside; all, and nothing, if left out.
     """
     sharing = sharing or Sharing()
-    mark = ""
-    if not sharing.anew:
-        asked = f"{settings} {paper} {sharing.left}"
-        mark = made_from((source, *sharing.beside), asked)
-        before = done_before(to / folder, mark)
+    try:
+        mark = made_from((source, *sharing.beside), f"{settings} {paper} {sharing.left}")
+        before = None if sharing.anew else done_before(to / folder, mark)
         if before is not None:
             return before
-    try:
         received = receive(source, settings)
         story = Story(without(received.instrument, sharing.left))
         others = [receive(each, settings).instrument for each in sharing.beside]

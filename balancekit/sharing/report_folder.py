@@ -8,7 +8,6 @@ touched.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any
 from balancekit.calculation.problems import BalancekitError, Problem
 from balancekit.instrument.descriptor import DESCRIPTOR
 from balancekit.instrument.outputs import put_file
+from balancekit.instrument.store import fingerprint
 
 WRITTEN = "written_by_report.json"
 """Name of the list of what a report wrote."""
@@ -99,10 +99,6 @@ def _read(folder: Path, part: str) -> dict[str, Any]:
     }
 
 
-def _mark(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
 def put_told(folder: Path, told: Mapping[str, object]) -> None:
     """Keep what a report says of itself beside what it wrote."""
     _put_list(folder, read_list(folder), _read(folder, "folders"), told)
@@ -117,7 +113,9 @@ def still_there(folder: Path) -> bool:
     """Whether all that an earlier report wrote is there as it was written."""
     marks = read_list(folder)
     try:
-        return bool(marks) and all(_mark((folder / n).read_bytes()) == m for n, m in marks.items())
+        return bool(marks) and all(
+            fingerprint((folder / n).read_bytes()) == m for n, m in marks.items()
+        )
     except OSError:
         return False
 
@@ -162,7 +160,10 @@ def write_report(
             ]
         )
     # Listed before they are written: what a stop in between leaves is still the report's own.
-    marks, below = {name: _mark(data) for name, data in files.items()}, _read(folder, "folders")
+    marks, below = (
+        {name: fingerprint(data) for name, data in files.items()},
+        _read(folder, "folders"),
+    )
     _put_list(folder, {**before, **marks}, {*below, *folders})
     for name, data in files.items():
         put_file(folder, name, data, replace=True)
@@ -196,7 +197,7 @@ def _take_away(folder: Path, stale: Mapping[str, str]) -> tuple[str, ...]:
         try:
             if not path.is_file() or path.is_symlink():
                 continue
-            if _mark(path.read_bytes()) == mark:
+            if fingerprint(path.read_bytes()) == mark:
                 path.unlink()
             else:
                 kept.append(

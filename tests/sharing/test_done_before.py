@@ -72,6 +72,7 @@ def test_what_is_there_and_made_from_the_same_is_not_made_again(fleet, tmp_path,
     assert written(to) == before and (to / "overview.html").read_bytes() == page
     # One that is asked for again is made.
     assert not any(each.before for each in report_all(fleet, to, jobs=1))
+    assert made_anew(fleet, to) == []
 
 
 def test_what_differs_in_anything_is_made_anew(fleet, tmp_path, short, monkeypatch) -> None:

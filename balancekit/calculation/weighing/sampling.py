@@ -1,8 +1,9 @@
 """Readings taken on a few keys only: what the other keys may be taken to have.
 
-Strike weight, wippen weight and key ratio are often read on a dozen keys. The others get
-the trend's value. Its uncertainty holds what the trend does not know and the scatter
-from key to key, so it is larger than that of a reading, and it is carried on.
+Strike weight, wippen weight and key ratio are often read on a dozen keys. Before groups are
+sought, and all readings are taken together, the others get the trend's value. Its uncertainty
+holds what the trend does not know and the scatter from key to key, so it is larger than that of a
+reading, and it is carried on.
 
 The 95 % band keeps its word over instruments as they come. Where a reading is coarser than
 the scatter from key to key, as with the key ratio, a dozen readings hardly tell an even

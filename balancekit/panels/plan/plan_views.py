@@ -20,7 +20,7 @@ from balancekit.panels.plan.plan_bounds import Bounds
 from balancekit.panels.plan.plan_desk import USUAL_HOURS, PlanDesk, plan_desk
 from balancekit.panels.plan.plan_wishes import Wishes
 from balancekit.panels.saving import Saving
-from balancekit.panels.with_keyboard import keyboard_of
+from balancekit.panels.with_keyboard import keyboard_of, sticks_of
 
 _MOST_HOURS = 60.0
 
@@ -281,8 +281,7 @@ class Why(widgets.VBox):
         desk.observe(lambda _: follow.ask(), ["hours"])
 
     def _new_keys(self) -> None:
-        keys = self.desk.bench.instrument.keys
-        self.board.sticks = keys[["note_name", "colour"]].to_dict("records")
+        self.board.sticks = sticks_of(self.desk.bench.instrument.keys)
 
     def refresh(self) -> None:
         """Show the treatments of the key in hand."""
