@@ -172,14 +172,15 @@ def work_data(plan: pd.DataFrame | None, note_name: pd.Series) -> dict[str, dict
         "leave": ["leave: less than weighing can tell"] * len(plan),
         "unknown": [f"not weighed: weigh first; target {p:.1f} g" for p in planned],
     }
-    work = plan["work"].replace({"not weighed": "unknown"}).to_numpy()
-    keys = plan.index.to_numpy()
+    work = np.array(plan["work"].tolist())
+    work[work == "not weighed"] = "unknown"
+    keys, notes = plan.index.to_numpy(), note_name.to_numpy()
     return {
         kind: {
             "key": keys[work == kind],
             "y": np.nan_to_num(change[work == kind]),
             "text": [text for text, here in zip(texts, work == kind, strict=True) if here],
-            "note_name": note_name.to_numpy()[work == kind],
+            "note_name": notes[work == kind],
         }
         for kind, texts in told.items()
     }

@@ -248,9 +248,10 @@ def _estimated(table: pd.DataFrame, name: str) -> NDArray[np.bool_]:
     """Tell which keys' values rest on a reading that was not taken, but filled in."""
     if "estimated" not in table:
         return np.zeros(len(table), dtype=bool)
+    filled = table["estimated"].tolist()
     if name == "action_ratio":
-        return (table["estimated"] != "").to_numpy()
-    return table["estimated"].str.split(", ").map(lambda names: name in names).to_numpy(dtype=bool)
+        return np.array([names != "" for names in filled], dtype=bool)
+    return np.array([name in names.split(", ") for names in filled], dtype=bool)
 
 
 def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -> dict[str, Any]:
@@ -259,20 +260,21 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
     A value outside the limits is drawn at the edge as a triangle that points outward;
     its true value stays in the hover. A value that was filled in is hollow.
     """
-    known = table[table[name].notna()]
-    value = known[name].to_numpy(dtype=float)
+    values = table[name].to_numpy(dtype=float)
+    there = ~np.isnan(values)
+    value = values[there]
     low, high = limits
     edge = 0.045 * (high - low)
     shown = np.clip(value, low + edge, high - edge)
-    colours = known["colour"].tolist()
+    colours = table["colour"].to_numpy()[there].tolist()
     marker = np.where(
         value > high - edge, "triangle",
         np.where(value < low + edge, "inverted_triangle", [MARKER[each] for each in colours]),
     )  # fmt: skip
     color = np.array([SHARP if each == "sharp" else NATURAL for each in colours], dtype=str)
-    filled = _estimated(known, name)
+    filled = _estimated(table, name)[there]
     return {
-        "key": known.index.to_numpy(),
+        "key": table.index.to_numpy()[there],
         "y": shown,
         "value": value,
         "marker": marker.tolist(),
@@ -281,7 +283,7 @@ def point_columns(table: pd.DataFrame, name: str, limits: tuple[float, float]) -
         "filled": filled.tolist(),
         "fill_alpha": np.where(filled, 0.0, 1.0).tolist(),
         "line_color": np.where(filled, color, "white").tolist(),
-        "note_name": known["note_name"].tolist(),
+        "note_name": table["note_name"].to_numpy()[there].tolist(),
         "colour": colours,
     }
 

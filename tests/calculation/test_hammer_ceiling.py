@@ -10,6 +10,7 @@ from balancekit.calculation.balance import (
     solve_for_action_ratio,
     solve_for_balance_weight,
     solve_for_front_weight,
+    solve_for_strike_weight,
     uncertainty_of,
 )
 from balancekit.calculation.hammers.hammer_ceiling import (
@@ -100,6 +101,21 @@ def test_more_front_weight_or_spring_never_lowers_the_ceiling(front, more, relie
             >= low).all()  # fmt: skip
     sprung = ceiling(TABLE, balance_weight_g=38.0, front_weight_g=front, spring_relief_g=relief)
     assert (sprung["ceiling_g"] >= low - 1e-12).all()
+
+
+def test_the_whole_keyboard_at_once_is_each_key_alone_to_the_last_bit():
+    generator = np.random.default_rng(5)
+    drawn = {name: generator.uniform(0.9, 1.1, 88) for name in TABLE}
+    keys = pd.RangeIndex(1, 89, name="key")
+    table = pd.DataFrame(drawn, keys) * TABLE.iloc[0]
+    front_g = pd.Series(np.linspace(30, 15, 88), keys)
+    whole = ceiling(table, balance_weight_g=38.0, front_weight_g=front_g)
+    names = ("spring_relief_g", "wippen_weight_g", "key_ratio", "action_ratio")
+    for key, row in table.iterrows():
+        terms = {name: float(row[name]) for name in names}
+        alone = solve_for_strike_weight(balance_weight_g=38.0, front_weight_g=front_g[key], **terms)
+        assert whole["ceiling_g"][key] == alone
+        assert whole["over_g"][key] == row["strike_weight_g"] - alone
 
 
 def test_each_way_out_reaches_the_wanted_balance_weight():

@@ -151,6 +151,9 @@ def test_what_is_left_and_what_is_most_by_hand():
     assert thrice["work"].tolist() == ["leave", "leave", "leave", "add", "trim", "add"]
     always = plan(found, target, strike_weight_u_g=spread, pointless=0.5)
     assert always["work"].tolist() == ["add", "trim", "trim", "add", "trim", "add"]
+    # A limit that is missing is none.
+    free = plan(found, target, strike_weight_u_g=spread, most_trimmed_g=off.where(off > 1))
+    assert free["trimmed_g"].tolist() == [0, 0, 0.625, 0, 3.0, 0]
     # Of no work to do there is none; the usual spread of 0.1 g twice is 0.2 g.
     assert plan(found, found + 0.1999)["work"].tolist() == ["leave"] * 6
     assert hammer_totals(plan(found, found + 0.2001)) == Totals(

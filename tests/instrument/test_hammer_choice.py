@@ -1,7 +1,7 @@
 """The choice of hammers: kept as plain JSON, checked when read, and worked out from readings."""
 
 import json
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pandas as pd
@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancekit.calculation.by_value import same
 from balancekit.calculation.hammers.least_work import BoundsContradict
 from balancekit.calculation.hammers.ratio_map import point_correlation
 from balancekit.calculation.problems import BalancekitError
@@ -17,6 +18,7 @@ from balancekit.instrument.choices.hammer_choice import (
     FIELDS,
     PROPOSAL,
     SPANS,
+    WORDS,
     HammerChoice,
     choice_of,
     with_choice,
@@ -267,6 +269,34 @@ def test_what_a_change_does_not_touch_is_taken_over():
     wished = before.following(replace(before.choice, balance_weight_g=40.0), None)
     assert wished.as_found is kept[1]
     pd.testing.assert_frame_equal(wished.ceiling, plan(balance_weight_g=40.0).ceiling)
+
+
+@pytest.mark.parametrize("start", ({}, {"front_weight_from": "lead", "lever": "capstan"}))
+def test_whatever_is_changed_a_plan_that_follows_is_the_plan_made_anew(start):
+    """Every part of the choice, so that none can be added and forgotten."""
+    names = ("planned_table", "plug_distance_mm", "front_weight_limit_g", "ceiling", "hammers_g",
+             "hammers_u_g", "estimate_g", "as_found")  # fmt: skip
+    by_target = ("plan", "afterwards")
+    before = plan(**start)
+    for name in (*names, *by_target):
+        getattr(before, name)
+    for field in fields(HammerChoice):
+        held = getattr(before.choice, field.name)
+        if field.name in WORDS:
+            changes = [word for word in WORDS[field.name] if word != held]
+        elif field.name in SPANS:
+            span = SPANS[field.name]
+            changes = [span.low + 0.4 * (span.high - span.low)]
+        else:
+            changes = ["a set"] if field.name == "hammers" else [not held]
+        for change in changes:
+            assert change != held, field.name
+            choice = replace(before.choice, **{field.name: change})
+            set_g = before.inputs.weighed_g.dropna() * 0.95 if field.name == "hammers" else None
+            after, anew = before.following(choice, set_g), HammerPlan(before.inputs, choice, set_g)
+            assert (after.problem is None) == (anew.problem is None), field.name
+            for name in (*names, *(by_target if anew.problem is None else ())):
+                assert same(getattr(after, name), getattr(anew, name)), (field.name, name)
 
 
 def test_three_levels_start_from_the_curve_that_is_there():

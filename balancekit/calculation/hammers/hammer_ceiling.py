@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.balance import TERMS, solve_for_strike_weight, uncertainty_of
-from balancekit.calculation.hammers.least_work import per_key
+from balancekit.calculation.hammers.least_work import Numbers, per_key
 from balancekit.calculation.inertia import Values, refuse_below
 from balancekit.calculation.problems import BalancekitError, Problem, refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
@@ -69,7 +69,7 @@ def front_weight_by_lead_share(
 
 def _terms(
     table: pd.DataFrame, balance_weight_g: Values, front_weight_g: Values, relief_g: Values
-) -> dict[str, pd.Series]:
+) -> dict[str, Numbers]:
     """Gather the equation's terms by key; the table's own spring relief if none is given."""
     lacking = [name for name in ("wippen_weight_g", "key_ratio", "action_ratio", "strike_weight_g")
                if name not in table]  # fmt: skip
@@ -85,9 +85,15 @@ def _terms(
         "front_weight_g": front_weight_g,
         "spring_relief_g": relief_g,
     }
-    terms = {name: pd.Series(per_key(value, keys), keys) for name, value in given.items()}
+    terms = {name: per_key(value, keys) for name, value in given.items()}
     refuse_below("Spring relief (g)", terms["spring_relief_g"], 0)
-    return terms | {name: table[name] for name in TERMS if name not in terms}
+    return terms | {name: per_key(table[name], keys) for name in TERMS if name not in terms}
+
+
+def _doubt(table: pd.DataFrame, name: str) -> Numbers:
+    """Return the standard uncertainty of one quantity by key; 0 where none is stated."""
+    doubt = per_key(table.get(uncertainty_name(name), 0.0), table.index)
+    return np.where(np.isnan(doubt), 0.0, doubt)
 
 
 def ceiling(
@@ -132,19 +138,16 @@ def ceiling(
     ['above the ceiling']
     """
     terms = _terms(table, balance_weight_g, front_weight_g, spring_relief_g)
+    found = terms["strike_weight_g"]
     top = solve_for_strike_weight(**{n: terms[n] for n in TERMS if n != "strike_weight_g"})
-    _refuse_empty(top)
-    doubts = {
-        name: table[uncertainty_name(name)].fillna(0.0)
-        for name in _WEIGHED
-        if uncertainty_name(name) in table
-        and not (name == "spring_relief_g" and spring_relief_g is not None)
-    }
+    _refuse_empty(top, table.index)
+    planned = () if spring_relief_g is None else ("spring_relief_g",)
+    doubts = {name: _doubt(table, name) for name in _WEIGHED if name not in planned}
     top_u = uncertainty_of("strike_weight_g", {**terms, "strike_weight_g": top}, doubts)
-    over = table["strike_weight_g"] - top
-    spread = np.hypot(top_u, table.get("strike_weight_u_g", pd.Series(0.0, table.index)).fillna(0))
+    over = found - top
+    near = abs(over) <= SURE * np.hypot(top_u, _doubt(table, "strike_weight_g"))
     verdict = np.select(
-        [over.isna(), over.abs() <= SURE * spread, over > 0],
+        [np.isnan(over), near, over > 0],
         ["not known", "near the ceiling", "above the ceiling"],
         default="below the ceiling",
     )
@@ -152,7 +155,7 @@ def ceiling(
         {
             "ceiling_g": top,
             "ceiling_u_g": top_u,
-            "strike_weight_g": table["strike_weight_g"],
+            "strike_weight_g": found,
             "over_g": over,
             "verdict": verdict,
         },
@@ -160,13 +163,12 @@ def ceiling(
     )
 
 
-def _refuse_empty(top: pd.Series) -> None:
-    least = QUANTITIES["strike_weight_g"].minimum
-    below = top[top < least]
-    if len(below):
+def _refuse_empty(top_g: Numbers, keys: pd.Index) -> None:
+    below = top_g < QUANTITIES["strike_weight_g"].minimum
+    if below.any():
         raise refuse(
-            f"The ceiling at {in_words(int(key) for key in below.index)} is "
-            f"{below.min():.1f} g: no hammer is that light.",
+            f"The ceiling at {in_words(keys[below].tolist())} is "
+            f"{top_g[below].min():.1f} g: no hammer is that light.",
             "Wippen and wishes leave no room. Allow more balance weight, front weight or "
             "spring relief, or check the wippen weight and the key ratio.",
         )
@@ -233,12 +235,12 @@ def ceiling_ways_out(
         balance_weight_g=balance_weight_g,
         front_weight_g=front_weight_g,
         spring_relief_g=spring_relief_g,
-    )["ceiling_g"]
-    wish = pd.Series(per_key(wish_g, keys), keys)
-    ratio = table["action_ratio"]
+    )["ceiling_g"].to_numpy()
+    wish = per_key(wish_g, keys)
+    ratio = per_key(table["action_ratio"], keys)
     lower = ratio * top / wish
     grams = (wish - top) * ratio
-    leverage = pd.Series(per_key(plug_distance_mm, keys) / per_key(arm_mm, keys), keys)
+    leverage = per_key(plug_distance_mm, keys) / per_key(arm_mm, keys)
     dip = blow_distance_mm / ratio + aftertouch_mm
     ways = pd.DataFrame(
         {
@@ -251,7 +253,8 @@ def ceiling_ways_out(
             "relief_more_g": grams,
             "lead_more_g": grams / leverage,
             "lead_inertia_more_g": grams * leverage,
-        }
+        },
+        index=keys,
     )
     return ways[ways["lighter_g"] > 0]
 

@@ -214,31 +214,37 @@ def plan(
     refuse_below("Times the standard uncertainty", pointless, 0)
     spread_g = per_key(strike_weight_u_g, keys)
     refuse_below("Uncertainty of the strike weight (g)", spread_g, 0)
-    change = (target_g - strike_weight_g).astype(float)
-    limits_g = {"Most that may be trimmed (g)": per_key(most_trimmed_g, keys),
-                "Most that may be added (g)": per_key(most_added_g, keys)}  # fmt: skip
-    for label, limit_g in limits_g.items():
-        refuse_below(label, np.where(np.isposinf(limit_g), 0.0, limit_g), 0)
-    off_g, on_g = limits_g.values()
-    allowed = change.clip(lower=-off_g, upper=on_g)
+    off_g = _limit("Most that may be trimmed (g)", most_trimmed_g, keys)
+    on_g = _limit("Most that may be added (g)", most_added_g, keys)
+    found, target = strike_weight_g.to_numpy(dtype=float), target_g.to_numpy(dtype=float)
+    change = target - found
+    allowed = np.minimum(np.maximum(change, -off_g), on_g)
     # An unknown uncertainty hides nothing.
-    hidden = allowed.abs() <= pointless * np.nan_to_num(spread_g)
+    hidden = abs(allowed) <= pointless * np.nan_to_num(spread_g)
     work = np.select(
-        [change.isna(), hidden, change < 0], ["not weighed", "leave", "trim"], default="add"
+        [np.isnan(change), hidden, change < 0], ["not weighed", "leave", "trim"], default="add"
     )
-    done = allowed.where(~hidden, 0.0)
-    planned = (strike_weight_g + done).where(change.notna(), target_g)
+    done = np.where(hidden, 0.0, allowed)
+    planned = np.where(np.isnan(change), target, found + done)
     return pd.DataFrame(
         {
-            "strike_weight_g": strike_weight_g,
-            TARGET: target_g,
+            "strike_weight_g": found,
+            TARGET: target,
             "work": work,
-            "trimmed_g": (-done).clip(lower=0.0),
-            "added_g": done.clip(lower=0.0),
+            "trimmed_g": np.maximum(-done, 0.0),
+            "added_g": np.maximum(done, 0.0),
             "planned_strike_weight_g": planned,
-            "left_over_g": planned - target_g,
-        }
+            "left_over_g": planned - target,
+        },
+        index=keys,
     )
+
+
+def _limit(label: str, limit_g: Values, keys: pd.Index) -> Numbers:
+    """Return a limit by key; infinite where there is none."""
+    limit = per_key(limit_g, keys)
+    refuse_below(label, np.where(np.isposinf(limit), 0.0, limit), 0)
+    return np.where(np.isnan(limit), np.inf, limit)
 
 
 def hammer_totals(planned: pd.DataFrame) -> Totals:

@@ -24,6 +24,7 @@ from balancekit.calculation.quantities import QUANTITIES
 
 SET_COLUMNS = ("key", "strike_weight_g")
 _FEWEST_KEYS = 2
+_LEVER = ("wippen_weight_g", "key_ratio", "action_ratio")
 
 
 def check_set(table: pd.DataFrame, key_count: int, file: str = "") -> pd.Series:
@@ -188,25 +189,23 @@ def consequences(strike_weight_g: pd.Series, setting: Setting) -> pd.DataFrame:
     columns of ``inertia_account``.
     """
     table, keys = setting.table, setting.table.index
+    lever = {name: per_key(table[name], keys) for name in _LEVER}
     front = solve_for_front_weight(
         balance_weight_g=per_key(setting.balance_weight_g, keys),
-        wippen_weight_g=table["wippen_weight_g"],
-        key_ratio=table["key_ratio"],
-        strike_weight_g=strike_weight_g,
-        action_ratio=table["action_ratio"],
+        strike_weight_g=per_key(strike_weight_g, keys),
         spring_relief_g=per_key(setting.spring_relief_g, keys),
+        **lever,
     )
     leverage = per_key(setting.plug_distance_mm, keys) / per_key(setting.arm_mm, keys)
     from_lead = front - per_key(setting.bare_front_weight_g, keys)
     account = inertia_account(
         table.assign(strike_weight_g=strike_weight_g),
         stick_inertia_g=setting.stick_inertia_g,
-        lead_inertia_g=from_lead.abs() * leverage,
+        lead_inertia_g=abs(from_lead) * leverage,
     )
-    found = table.get("front_weight_g", pd.Series(np.nan, keys))
     first = {
         "front_weight_g": front,
-        "front_weight_more_g": front - found,
+        "front_weight_more_g": front - per_key(table.get("front_weight_g", np.nan), keys),
         "lead_g": from_lead / leverage,
     }
     return pd.concat([pd.DataFrame(first, index=keys), account], axis=1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.hammers.least_work import per_key
+from balancekit.calculation.hammers.least_work import Numbers, per_key
 from balancekit.calculation.inertia import (
     SHANK_MASS_G,
     WIPPEN_SHAPE,
@@ -87,23 +87,18 @@ def inertia_account(
         raise BalancekitError(
             [Problem("The column is not there.", "Weigh it first.", column=c) for c in lacking]
         )
-    keys, strike_g, ratio = table.index, table["strike_weight_g"], table["action_ratio"]
-    wippen_g, key_ratio = table["wippen_weight_g"], table["key_ratio"]
+    keys = table.index
+    strike_g, ratio, wippen_g, key_ratio = (per_key(table[name], keys) for name in NEEDED)
     stick_g, lead_g = per_key(stick_inertia_g, keys), per_key(lead_inertia_g, keys)
     refuse_below("Inertia of the key stick (g)", stick_g, 0)
-    out = pd.DataFrame(index=keys)
-    out["hammer_inertia_g"] = hammer_inertia_g(
+    hammer_g = hammer_inertia_g(
         strike_weight_g=strike_g, action_ratio=ratio, shank_mass_g=shank_mass_g
     )
-    out["wippen_inertia_g"] = wippen_inertia_g(
-        wippen_weight_g=wippen_g, key_ratio=key_ratio, shape=WIPPEN_SHAPE
-    )
-    out["stick_inertia_g"] = stick_g
-    out["lead_inertia_g"] = lead_g
-    out["inertia_g"] = out[list(INERTIA_PARTS)].sum(axis=1, skipna=False)
+    carried_g = wippen_inertia_g(wippen_weight_g=wippen_g, key_ratio=key_ratio, shape=WIPPEN_SHAPE)
+    whole_g = hammer_g + carried_g + stick_g + lead_g
     contributions = (
         ratio**2 * _known_u(table, "strike_weight_u_g"),
-        2 * out["hammer_inertia_g"] / ratio * _known_u(table, "action_ratio_u"),
+        2 * hammer_g / ratio * _known_u(table, "action_ratio_u"),
         ratio**2 / 6 * (SHANK_MASS_U_G if shank_mass_g else 0.0),
         key_ratio**2 * WIPPEN_SHAPE * _known_u(table, "wippen_weight_u_g"),
         2 * wippen_g * key_ratio * WIPPEN_SHAPE * _known_u(table, "key_ratio_u"),
@@ -111,15 +106,21 @@ def inertia_account(
         WOOD_SCATTER * stick_g,
         per_key(lead_inertia_u_g, keys),
     )
-    out["inertia_u_g"] = np.sqrt(sum(np.asarray(part, dtype=float) ** 2 for part in contributions))
-    out["hammer_share"] = out["hammer_inertia_g"] / out["inertia_g"]
-    out["lead_share"] = out["lead_inertia_g"] / out["inertia_g"]
-    return out
+    return pd.DataFrame(
+        {
+            **dict(zip(INERTIA_PARTS, (hammer_g, carried_g, stick_g, lead_g), strict=True)),
+            "inertia_g": whole_g,
+            "inertia_u_g": np.sqrt(sum(part**2 for part in contributions)),
+            "hammer_share": hammer_g / whole_g,
+            "lead_share": lead_g / whole_g,
+        },
+        index=keys,
+    )
 
 
-def _known_u(table: pd.DataFrame, name: str) -> Values:
+def _known_u(table: pd.DataFrame, name: str) -> Numbers:
     """Return a column of uncertainties; 0 where the table states none."""
-    return table.get(name, 0.0)
+    return per_key(table.get(name, 0.0), table.index)
 
 
 def felt_steps(inertia_g: pd.Series, *, felt_share: float = FELT_SHARE) -> pd.DataFrame:

@@ -7,7 +7,8 @@ Panels and later chapters read it here; nothing of it is stored.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -42,10 +43,20 @@ from balancekit.instrument.model import Instrument
 SET_STRIKE_WEIGHT_U_G = 0.1
 # A shop scale that reads to 0.1 g, hammer on its shank; common practice, no source.
 
-_ONLY_THE_CURVE = ("target", "bass_g", "middle_g", "treble_g", "bend_g", "most_trimmed_g",
-                   "most_added_g", "keep_ceiling", "over_ceiling_g")  # fmt: skip
-_BEFORE_THE_CURVE = ("hammers_g", "hammers_u_g", "estimate_g", "planned_table",
-                     "plug_distance_mm", "front_weight_limit_g", "ceiling", "setting")  # fmt: skip
+_LEVER = ("ratio_change_percent", "lever", "spring_relief_more_g")
+_FRONT = (*_LEVER, "front_weight_from", "front_weight_first_g", "front_weight_last_g",
+          "lead_percent", "plug_distance_mm")  # fmt: skip
+_RESTS_ON: Mapping[str, tuple[str, ...]] = {
+    "hammers_g": (),
+    "hammers_u_g": (),
+    "estimate_g": (),
+    "planned_table": _LEVER,
+    "plug_distance_mm": ("plug_distance_mm",),
+    "front_weight_limit_g": _FRONT,
+    "ceiling": (*_FRONT, "balance_weight_g"),
+    "setting": (*_LEVER, "plug_distance_mm", "balance_weight_g"),
+}
+"""What of the choice, beside the hammers, each part of a plan follows from."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -106,13 +117,13 @@ class HammerPlan(ByValue):
 
         A moved knuckle leaves the key ratio; a moved capstan takes it along.
         """
-        table, part = self.inputs.table.copy(), self.choice.ratio_part
+        table, part = self.inputs.table, self.choice.ratio_part
         scaled = ["action_ratio", "action_ratio_u"]
         if self.choice.lever == "capstan":
             scaled += ["key_ratio", "key_ratio_u"]
-        table[scaled] *= part
-        table["spring_relief_g"] += self.choice.spring_relief_more_g
-        return table
+        planned = {name: table[name].to_numpy() * part for name in scaled}
+        relief_g = table["spring_relief_g"].to_numpy() + self.choice.spring_relief_more_g
+        return table.assign(**planned, spring_relief_g=relief_g)
 
     @cached_property
     def plug_distance_mm(self) -> pd.Series:
@@ -277,10 +288,11 @@ class HammerPlan(ByValue):
 
         So a slider that only bends the curve does not work the ceiling out anew.
         """
-        after = HammerPlan(self.inputs, choice, set_g)
-        ours = {name: getattr(self.choice, name) for name in _ONLY_THE_CURVE}
-        same = set_g is self.set_g and replace(choice, **ours) == self.choice
-        shared = ("as_found", *(_BEFORE_THE_CURVE if same else ()))
+        after, before = HammerPlan(self.inputs, choice, set_g), self.choice
+        shared = ["as_found"]
+        if set_g is self.set_g:
+            moved = {name for name, was in vars(before).items() if getattr(choice, name) != was}
+            shared += [part for part, rests_on in _RESTS_ON.items() if moved.isdisjoint(rests_on)]
         vars(after).update({name: vars(self)[name] for name in shared if name in vars(self)})
         return after
 
