@@ -29,22 +29,20 @@ STAMP = "balancekit.json"
 INSTALL_LOG = "install.log"
 FIRST_NOTEBOOK = "notebooks/01_readings.ipynb"
 OLDEST_PYTHON = (3, 11)
-# One more than processors: many tests wait, for a scale, a kernel or a page.
-WORKERS = str((os.cpu_count() or 1) + 1)
+# Two more than processors: many tests wait, for a scale, a kernel or a page.
+WORKERS = str((os.cpu_count() or 1) + 2)
 # The calculation, the instrument and the lessons, on all processors; panels and files come later.
 QUICK = (
     *("-n", WORKERS, "-m", "not slow and not browser", "balancekit"),
     *(f"tests/{part}" for part in ("calculation", "instrument", "validation", "lesson", "charts")),
     *("tests/test_layers.py", "tests/test_house.py"),
 )
-# All tests, in two rounds: on all processors what needs no browser, then what opens one, each
-# module of it in one of three browsers with a server of its own. tests/test_notebooks.py runs every
-# notebook and compares what is checked; nbval itself has to agree on the first.
-ROUNDS = (
-    ("-n", WORKERS, "--dist", "loadscope", "-m", "not browser", "--nbval-lax", "balancekit",
-     "tests", FIRST_NOTEBOOK),
-    ("-n", "3", "--dist", "loadscope", "--no-loadscope-reorder", "-m", "browser", "tests/browser"),
-)  # fmt: skip
+# All tests, a module at a time: tests/conftest.py says which worker takes which. There, every
+# notebook is run and what is checked compared; nbval itself has to agree on the first.
+WHOLE = (
+    *("-n", WORKERS, "--dist", "loadscope", "--no-loadscope-reorder", "--nbval-lax"),
+    *("balancekit", "tests", FIRST_NOTEBOOK),
+)
 
 LAB_SETTINGS = {
     # Every panel is drawn at once, so that Run All shows the whole page.
@@ -293,18 +291,15 @@ def open_lab(port, browser):
 
 
 def run_tests(arguments):
-    """Set up what is missing, with the test extra, and run pytest: both rounds, or what is told.
-
-    A round that fails does not keep the next one from running; its code is the answer.
-    """
+    """Set up what is missing, with the test extra, and run pytest on all, or on what is told."""
     install({"test"})
     say("Running the tests.")
-    rounds = [arguments] if arguments else ROUNDS
+    words = arguments or WHOLE
     if arguments[:1] == ["quick"]:
-        rounds = [[*QUICK, *arguments[1:]]]
-    pytest = [str(venv_python(VENV)), "-m", "pytest"]
-    codes = [run_until_done([*pytest, *words], dict(os.environ)) for words in rounds]
-    return next((code for code in codes if code), 0)
+        words = [*QUICK, *arguments[1:]]
+    # Compiled code is kept, or each worker and each kernel would compile everything anew.
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return run_until_done([str(venv_python(VENV)), "-m", "pytest", *words], kept)
 
 
 def write_pins():

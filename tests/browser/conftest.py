@@ -32,34 +32,15 @@ HERE = Path(__file__).parent
 SIZE = {"width": 1280, "height": 900}
 PASSED = pytest.StashKey[bool]()
 
-LONGEST_FIRST = (
-    *("test_every_notebook", "test_technician", "test_apprentice", "test_nothing_typed_is_lost"),
-    *("test_cut_connection", "test_report", "test_answered_report", "test_colleague"),
-    *("test_peoples_files", "test_class", "test_sheets_and_proof", "test_talking_scale"),
-)
-"""Modules that take most of a minute or more: no browser may be left alone with one at the end."""
-
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark all tests of this folder and run them last, the longest modules of them first."""
+    """Mark all tests of this folder."""
     for item in items:
-        if _is_browser_test(item):
+        if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.browser)
-    items.sort(key=_turn)
 
 
-def _turn(item: pytest.Item) -> int:
-    if not _is_browser_test(item):
-        return -1
-    name = item.path.stem
-    return LONGEST_FIRST.index(name) if name in LONGEST_FIRST else len(LONGEST_FIRST)
-
-
-def _is_browser_test(item: pytest.Item) -> bool:
-    return item.path.is_relative_to(HERE)
-
-
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     """One server for all browser tests, on a copy of the project."""
     _need_browser()
@@ -76,7 +57,7 @@ def hub(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hub]:
         yield running
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
     """One browser for all browser tests; each test gets its own empty window."""
     _need_browser()
@@ -91,7 +72,7 @@ def new_window(browser: Browser) -> BrowserContext:
     return context
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def kept(browser: Browser) -> Iterator[list[Page]]:
     """The page that the last test left with a Lab in it, if there is one."""
     pages: list[Page] = []
