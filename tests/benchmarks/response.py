@@ -3,12 +3,13 @@
     python tests/benchmarks/response.py            all notebooks
     python tests/benchmarks/response.py 02 05      some of them
 
-For every panel with a slider: from the key press on the slider to changed pixels of a chart, or
-of what the panel has instead, median and worst of 30 moves, and how many times that of a bare
-page, which is measured before each notebook; see ``bare_page``. A notebook that works beside the
-kernel when it opens is measured once it rests. For every notebook: how long Run All
-takes. Then how long ``import balancekit`` takes, and that it brings no widgets or charts. A line
-beyond its limit says so, and the command ends with 1. Nothing else should run beside it.
+For every panel with a slider: from the key press on the slider to the frame of changed pixels of a
+chart, or of what the panel has instead, median and worst of 30 moves, and how many times that of a
+bare page, which is moved in turn with it, so that what else the machine does slows both; see
+``bare_page``. A notebook that works beside the kernel when it opens is measured once it rests. For
+every notebook: how long Run All takes. Then how long ``import balancekit`` takes, and that it
+brings no widgets or charts. A line beyond its limit says so, and the command ends with 1. Nothing
+else should run beside it.
 """
 
 from __future__ import annotations
@@ -105,7 +106,7 @@ MOVE = """async ([panel, place, key, giveUp]) => {
   while (performance.now() - start < giveUp) {
     await frame();
     const looked = performance.now();
-    if (window.benchMarks(box) !== marks) { await frame(); return performance.now() - start; }
+    if (window.benchMarks(box) !== marks) return looked - start;
     if (!window.benchDrawn) continue;
     window.benchDrawn = false;
     if (window.benchHash(canvases) !== before) return looked - start;
@@ -125,28 +126,37 @@ TO_SIGHT = """(panel) =>
   document.querySelectorAll('.bench-panel')[panel].scrollIntoView({ block: 'center' })"""
 
 
-def measure(page: Page, panel: int, place: int) -> list[float]:
-    """Move one slider to and fro, and return the milliseconds to changed pixels.
+def measure(page: Page, panel: int, place: int, bare: Page) -> tuple[list[float], list[float]]:
+    """Move one slider to and fro, and that of the bare page in turn.
 
     A slider whose small steps change nothing is moved by large ones; one that is hidden, or
     changes nothing at all, has no times.
+
+    Returns
+    -------
+    the milliseconds to changed pixels, of the slider and of the bare page.
     """
     for keys in KEYS:
-        times = []
+        times, bare_times = [], []
         for move in range(MOVES):
             taken = page.evaluate(MOVE, [panel, place, keys[move % 2], GIVE_UP_MS])
             if taken is None and move == 1:
                 break
+            page.wait_for_timeout(60)
+            bare_taken = bare.evaluate(MOVE, [0, 0, KEYS[0][move % 2], GIVE_UP_MS])
+            bare.wait_for_timeout(60)
+            if bare_taken is None:
+                raise RuntimeError("The bare page does not answer its slider.")
             if taken is not None:
                 times.append(float(taken))
-            page.wait_for_timeout(60)
+                bare_times.append(float(bare_taken))
         else:
-            return times
-    return []
+            return times, bare_times
+    return [], []
 
 
-def measure_bare(browser: Browser, lab: Lab) -> list[float]:
-    """Return the milliseconds of a page with nothing of ours."""
+def open_bare_page(browser: Browser, lab: Lab) -> Page:
+    """Open a page with nothing of ours."""
     page = browser.new_page(viewport={"width": 1280, "height": 1000})
     open_notebook(page, lab, write_bare_page(lab.folder))
     hide_sidebar(page)
@@ -154,14 +164,10 @@ def measure_bare(browser: Browser, lab: Lab) -> list[float]:
     wait_idle(page)
     page.wait_for_timeout(2000)
     page.evaluate(PIXELS)
-    times = measure(page, 0, 0)
-    page.close()
-    if not times:
-        raise RuntimeError("The bare page does not answer its slider.")
-    return times
+    return page
 
 
-def measure_notebook(page: Page, name: str, bare: list[float]) -> None:
+def measure_notebook(page: Page, name: str, bare: Page) -> None:
     """Measure every panel of the open notebook that has a slider."""
     page.evaluate(PIXELS)
     working = page.locator(".bench-working:visible")
@@ -174,9 +180,9 @@ def measure_notebook(page: Page, name: str, bare: list[float]) -> None:
             row(name, box["title"], "not drawn", over=True)
             continue
         for place, label in enumerate(box["sliders"]):
-            times = measure(page, panel, place)
-            if times:
-                told_times(name, f"{box['title']}: {label}", times, bare)
+            times = measure(page, panel, place, bare)
+            if times[0]:
+                told_times(name, f"{box['title']}: {label}", *times)
 
 
 MARK = """async ([key, text]) => {
@@ -267,8 +273,7 @@ def main(chosen: list[str]) -> None:
     ):
         for name in notebooks:
             start_afresh(lab)
-            bare = measure_bare(browser, lab)
-            row(name, "bare page", f"{statistics.median(bare):.0f} ms, worst {max(bare):.0f} ms")
+            bare = open_bare_page(browser, lab)
             page = browser.new_page(viewport={"width": 1280, "height": 1000})
             open_notebook(page, lab, f"notebooks/{name}")
             hide_sidebar(page)
@@ -281,6 +286,7 @@ def main(chosen: list[str]) -> None:
             if name.startswith("01"):
                 measure_marks(page, name)
             page.close()
+            bare.close()
     if _too_long:
         row("too long", "; ".join(_too_long))
         sys.exit(1)
