@@ -1,5 +1,7 @@
 """Widgets for the notebooks: thin views of one bench."""
 
+import gc
+
 from balancekit.panels.balance import balance_panel
 from balancekit.panels.bring_in import bring_in_panel
 from balancekit.panels.entry import grid_panel, one_key_panel
@@ -45,5 +47,9 @@ from balancekit.panels.work.bench_sheets import bench_sheets_panel
 from balancekit.panels.work.visits import visit_panel
 from balancekit.panels.work.work_expected import expected_evenness_panel, expected_panel
 from balancekit.panels.work.work_key import work_key_panel
+
+# What was imported stays. Not to look it through for litter again spares a slider, now and then,
+# a wait of 0.1 s.
+gc.freeze()
 
 __all__ = [name for name in dir() if name.endswith("_panel")]

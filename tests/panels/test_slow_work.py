@@ -1,6 +1,8 @@
 """Slow work is done beside the kernel, and what comes of it belongs to what was asked."""
 
 import asyncio
+import gc
+import sys
 
 from balancekit.panels.frame import beside
 from balancekit.panels.leads import lead_desk as desk_module
@@ -37,3 +39,9 @@ def test_slow_work_leaves_the_loop_free():
 
     asyncio.run(run())
     assert seen == [499500]
+
+
+def test_what_was_imported_is_not_looked_through_for_litter_while_a_slider_moves():
+    modules = [sys.modules[name] for name in ("bokeh.models", "pandas", "balancekit.panels")]
+    looked_through = {id(each) for each in gc.get_objects()}
+    assert not any(id(vars(module)) in looked_through for module in modules)
