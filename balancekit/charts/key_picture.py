@@ -130,14 +130,8 @@ def side_data(
         },
         "pin": {"x": [front], "top": [height]},
     }
-    for action in PLUG_LOOK:
-        data[action] = _plugs_of(plugs[plugs["action"] == action], height)
-    return data
-
-
-def _plugs_of(plugs: pd.DataFrame, height: float) -> dict[str, Any]:
     place = plugs["from_front_edge_mm"].to_numpy(dtype=float)
-    return {
+    columns = {
         "x": place,
         "y": np.full(len(plugs), height / 2),
         "radius": plugs["diameter_mm"].to_numpy(dtype=float) / 2,
@@ -145,8 +139,18 @@ def _plugs_of(plugs: pd.DataFrame, height: float) -> dict[str, Any]:
         "mass": plugs["mass_g"].to_numpy(dtype=float),
         "pin": plugs["distance_mm"].to_numpy(dtype=float),
         "hole": plugs["hole"].to_numpy(dtype=object),
-        "text": [f"{each:.0f}" for each in place],
+        "text": np.array([f"{each:.0f}" for each in place], dtype=object),
         "text_y": np.full(len(plugs), height + 1.0),
+    }
+    return data | _by_action(columns, plugs["action"])
+
+
+def _by_action(columns: dict[str, Any], actions: pd.Series) -> dict[str, dict[str, Any]]:
+    """Part the columns of plugs by what is done to them."""
+    done = actions.to_numpy(dtype=object)
+    return {
+        action: {name: column[done == action] for name, column in columns.items()}
+        for action in PLUG_LOOK
     }
 
 
@@ -236,19 +240,18 @@ def plan_view_data(plan: pd.DataFrame, lengths_mm: dict[str, float]) -> dict[str
     plan : see ``layout.Layout.plan``.
     lengths_mm : length of each kind of plug by name; old plugs are drawn as usual ones.
     """
-    data: dict[str, dict[str, Any]] = {}
-    for action in PLUG_LOOK:
-        rows = plan[plan["action"] == action]
-        data[action] = {
-            "key": rows["key"].to_numpy(),
-            "y": rows["distance_mm"].to_numpy(dtype=float),
-            "along": rows["diameter_mm"].to_numpy(dtype=float),
-            "across": [lengths_mm.get(name, lengths_mm[""]) / PITCH_MM for name in rows["plug"]],
-            "plug": rows["plug"].to_numpy(dtype=object),
-            "mass": rows["mass_g"].to_numpy(dtype=float),
-            "ruler": rows["from_front_edge_mm"].to_numpy(dtype=float),
-        }
-    return data
+    names = plan["plug"].to_numpy(dtype=object)
+    lengths = [lengths_mm.get(name, lengths_mm[""]) for name in names]
+    columns = {
+        "key": plan["key"].to_numpy(),
+        "y": plan["distance_mm"].to_numpy(dtype=float),
+        "along": plan["diameter_mm"].to_numpy(dtype=float),
+        "across": np.array(lengths, dtype=float) / PITCH_MM,
+        "plug": names,
+        "mass": plan["mass_g"].to_numpy(dtype=float),
+        "ruler": plan["from_front_edge_mm"].to_numpy(dtype=float),
+    }
+    return _by_action(columns, plan["action"])
 
 
 def missed_data(keys: pd.DataFrame, sticks: pd.DataFrame) -> dict[str, Any]:

@@ -60,18 +60,18 @@ def target_data(front: FrontWeights) -> dict[str, dict[str, Any]]:
     wanted, now = target["front_weight_g"].to_numpy(), front.now_g.to_numpy(dtype=float)
     beyond = target["beyond_g"].fillna(0.0).to_numpy()
     words = np.where(beyond > 0, "above the limit", np.where(beyond < 0, "below 0", ""))
-    colour = front.colour
+    colours = front.colour.tolist()
     return {
         "target": {
             "key": keys,
             "y": wanted,
             "lower": target["low_g"].to_numpy(),
             "upper": target["high_g"].to_numpy(),
-            "marker": colour.map(MARKER).to_numpy(),
-            "size": colour.map(MARKER_SIZE).to_numpy(),
-            "color": colour.map({"natural": NATURAL, "sharp": SHARP}).to_numpy(),
-            "note_name": front.note_name.to_numpy(),
-            "colour": colour.to_numpy(),
+            "marker": [MARKER[each] for each in colours],
+            "size": [MARKER_SIZE[each] for each in colours],
+            "color": [SHARP if each == "sharp" else NATURAL for each in colours],
+            "note_name": front.note_name.tolist(),
+            "colour": colours,
             "now": now,
             "change": wanted - now,
             "words": words,

@@ -19,7 +19,7 @@ from balancekit.panels.with_keyboard import with_keyboard
 
 OTHERS_AFTER_S = 0.3
 NEXT_AFTER_S = 0.02
-WORDS_AFTER_S = 0.03
+WORDS_AFTER_S = 0.05
 KEPT_AFTER_S = 1.5
 # Our own choice: the picture in hand follows at once, and its words when it is on its way; the
 # other panels at rest, one by one, so that a new move never waits for all of them; the folder

@@ -72,47 +72,43 @@ def front_weight_target(
                 for n in lacking
             ]
         )
-    values = {name: table[name] for name in _PARTS}
-    spread = {
-        name: table[uncertainty_name(name)].fillna(0.0)
+    keys = table.index
+    values = {name: table[name].to_numpy(dtype=float) for name in _PARTS}
+    spread: dict[str, Values] = {
+        name: table[uncertainty_name(name)].fillna(0.0).to_numpy(dtype=float)
         for name in _PARTS
         if uncertainty_name(name) in table
     }
     if strike_weight_g is not None:
-        values["strike_weight_g"] = pd.Series(
-            np.broadcast_to(_aligned(strike_weight_g, table.index), len(table)), table.index
-        )
-        spread["strike_weight_g"] = strike_weight_u_g
+        values["strike_weight_g"] = np.broadcast_to(_aligned(strike_weight_g, keys), len(keys))
+        spread["strike_weight_g"] = _aligned(strike_weight_u_g, keys)
     front = balance.solve_for_front_weight(
-        balance_weight_g=_aligned(balance_weight_g, table.index),
-        spring_relief_g=_aligned(spring_relief_g, table.index),
+        balance_weight_g=_aligned(balance_weight_g, keys),
+        spring_relief_g=_aligned(spring_relief_g, keys),
         **values,
     )
-    result = pd.DataFrame({"front_weight_g": front.astype(float)})
     u = balance.uncertainty_of("front_weight_g", values, spread)
-    result["front_weight_u_g"] = u
-    result["low_g"] = front - coverage_factor() * result["front_weight_u_g"]
-    result["high_g"] = front + coverage_factor() * result["front_weight_u_g"]
-    return _add_ways_out(result, values, _aligned(highest_g, table.index))
+    above = np.maximum(front - _aligned(highest_g, keys), 0.0)
+    beyond = above + np.minimum(front, 0.0)
+    return pd.DataFrame(
+        {
+            "front_weight_g": front,
+            "front_weight_u_g": u,
+            "low_g": front - coverage_factor() * u,
+            "high_g": front + coverage_factor() * u,
+            "beyond_g": beyond,
+            "strike_less_g": beyond / values["action_ratio"],
+            "ratio_less": beyond / values["strike_weight_g"],
+            "relief_more_g": beyond,
+            "balance_weight_more_g": beyond,
+        },
+        index=keys,
+    )
 
 
 def _aligned(value: Values, keys: pd.Index) -> Values:
     """Return a curve in the order of the keys, and anything else as it is."""
     return value.reindex(keys).to_numpy(dtype=float) if isinstance(value, pd.Series) else value
-
-
-def _add_ways_out(
-    result: pd.DataFrame, values: dict[str, pd.Series], highest_g: Values
-) -> pd.DataFrame:
-    """Put in how far each key is beyond what can be, and each single way out."""
-    front = result["front_weight_g"]
-    above = (front - highest_g).clip(lower=0.0)
-    result["beyond_g"] = above + front.clip(upper=0.0)
-    result["strike_less_g"] = result["beyond_g"] / values["action_ratio"]
-    result["ratio_less"] = result["beyond_g"] / values["strike_weight_g"]
-    result["relief_more_g"] = result["beyond_g"]
-    result["balance_weight_more_g"] = result["beyond_g"]
-    return result
 
 
 def front_ways_in_words(row: pd.Series) -> str:
