@@ -1,4 +1,4 @@
-"""Which worker takes which module, where pytest runs on several processors.
+"""Which worker takes which module on several processors, and what is worked out once for all.
 
 What opens a browser stands at the end and is taken from there, the longest module first, by some
 of the workers; the others take the rest from its beginning, where the longest modules stand too.
@@ -8,12 +8,20 @@ worker is left alone with a long one.
 
 from __future__ import annotations
 
+import hashlib
+import pickle
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-BROWSER = Path(__file__).parent / "browser"
+from balancekit.instrument import occasion
+from balancekit.instrument.findings import Findings, find_all
+from balancekit.instrument.usual_in_use import shop
+
+HERE = Path(__file__).parent
+BROWSER = HERE / "browser"
 
 BROWSERS = 3
 """Workers that open browsers; with more, pages on two processors answer too late."""
@@ -44,6 +52,9 @@ def _turn(item: pytest.Item) -> int:
     return 1 if name not in LONGEST else LONGEST.index(name) - 100
 
 
+FOUND: dict[bytes, Findings] = {}
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     """Let the first workers begin at the end, with the browsers."""
@@ -57,3 +68,25 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
             super()._assign_work_unit(node)
 
     return FromBothEnds(config, log) if config.getvalue("dist") == "loadscope" else None
+
+
+@pytest.fixture(scope="module", autouse=True)
+def found_once(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Above ``instrument``, what is found in the same instrument is worked out once a process.
+
+    Most tests there begin with the same demo, and look at something else.
+    """
+    if request.path.relative_to(HERE).parts[0] not in ("panels", "sharing", "lesson", "browser"):
+        yield
+        return
+
+    def once(instrument: Any, visit: int, read: Any, earlier: Any = None) -> Any:
+        usual = shop().usual(instrument)
+        place = hashlib.sha256(pickle.dumps((instrument, visit, read, usual))).digest()
+        if place not in FOUND:
+            FOUND[place] = find_all(instrument, visit, read, earlier, usual)
+        return FOUND[place]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(occasion, "find_all", once)
+        yield

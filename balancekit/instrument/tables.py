@@ -142,22 +142,22 @@ TABLES: dict[str, TableKind] = {
 
 def typed(table: pd.DataFrame, kind: TableKind) -> pd.DataFrame:
     """Return the table with its columns in order, numbers as float, key as int, words as str."""
-    out = {}
-    for column in kind.columns:
-        if column not in table:
-            out[column] = pd.Series([None] * len(table), index=table.index)
-        else:
-            out[column] = table[column]
-    frame = pd.DataFrame(out)
-    for column in kind.columns:
-        if column == "key":
-            frame[column] = frame[column].astype(int)
-        elif column in TEXT_COLUMNS:
-            frame[column] = frame[column].astype(object).where(frame[column].notna(), "")
-            frame[column] = frame[column].astype(str)
-        else:
-            frame[column] = pd.to_numeric(frame[column]).astype(float)
-    return frame.reset_index(drop=True)
+    own = table.reset_index(drop=True)
+    return pd.DataFrame(
+        {column: _typed_column(own, column) for column in kind.columns},
+        index=own.index,
+        columns=list(kind.columns),
+    )
+
+
+def _typed_column(table: pd.DataFrame, column: str) -> Any:
+    """Return one column of a table; one that it lacks is empty."""
+    given = table[column] if column in table else pd.Series([None] * len(table), table.index)
+    if column == "key":
+        return given.astype(int).array
+    if column in TEXT_COLUMNS:
+        return given.astype(object).where(given.notna(), "").astype(str).array
+    return pd.to_numeric(given).to_numpy(dtype=float)
 
 
 def as_written(table: pd.DataFrame, kind: TableKind) -> tuple[pd.DataFrame, TableKind]:
