@@ -35,6 +35,8 @@ TICK_COLUMN_MM = 9.0
 PLAIN_PT, LARGE_PT, HEAD_PT = 11.0, 15.0, 10.0
 LINE_MM = 5.2
 ROW_MM = 8.4
+BELOW_MIDDLE = 0.3
+# Our own choice: letters stand on a line this part of their size below the middle of a line.
 
 PICTURE_MM = 105.0
 """Two photographs stand on a page."""
@@ -52,6 +54,7 @@ class _Pages(FPDF):
         for style, name in FONT_FILES.items():
             self.add_font(_FONT, style, FONT_FOLDER / name)
         self.letters = set.intersection(*(set(font.cmap) for font in self.fonts.values()))
+        self._widths_mm: dict[tuple[str, float, str], float] = {}
         self.foot = self.printable(foot)
         self.set_margins(MARGIN_MM, MARGIN_MM, MARGIN_MM)
         self.set_auto_page_break(True, margin=MARGIN_MM + 4)
@@ -59,6 +62,8 @@ class _Pages(FPDF):
 
     def printable(self, text: str) -> str:
         """Return text in the letters that the fonts have."""
+        if text.isascii() and text.isprintable():
+            return text
         signs = unicodedata.normalize("NFC", text)
         return "".join(sign if self._has(sign) else UNPRINTABLE for sign in _spaced(signs))
 
@@ -78,6 +83,18 @@ class _Pages(FPDF):
         self.set_y(-MARGIN_MM)
         self.set_font(_FONT, size=9)
         self.cell(0, 5, f"{self.foot}   page {self.page_no()} of {{nb}}", align="C")
+
+    def use_font(self, style: str, size: float) -> None:
+        """Set the font, unless it is set already."""
+        if (self.font_style, self.font_size_pt) != (style, size):
+            self.set_font(_FONT, style, size)
+
+    def width_mm(self, text: str) -> float:
+        """Return the width of a text in the font that is set [mm]."""
+        at = (self.font_style, self.font_size_pt, text)
+        if at not in self._widths_mm:
+            self._widths_mm[at] = float(self.get_string_width(text))
+        return self._widths_mm[at]
 
     def sentence(self, text: str, size: float = PLAIN_PT, style: str = "") -> None:
         """Write a sentence over the whole width."""
@@ -201,7 +218,7 @@ def _widths(pages: _Pages, sheet: Sheet) -> list[float]:
 
 def _headings(pages: _Pages, sheet: Sheet, widths: Sequence[float]) -> None:
     """Write the headings; on every page anew."""
-    pages.set_font(_FONT, "B", HEAD_PT)
+    pages.use_font("B", HEAD_PT)
     texts = [pages.printable(column.heading) for column in sheet.columns]
     lines = [_lines(pages, text, width) for text, width in zip(texts, widths, strict=True)]
     height = 4.4 * max(len(each) for each in lines) + 1.5
@@ -217,25 +234,25 @@ def _lines(pages: _Pages, text: str, width: float) -> list[str]:
     """Break a text into the lines that fit a width, in the font that is set."""
     room, words = width - 2 * pages.c_margin, text.split()
     lines = [" ".join(words)]
-    if pages.get_string_width(lines[0]) <= room:
+    if pages.width_mm(lines[0]) <= room:
         return lines
     lines = [""]
     for word in words:
         longer = f"{lines[-1]} {word}".strip()
-        if pages.get_string_width(longer) <= room:
+        if pages.width_mm(longer) <= room:
             lines[-1] = longer
             continue
         if lines[-1]:
             lines.append("")
         for sign in word:
-            if pages.get_string_width(lines[-1] + sign) > room and lines[-1]:
+            if pages.width_mm(lines[-1] + sign) > room and lines[-1]:
                 lines.append("")
             lines[-1] += sign
     return lines
 
 
 def _font(pages: _Pages, column: Column) -> None:
-    pages.set_font(_FONT, "B" if column.large else "", LARGE_PT if column.large else PLAIN_PT)
+    pages.use_font("B" if column.large else "", LARGE_PT if column.large else PLAIN_PT)
 
 
 def _row(pages: _Pages, sheet: Sheet, row: Sequence[str], widths: Sequence[float]) -> None:
@@ -277,5 +294,8 @@ def _block(
 ) -> None:
     """Write the lines of one cell."""
     for number, line in enumerate(filter(None, lines)):  # empty is a whole cell, never one line
-        pages.set_xy(left, top + number * step)
-        pages.cell(width, step, line, align="R" if column.right else "L")
+        inset = pages.c_margin
+        if column.right:
+            inset = width - pages.c_margin - pages.width_mm(line)
+        middle = top + (number + 0.5) * step
+        pages.text(left + inset, middle + BELOW_MIDDLE * pages.font_size, line)
