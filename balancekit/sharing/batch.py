@@ -1,7 +1,7 @@
 """Reports of one or many instruments, written to a folder.
 
-Each instrument is one task for joblib. No backend is named here, so that an engine that is
-set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See ``engine``.
+Each of several instruments is one task for joblib. No backend is named here, so that an engine
+that is set with ``joblib.parallel_config``, for example Dask, takes the tasks over. See ``engine``.
 """
 
 from __future__ import annotations
@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-
-import joblib
+from typing import TypeAlias
 
 from balancekit.calculation.problems import BalancekitError, refuse
 from balancekit.instrument.descriptor import identified, slug
@@ -35,6 +34,9 @@ from balancekit.sharing.tables import (
     to_xlsx,
     work_tables,
 )
+
+Task: TypeAlias = "tuple[int, Path, Path, str, Settings, str, Sharing | None]"
+"""The number of a source, and what ``report_one`` is given."""
 
 
 @dataclass(frozen=True)
@@ -174,11 +176,9 @@ def report_all(
     refuse_folder(to, folders, (*inputs, *sources, *(sharing.beside if sharing else ())))
     place = to.absolute()  # a worker elsewhere may stand in another folder
     tasks = [
-        joblib.delayed(_numbered)(n, source.absolute(), place, folder, settings, paper, sharing)
+        (n, source.absolute(), place, folder, settings, paper, sharing)
         for n, (source, folder) in enumerate(zip(sources, folders, strict=True))
     ]
-    if len(tasks) == 1:
-        jobs = 1
     found: dict[int, Outcome] = {}
     for number, outcome in _run(tasks, -1 if jobs is None else jobs):
         found[number] = outcome
@@ -202,13 +202,18 @@ def _numbered(
     return number, report_one(source, to, folder, settings, paper, sharing)
 
 
-def _run(tasks: Sequence[object], jobs: int) -> Iterator[tuple[int, Outcome]]:
-    """Run the tasks wherever joblib is told to; one by one as they come, if the engine can."""
+def _run(tasks: Sequence[Task], jobs: int) -> Iterator[tuple[int, Outcome]]:
+    """Run several tasks wherever joblib is told to; one by one as they come, if the engine can."""
+    if len(tasks) == 1:
+        yield _numbered(*tasks[0])
+        return
+    import joblib  # costs a twentieth of a report, which a single one need not pay
+
     try:
         parallel = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")
     except ValueError:  # an engine that gives its results all at once
         parallel = joblib.Parallel(n_jobs=jobs)
-    yield from parallel(tasks)
+    yield from parallel(joblib.delayed(_numbered)(*task) for task in tasks)
 
 
 def _folders(sources: Sequence[Path]) -> list[str]:

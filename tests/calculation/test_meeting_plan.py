@@ -9,6 +9,7 @@ from scipy import stats
 
 from balancekit.calculation.generator import complete, invent, weigh
 from balancekit.calculation.problems import BalancekitError
+from balancekit.calculation.proof.false_calls import false_calls
 from balancekit.calculation.proof.meeting_plan import (
     MEETS,
     NOT_KNOWN,
@@ -146,11 +147,27 @@ def test_too_narrow_a_band_is_noticed():
     assert "changed more than the plan" in coverage_sentence(found, "balance_weight_g")
 
 
-def test_limits_of_the_count_are_those_of_the_binomial_distribution():
-    found = band_coverage(*second_visit())["down_weight_g"]
-    # The chance of fewer than ``low`` or more than ``high`` of 88 is at most 2.5 % each.
-    assert stats.binom.cdf(found.low - 1, 88, 0.95) <= 0.025
-    assert stats.binom.sf(found.high, 88, 0.95) <= 0.025
+@pytest.mark.parametrize("stated", [0.5, 0.68, 0.95, 0.99])
+def test_limits_of_the_count_are_those_of_the_binomial_distribution(stated):
+    """The chance of fewer than ``low`` or more than ``high`` is at most 2.5 % each: SciPy."""
+    read, predicted = second_visit()
+    for count in range(1, 89):
+        some = read.assign(down_weight_g=read["down_weight_g"].where(read.index <= count))
+        found = band_coverage(some, predicted, stated=stated)["down_weight_g"]
+        limits = stats.binom.interval(0.95, count, stated)
+        assert (found.count, found.low, found.high) == (count, *limits)
+
+
+def test_the_rates_of_false_calls_are_those_of_benjamini_and_hochberg():
+    """Over both quantities of all keys together: SciPy, ``false_discovery_control``."""
+    drawn = np.random.default_rng(4).normal(0, 2, (88, 2))
+    names = ("balance_weight_g", "friction_g")
+    offs = {name: pd.DataFrame({"off": drawn[:, n]}) for n, name in enumerate(names)}
+    told = pd.DataFrame({"parts": np.full(88, np.nan), "both": np.nan})
+    rates = false_calls(offs, names, told, [True] * 88)
+    chances = 2 * stats.norm.sf(abs(drawn))
+    expected = stats.false_discovery_control(chances.ravel()).reshape(88, 2)
+    assert np.array_equal(rates.to_numpy(), expected)
 
 
 def test_a_missing_key_is_not_known_and_an_exact_match_is_not_off():
