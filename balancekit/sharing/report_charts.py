@@ -155,15 +155,18 @@ def _rows(keys: pd.DataFrame, name: str, extra: Extra) -> list[list[object]]:
     def text(value: float, more: int = 0) -> str:
         return "" if value != value else f"{value:.{decimals + more}f}".replace("-", "−")
 
-    rows: list[list[object]] = []
-    for key in keys.index.tolist():
-        u = float("nan") if spread is None else float(spread[key])
-        note, value = str(keys["note_name"][key]), float(keys[name][key])
-        cells: list[object] = [f"{key}", note, text(value), text(u, 1)]
-        for other in (extra.trend, extra.target, extra.earlier):
-            if other is not None:
-                cells.append(text(float(other[key])))
-        if extra.flagged:
-            cells.append(extra.flagged.get(key, ""))
-        rows.append(cells)
-    return rows
+    index = keys.index.tolist()
+    values = keys[name].tolist()
+    spreads = [float("nan")] * len(index) if spread is None else spread.tolist()
+    columns: list[list[object]] = [
+        [f"{key}" for key in index],
+        keys["note_name"].tolist(),
+        [text(float(value)) for value in values],
+        [text(float(u), 1) for u in spreads],
+    ]
+    for other in (extra.trend, extra.target, extra.earlier):
+        if other is not None:
+            columns.append([text(float(value)) for value in other.reindex(index).tolist()])
+    if extra.flagged:
+        columns.append([extra.flagged.get(key, "") for key in index])
+    return [list(row) for row in zip(*columns, strict=True)]

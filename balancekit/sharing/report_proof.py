@@ -102,8 +102,9 @@ def step_text(name: str, value: float) -> str:
 def _expected(page: Page) -> str:
     work = page.story.work
     names = [n for n in (*_PROVED, "inertia_g") if work.expected[n].notna().any()]
+    bands = [banded(work, name) for name in names]
     rows = [
-        (f"{key}", note, *(banded(work, name, key) for name in names))
+        (f"{key}", note, *(band[key] for band in bands))
         for key, note in zip(work.found.index.tolist(), work.found["note_name"], strict=True)
     ]  # fmt: skip
     headings = ("Key", "Note", *(QUANTITIES[name].axis_label for name in names))

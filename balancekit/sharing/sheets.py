@@ -116,18 +116,23 @@ def grams_cell(value: float, decimals: int = 1) -> str:
     return "" if value != value else f"{value:.{decimals}f}".replace("-", "−")
 
 
-def banded(work: Work, name: str, key: int) -> str:
-    """Return what the scale is to show with the band of one reading, for example "50.1 ± 1.9".
+def banded(work: Work, name: str) -> dict[int, str]:
+    """Return what the scale is to show, by key, with the band of one reading: "50.1 ± 1.9".
 
     The band holds what the prediction does not know and what weighing once more does not.
     """
-    column = uncertainty_name(name)
-    value, u = float(work.expected[name][key]), float(work.expected[column][key])
-    if value != value:
-        return ""
-    weighing = float(work.found[column][key]) if column in work.found else 0.0
-    digits, whole = QUANTITIES[name].decimals, hypot(u, weighing if weighing == weighing else 0.0)
-    return f"{grams_cell(value, digits)} ± {grams_cell(_BAND * whole, digits)}"
+    column, keys = uncertainty_name(name), work.expected.index
+    weighing = [0.0] * len(keys)
+    if column in work.found:
+        weighing = work.found[column].reindex(keys).fillna(0.0).tolist()
+    digits = QUANTITIES[name].decimals
+    columns = (work.expected[name].tolist(), work.expected[column].tolist(), weighing)
+    return {
+        key: ""
+        if value != value
+        else f"{grams_cell(value, digits)} ± {grams_cell(_BAND * hypot(u, more), digits)}"
+        for key, value, u, more in zip(keys.tolist(), *columns, strict=True)
+    }
 
 
 def heading(work: Work) -> tuple[str, str]:
@@ -311,8 +316,9 @@ def _expected(work: Work) -> Iterator[Sheet]:
     names = ["down_weight_g", "up_weight_g", "friction_g"]
     if work.expected["front_weight_g"].notna().any():
         names.insert(2, "front_weight_g")
+    bands = [banded(work, name) for name in names]
     rows = [
-        (*start, *(banded(work, name, key) for name in names), "", "")
+        (*start, *(band[key] for band in bands), "", "")
         for key, start in _lines(work, work.expected.index)
     ]  # fmt: skip
     done = "After the work" if work.anything else "As found: nothing is decided yet"

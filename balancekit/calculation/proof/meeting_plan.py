@@ -196,11 +196,11 @@ def meet_plan(
     doubted = _looks_like_a_slip(read)
     told = told_by_parts(offs, grams, predicted)
     chance = false_calls(offs, JUDGED, told, [key not in doubted for key in read.index])
+    difference, off = (_by_name(offs, column) for column in ("difference", "off"))
+    each = zip(difference, off, grams.to_dict("records"), chance.to_dict("records"), strict=True)
     rows = [
-        (WEIGH_AGAIN, "", _SLIP)
-        if key in doubted
-        else _judge(int(key), offs, grams.loc[key].to_dict(), chance, limits)
-        for key in read.index
+        (WEIGH_AGAIN, "", _SLIP) if key in doubted else _judge(*of_key, limits)
+        for key, of_key in zip(read.index, each, strict=True)
     ]
     table = pd.DataFrame(rows, index=read.index, columns=["verdict", "reason", "sentence"])
     table["balance_weight_off_g"] = offs["balance_weight_g"]["difference"]
@@ -227,19 +227,21 @@ def _grade(chance: float, difference: float, name: str, limits: Limits) -> str:
     return TAKE_UP if chance <= limits.taken_up_share and enough else WEIGH_AGAIN
 
 
+def _by_name(offs: Mapping[str, pd.DataFrame], column: str) -> list[dict[Hashable, float]]:
+    """Return one column of the differences, for each key by quantity."""
+    return pd.DataFrame({name: table[column] for name, table in offs.items()}).to_dict("records")
+
+
 def _judge(
-    key: int,
-    offs: Mapping[str, pd.DataFrame],
+    difference: Mapping[Hashable, float],
+    off_by: Mapping[Hashable, float],
     explained: Mapping[Hashable, float],
-    chance: pd.DataFrame,
+    chance: Mapping[Hashable, float],
     limits: Limits,
 ) -> tuple[str, str, str]:
     """Return verdict, reason and sentence of one key."""
-    difference = {name: float(table["difference"][key]) for name, table in offs.items()}
-    grades = {
-        name: _grade(float(chance[name][key]), difference[name], name, limits) for name in JUDGED
-    }
-    beyond = {name for name in offs if abs(float(offs[name]["off"][key])) > REASON_BEYOND}
+    grades = {name: _grade(chance[name], difference[name], name, limits) for name in JUDGED}
+    beyond = {str(name) for name, off in off_by.items() if abs(off) > REASON_BEYOND}
     judged = [grades[name] for name in JUDGED]
     if all(grade == NOT_KNOWN for grade in judged):
         return NOT_KNOWN, "", "Not weighed after the work."

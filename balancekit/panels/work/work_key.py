@@ -67,10 +67,9 @@ class WorkOnKey(WorkView):
         work, key = self.desk.work, self.bench.key
         self.hand.show()
         rows = work_lines(work, key)
+        shown = {name: banded(work, name)[key] for name in AT_THE_SCALE}
         scale = "; ".join(
-            f"{QUANTITIES[name].label.lower()} {banded(work, name, key)} g"
-            for name in AT_THE_SCALE
-            if banded(work, name, key)
+            f"{QUANTITIES[name].label.lower()} {band} g" for name, band in shown.items() if band
         )
         rows.append(("At the scale", scale[:1].upper() + scale[1:] if scale else "not known"))
         nothing = "" if len(rows) > 1 else " Nothing is to be done to it."
