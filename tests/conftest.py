@@ -80,11 +80,11 @@ def found_once(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
         return
 
-    def once(instrument: Any, visit: int, read: Any, earlier: Any = None) -> Any:
+    def once(instrument: Any, visit: int, read: Any) -> Any:
         usual = shop().usual(instrument)
         place = hashlib.sha256(pickle.dumps((instrument, visit, read, usual))).digest()
         if place not in FOUND:
-            FOUND[place] = find_all(instrument, visit, read, earlier, usual)
+            FOUND[place] = find_all(instrument, visit, read, usual)
         return FOUND[place]
 
     with pytest.MonkeyPatch.context() as patch:

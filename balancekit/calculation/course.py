@@ -62,6 +62,22 @@ the weighing error is larger than the scatter does it still count; a key ratio's
 """
 
 
+def size_grid(largest: float, points: int, factor: float) -> Floats:
+    """Return sizes from the largest downwards, each smaller by the factor, in rising order."""
+    result: Floats = largest * factor ** -np.arange(points, dtype=float)[::-1]
+    return result
+
+
+def log_prior_of_size(sizes: Floats, expected: float) -> Floats:
+    """Return the log prior of sizes that lie evenly in their logarithm, up to a constant.
+
+    A folded t distribution with three degrees of freedom (Gelman, Bayesian Analysis 1 (2006) 515):
+    about the expected size or less, but readings that show ten times as much are believed.
+    """
+    result: Floats = np.log(sizes) - 2 * np.log1p((sizes / expected) ** 2 / 3)
+    return result
+
+
 @lru_cache(maxsize=32)
 def bend_shapes(count: int) -> Floats:
     """Return the bends of the discrete smoothing spline, (keys, bends), smoothest first.
@@ -126,13 +142,15 @@ def course_columns(naturals: NDArray[np.bool_], sizes: Sizes, level: float) -> F
 def off_neighbours(values: Floats, naturals: NDArray[np.bool_]) -> Floats:
     """Return how far values lie off the median of the seven nearest of their colour, (n,).
 
-    At the ends the last value is repeated; where a colour has fewer than seven, 0.
+    At the ends those before the last are taken twice, so that a slip there stands alone. Of fewer
+    than seven all are taken, less one where they are even; where a colour has fewer than three, 0.
     """
     off: Floats = np.zeros(len(values))
     for colour in (True, False):
         own = naturals == colour
-        if own.sum() >= _NEIGHBOURS:
-            padded = np.pad(values[own], _NEIGHBOURS // 2, mode="edge")
-            around = np.lib.stride_tricks.sliding_window_view(padded, _NEIGHBOURS)
+        window = min(_NEIGHBOURS, (int(own.sum()) - 1) // 2 * 2 + 1)
+        if window >= 3:
+            padded = np.pad(values[own], window // 2, mode="reflect")
+            around = np.lib.stride_tricks.sliding_window_view(padded, window)
             off[own] = values[own] - np.median(around, axis=1)
     return off

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from balancekit.calculation import balance
 from balancekit.calculation.believed.following_leads import learn
-from balancekit.calculation.believed.joint import Known, balance_slopes
+from balancekit.calculation.believed.joint import balance_slopes
 from balancekit.calculation.believed.name_groups import Group, name_groups
 from balancekit.calculation.by_value import ByValue
 from balancekit.calculation.quantities import (
@@ -139,20 +139,22 @@ def believe(instrument: Instrument, visit: int = 0, findings: Findings | None = 
 
 
 def _believe(instrument: Instrument, found: Findings) -> Believed:
-    slips = [(flag.key, flag.quantity) for flag in found.flags if flag.kind == "slip"]
     read = found.table
-    if instrument.settings.action == "upright":
-        # Its hammers do not hang on the key: what else was read does not bear on the balance.
+    if not found.known.hung:  # what else was read of an upright does not bear on its balance
         read = read.assign(**dict.fromkeys(PARTS_COLUMNS, float("nan")))
-    joint = learn(read, Known(found.trends, found.courses, found.shared, slips, found.usual))
+    joint = learn(read, found.known)
     table = found.table[["note_name", "colour"]].copy()
     count, size = len(table), len(BELIEVED) * len(table)
     centre, cover = np.full(size, np.nan), np.zeros((size, size))
-    at = np.concatenate(
-        [np.arange(count) + BELIEVED.index(name) * count for name in joint.names]
-        or [np.zeros(0, dtype=int)]
+    names = [name for name in joint.names if name in BELIEVED]
+    at, told = (
+        np.concatenate(
+            [np.arange(count) + order.index(name) * count for name in names]
+            or [np.zeros(0, dtype=int)]
+        )
+        for order in (BELIEVED, joint.names)
     )
-    centre[at], cover[np.ix_(at, at)] = joint.mean, joint.cover
+    centre[at], cover[np.ix_(at, at)] = joint.mean[told], joint.cover[np.ix_(told, told)]
     if "spring_relief_g" not in joint.names:
         relief = found.table["spring_relief_g"].astype(float)
         centre[BELIEVED.index("spring_relief_g") * count :] = relief

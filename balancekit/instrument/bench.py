@@ -94,7 +94,6 @@ class Bench(traitlets.HasTraits):
         self._from_disk = False
         self._stamp: Stamp | None = None
         self._occasions: dict[int, Occasion] = {}
-        self._earlier: dict[int, Findings] = {}
         self._desks: dict[object, object] = {}
         self.usual_number = 0
         self.folder = folder
@@ -120,7 +119,7 @@ class Bench(traitlets.HasTraits):
     def occasion(self, visit: int) -> Occasion:
         """Return one visit, worked out once for each change."""
         if visit not in self._occasions:
-            self._occasions[visit] = Occasion(self.instrument, visit, self._earlier.get(visit))
+            self._occasions[visit] = Occasion(self.instrument, visit)
         return self._occasions[visit]
 
     @property
@@ -130,8 +129,7 @@ class Bench(traitlets.HasTraits):
 
     def findings_of(self, visit: int) -> Findings:
         """Return the findings of one visit, worked out once for each change."""
-        found = self._earlier[visit] = self.occasion(visit).findings
-        return found
+        return self.occasion(visit).findings
 
     @property
     def readings(self) -> pd.DataFrame:
@@ -152,7 +150,6 @@ class Bench(traitlets.HasTraits):
 
     def work_out_anew(self) -> None:
         """Work everything out anew, because what is usual changed and the instrument did not."""
-        self._earlier = {}
         self.usual_number += 1
         self.notify_change(
             traitlets.Bunch(

@@ -134,7 +134,7 @@ def studio_grand() -> Instrument:
     kept = with_sheets(decided, 0, DECIDED_ON)
     # Nothing else is decided: whoever opens the demo chooses hammers and leads anew.
     fresh = replace(kept, choices={SHEETS: kept.choices[SHEETS]})
-    return fresh.with_readings(weigh(_worked_truth(), 1204), 1)
+    return fresh.with_readings(weigh(worked_truth(), 1204), 1)
 
 
 def _decided() -> Instrument:
@@ -180,7 +180,8 @@ def _identity(name: str) -> str:
 
 
 @cache
-def _worked_truth() -> pd.DataFrame:
+def worked_truth() -> pd.DataFrame:
+    """Return the true values of the studio grand after the work, mistakes in it."""
     return after_the_work(studio_grand_truth(), _decided())
 
 

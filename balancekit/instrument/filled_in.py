@@ -90,7 +90,7 @@ def without_slips(instrument: Instrument, findings: Findings) -> pd.DataFrame:
     instrument : what was given.
     findings : of one of its visits.
     """
-    read = with_shared(findings.table, findings.shared)
+    read = with_shared(findings.table, findings.known.shared)
     slips = [
         flag for flag in findings.flags if flag.kind == "slip" and flag.quantity in READING_COLUMNS
     ]

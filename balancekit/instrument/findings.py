@@ -9,13 +9,13 @@ from typing import Any
 
 import pandas as pd
 
-from balancekit.calculation.believed.find import Course, find_groups
 from balancekit.calculation.believed.joint import Known
 from balancekit.calculation.believed.runs import Run
 from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.by_value import ByValue
-from balancekit.calculation.irregularities.slips import Flag, find_flags
-from balancekit.calculation.irregularities.trend import Trend, fit_table
+from balancekit.calculation.irregularities.judge_table import judge_table
+from balancekit.calculation.irregularities.slips import Flag
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 from balancekit.instrument.doubts import (
     COLUMNS_EXCHANGED,
@@ -28,7 +28,7 @@ from balancekit.instrument.doubts import (
 from balancekit.instrument.entry import entry_ids
 from balancekit.instrument.in_cells import card
 from balancekit.instrument.model import Instrument
-from balancekit.instrument.shared_errors import Floats, shared_errors
+from balancekit.instrument.shared_errors import shared_errors
 from balancekit.instrument.usual_in_use import shop
 
 
@@ -42,10 +42,7 @@ class Findings(ByValue):
     flags : what is missing, looks like a slip, or stands out; confirmed readings left out.
     doubts : what the plain rules doubt, repeats that disagree among them.
     table : the reading table that it was found in; see ``reading_table``.
-    runs : keys that are shifted together, by quantity; see ``believed.groups``.
-    courses : how each series scatters and bends, by quantity.
-    shared : errors that readings share, as drift over the session; see ``joint.Known``.
-    usual : what instruments weighed before tell, by quantity; see ``usual_in_use``.
+    known : what is known of the readings as a whole, their groups among it; see ``joint.Known``.
     kept : what was worked out from the findings since, so that it is worked out once.
     """
 
@@ -53,10 +50,7 @@ class Findings(ByValue):
     flags: tuple[Flag, ...]
     doubts: tuple[Doubt, ...]
     table: pd.DataFrame
-    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict, compare=False)
-    courses: Mapping[str, Course] = field(default_factory=dict, compare=False)
-    shared: Mapping[str, Floats] = field(default_factory=dict, compare=False)
-    usual: Mapping[str, Usual] = field(default_factory=dict, compare=False)
+    known: Known = field(default_factory=Known, compare=False)
     kept: dict[str, Any] = field(default_factory=dict, compare=False)
 
     def __repr__(self) -> str:
@@ -79,6 +73,11 @@ class Findings(ByValue):
             "Flags": ", ".join(f"{count} {kind}" for kind, count in counts.items()) or "none",
             "Trends": ", ".join(self.trends) or "none",
         }
+
+    @property
+    def runs(self) -> Mapping[str, Sequence[Run]]:
+        """Keys that are shifted together, by quantity; see ``believed.groups``."""
+        return self.known.runs
 
     @cached_property
     def told(self) -> tuple[Doubt, ...]:
@@ -109,24 +108,20 @@ def find_all(
     instrument: Instrument,
     visit: int,
     table: pd.DataFrame,
-    earlier: Findings | None = None,
     usual: Mapping[str, Usual] | None = None,
 ) -> Findings:
     """Work out the findings of one visit from its reading table; see ``reading_table``.
 
-    ``earlier`` findings spare the work for every series that has not changed since. ``usual`` is
-    what instruments weighed before tell; those of the shop in use if left out.
+    ``usual`` is what instruments weighed before tell; those of the shop in use if left out.
     """
     held, settings = instrument.visits[visit], instrument.settings
     usual = shop().usual(instrument) if usual is None else usual
-    groups = find_groups(table, usual)
-    trends = fit_table(table, earlier.trends if earlier else None, groups.runs)
     shared = shared_errors(instrument, visit)
-    known = Known(trends, groups.courses, shared, usual=usual)
-    flags = find_flags(table, trends=trends, confirmed=held.confirmed, known=known)
+    hung = settings.action != "upright"
+    judged = judge_table(table, shared=shared, usual=usual, confirmed=held.confirmed, hung=hung)
     doubts = find_doubts(held.readings, settings.reading_u, settings.key_count, settings.first_note)
     open_doubts = tuple(d for d in doubts if _open(d, held.confirmed))
-    return Findings(trends, flags, open_doubts, table, groups.runs, groups.courses, shared, usual)
+    return Findings(judged.trends, judged.flags, open_doubts, table, judged.known)
 
 
 def _open(doubt: Doubt, confirmed: frozenset[tuple[int, str]]) -> bool:

@@ -74,12 +74,10 @@ class Occasion:
     ----------
     instrument : what was given.
     visit : which set of readings, 0 for the first.
-    earlier : findings of the same visit before a change; they spare work, see ``find_all``.
     """
 
     instrument: Instrument
     visit: int = 0
-    earlier: Findings | None = None
 
     @property
     def number(self) -> int:
@@ -109,7 +107,7 @@ class Occasion:
     @cached_property
     def findings(self) -> Findings:
         """Trends, flags and doubts; see ``find_all``."""
-        return find_all(self.instrument, self.visit, self.read, self.earlier)
+        return find_all(self.instrument, self.visit, self.read)
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from balancekit.calculation.believed.find import Course
+from balancekit.calculation.believed.one_series import Course
 from balancekit.calculation.believed.usual import USUAL_OF, UsualEvidence
 from balancekit.calculation.course import Floats, lines
 from balancekit.calculation.problems import refuse
@@ -53,9 +53,9 @@ def evidence_of(instrument: Instrument) -> dict[str, UsualEvidence]:
     shapes = lines((believed.table["colour"] == "natural").to_numpy())
     take = np.asarray(np.linalg.pinv(shapes), dtype=np.float64)
     return {
-        name: _told(take, believed, findings.courses[name], name)
+        name: _told(take, believed, findings.known.courses[name], name)
         for name in USUAL_OF
-        if name in findings.courses and believed.table[name].notna().all()
+        if name in findings.known.courses and believed.table[name].notna().all()
     }
 
 

@@ -49,7 +49,7 @@ class WeighNext(widgets.VBox):
         bench, goal = self.bench, self.goal.value
         if self.fresh.value:
             return partial(first_visit_plan, usual_basis(bench.instrument.keys), goal)
-        return partial(weigh_next, bench.table, goal, bench.findings.trends)
+        return partial(weigh_next, bench.table, bench.findings.trends, goal)
 
     def refresh(self) -> None:
         """Make the plan anew beside the kernel, one at a time; show it when it is there."""

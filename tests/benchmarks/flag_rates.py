@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from balancekit.calculation import balance
 from balancekit.calculation.generator import invent, weigh
-from balancekit.calculation.irregularities.slips import find_flags
-from balancekit.calculation.irregularities.trend import Trend, fit_table
+from balancekit.calculation.irregularities.judge_table import judge_table
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.quantities import NEEDED_COLUMNS, QUANTITIES, uncertainty_name
 
@@ -113,11 +113,11 @@ def count_flags(seeds: Iterable[int]) -> FlagRates:
 
 def _one_instrument(seed: int) -> tuple[int, ...]:
     table = invented_table(seed)
-    trends = fit_table(table)
-    clean = find_flags(table, trends=trends)
+    judged = judge_table(table)
+    clean, trends = judged.flags, judged.trends
     readings = table[list(READ)].copy()
     planted, exchanged, moved = _plant(readings, trends, np.random.default_rng(seed))
-    flags = find_flags(with_results(readings))
+    flags = judge_table(with_results(readings)).flags
     keys, named = {flag.key for flag in flags}, {(flag.key, flag.quantity) for flag in flags}
     return (
         readings.size, len(clean),

@@ -20,7 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from balancekit.calculation.hammers.least_work import CurveBounds, least_work
-from balancekit.calculation.irregularities.trend import fit_table
+from balancekit.calculation.irregularities.judge_table import judge_table
 from balancekit.calculation.leads.layout import LayoutRules, find_layout, prepare_layout
 from balancekit.calculation.leads.plugs import usual_plugs
 from balancekit.calculation.linkage.loads import Loads, account, held_g, inertia_g
@@ -98,7 +98,7 @@ def linkage_lines() -> list[str]:
 
 
 def other_lines() -> list[str]:
-    """Time the table of keys, its trends, and the hammer programme."""
+    """Time the table of keys, what is found in it, and the hammer programme."""
     instrument = studio_grand()
     table = key_table(instrument)
     strike = table["strike_weight_g"].drop(MOVED_POINT_KEY).reindex(table.index)
@@ -106,8 +106,8 @@ def other_lines() -> list[str]:
     return [
         f"table of keys from the readings:         "
         f"{best_s(lambda: key_table(instrument)):8.3f} s an instrument",
-        f"trend of every series of the table:      "
-        f"{best_s(lambda: fit_table(table), times=2):8.3f} s an instrument",
+        f"groups, trends and what is off:          "
+        f"{best_s(lambda: judge_table(table), times=2):8.3f} s an instrument",
         f"hammer programme, least work:            "
         f"{best_s(lambda: least_work(strike, bounds)):8.3f} s an instrument",
     ]

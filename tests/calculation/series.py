@@ -1,4 +1,4 @@
-"""Invented series with known truth, for the tests of trend, slips and sampling."""
+"""Invented series with known truth, for the tests of trends, slips and sampling."""
 
 from __future__ import annotations
 
@@ -7,14 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from balancekit.calculation.course import EXPECTED
-from balancekit.calculation.irregularities.trend import Trend, fit_trend
+from balancekit.calculation.balance import find_balance_weight, find_friction
+from balancekit.calculation.irregularities.judge_table import Judged, judge_table
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.keyboard import keyboard
+from balancekit.calculation.quantities import NEEDED_COLUMNS, uncertainty_name
 
 BOARD = keyboard()
 KEYS = BOARD.index.to_numpy()
 PLACE = (KEYS - 44.5) / 87
 NATURAL = (BOARD["colour"] == "natural").to_numpy()
+HELD_G = 38.0
+"""Balance weight of every key [g]."""
 
 
 @dataclass(frozen=True)
@@ -35,10 +39,25 @@ def draw_series(seed: int, scatter: float, reading_u: float) -> Drawn:
     return Drawn(curve, truth, truth + draw.normal(0, reading_u, len(KEYS)), reading_u)
 
 
-def fit(keys: object, values: object, reading_u: float, board: pd.DataFrame = BOARD) -> Trend:
-    """Fit readings of one uncertainty as a friction."""
-    where = np.asarray(keys)
-    return fit_trend(
-        where, values, np.full(len(where), reading_u), colours=board["colour"],
-        all_keys=board.index, expected=EXPECTED["friction_g"],
-    )  # fmt: skip
+def weighed(
+    keys: object, frictions: object, friction_u: object, board: pd.DataFrame = BOARD
+) -> Judged:
+    """Judge down and up weights that give these frictions; nothing else is read."""
+    table = board[["colour"]].copy()
+    for name in (*NEEDED_COLUMNS, "spring_relief_g"):
+        table[name] = table[uncertainty_name(name)] = np.nan
+    table["action_ratio"] = table["action_ratio_u"] = np.nan
+    for name, sign in (("down_weight_g", 1), ("up_weight_g", -1)):
+        weights = HELD_G + sign * np.asarray(frictions, dtype=float)
+        spread = np.broadcast_to(np.sqrt(2) * np.asarray(friction_u, dtype=float), weights.shape)
+        table.loc[keys, name], table.loc[keys, uncertainty_name(name)] = weights, spread
+    two = {name: table[name] for name in ("down_weight_g", "up_weight_g")}
+    table["friction_g"] = find_friction(**two)
+    table["balance_weight_g"] = find_balance_weight(**two)
+    table["friction_u_g"] = table["balance_weight_u_g"] = table["down_weight_u_g"] / np.sqrt(2)
+    return judge_table(table)
+
+
+def fit(keys: object, values: object, reading_u: object, board: pd.DataFrame = BOARD) -> Trend:
+    """Take readings of a friction apart."""
+    return weighed(keys, values, reading_u, board).trends["friction_g"]

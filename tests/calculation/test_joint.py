@@ -10,10 +10,10 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 
 from balancekit.calculation.balance import solve_for_balance_weight
-from balancekit.calculation.believed.find import Course
+from balancekit.calculation.believed.find import find_groups
 from balancekit.calculation.believed.joint import MODEL_PARTS, Known, System
+from balancekit.calculation.believed.one_series import Course
 from balancekit.calculation.course import EXPECTED, smooth_shapes
-from balancekit.calculation.irregularities.trend import fit_table
 from balancekit.calculation.keyboard import keyboard
 from balancekit.calculation.weighing.sampling import SAMPLED
 from tests.benchmarks.flag_rates import with_results
@@ -32,24 +32,22 @@ def strike_weights(every: int = 3) -> pd.DataFrame:
         if name not in table:
             table[name] = np.nan
             table[name.replace("_g", "_u_g") if name.endswith("_g") else f"{name}_u"] = np.nan
-    return table
+    return table.assign(action_ratio=np.nan, action_ratio_u=np.nan)
 
 
 def test_a_series_with_shared_errors_is_a_gaussian_process():
     table = strike_weights()
-    trend = fit_table(table)["strike_weight_g"]
     shared = np.linspace(0, 0.3, 88)[:, None]
     known = Known(
-        {"strike_weight_g": trend},
         {"strike_weight_g": Course(0.15, 0.4, 0.5)},
-        {"strike_weight_g": shared},
+        shared={"strike_weight_g": shared},
     )
     found = System(table, known).solve()
     # The same covariances again, written out.
     sizes = EXPECTED["strike_weight_g"]
     x = np.linspace(-0.5, 0.5, 88)
     step = np.where(table["colour"] == "natural", 0.5, -0.5)
-    wide = 10 * (np.ptp(trend.reading.dropna()) + sizes.change)
+    wide = 10 * (np.ptp(table["strike_weight_g"].dropna()) + sizes.change)
     line = np.column_stack(
         [wide + 0 * x, sizes.change * x, sizes.step * step, sizes.step * step * x]
     )
@@ -76,10 +74,10 @@ def test_a_series_with_shared_errors_is_a_gaussian_process():
 
 def test_an_error_that_all_readings_share_does_not_average_out():
     table = strike_weights(1)
-    trends = fit_table(table)
+    courses = find_groups(table).courses
     offset = np.full((88, 1), 0.5)
-    alone = System(table, Known(trends)).solve()
-    shared = System(table, Known(trends, shared={"strike_weight_g": offset})).solve()
+    alone = System(table, Known(courses)).solve()
+    shared = System(table, Known(courses, shared={"strike_weight_g": offset})).solve()
     mean = np.ones(88) / 88
     assert (mean @ alone.cover @ mean) ** 0.5 < 0.02
     assert (mean @ shared.cover @ mean) ** 0.5 == pytest.approx(0.5, rel=0.02)
@@ -89,7 +87,7 @@ def test_one_scale_has_one_error_in_all_that_was_weighed_on_it():
     table = strike_weights(1)
     table["front_weight_g"], table["front_weight_u_g"] = 30.0 - np.arange(88) / 5, 0.3
     offset = {name: np.full((88, 1), 0.5) for name in ("strike_weight_g", "front_weight_g")}
-    found = System(table, Known(fit_table(table), shared=offset)).solve()
+    found = System(table, Known(find_groups(table).courses, shared=offset)).solve()
     mean = np.ones(88) / 88
     front, strike = (slice(found.names.index(n) * 88, (found.names.index(n) + 1) * 88)
                      for n in ("front_weight_g", "strike_weight_g"))  # fmt: skip
@@ -115,9 +113,10 @@ def test_readings_of_sampled_keys_tell_of_the_others_through_the_balance():
     for name, sign in (("down_weight_g", 1), ("up_weight_g", -1)):
         table[name] = held + sign * 12 + draw.normal(0, 0.7, 88)
         table[name.replace("_g", "_u_g")] = 0.7
-    courses = {"action_ratio": Course(0.12, 0.1, 0.0)}
+    courses = dict(find_groups(with_results(table)).courses)
+    courses["action_ratio"] = Course(0.12, 0.1, 0.0)
     # The scatter is that of the whole, odd keys among them.
-    found = System(table, Known(fit_table(with_results(table)), courses)).solve()
+    found = System(table, Known(courses)).solve()
     at = found.names.index("action_ratio") * 88
     off = found.mean[at : at + 88] - true["action_ratio"]
     u = np.diagonal(found.cover)[at : at + 88] ** 0.5

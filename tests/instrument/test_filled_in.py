@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from balancekit.calculation.believed.find import find_groups
 from balancekit.calculation.uncertainty import coverage_factor
 from balancekit.calculation.weighing.sampling import fill_gaps, with_ratio
 from balancekit.instrument.filled_in import key_table
@@ -36,7 +37,9 @@ def test_bands_of_what_is_filled_in_hold_and_it_is_nearer_than_a_trend_of_each_s
         miss = (table["action_ratio"] - true["action_ratio"])[gaps]
         held.append((miss.abs() <= coverage_factor() * table["action_ratio_u"][gaps]).mean())
         off.append(miss)
-        each = with_ratio(fill_gaps(reading_table(instrument)))
+        read = reading_table(instrument)
+        courses = {name: find_groups(read).courses[name] for name in FEW}
+        each = with_ratio(fill_gaps(read, courses))
         apart.append((each["action_ratio"] - true["action_ratio"])[gaps])
     assert 0.90 <= np.mean(held) <= 0.99
     assert pd.concat(off).pow(2).mean() < 0.8 * pd.concat(apart).pow(2).mean()

@@ -7,8 +7,8 @@ key weighed off by its leads. Where leads lie by a pattern, their front weights 
 import numpy as np
 import pytest
 
-from balancekit.calculation.believed.following_leads import FollowingLeads, evidence
-from balancekit.calculation.believed.joint import Known, System, prior_of
+from balancekit.calculation.believed.following_leads import FollowingLeads
+from balancekit.calculation.believed.joint import System, prior_of
 from balancekit.instrument.believed import Believed
 from balancekit.instrument.model import Instrument, Visit
 from balancekit.instrument.occasion import Occasion
@@ -33,20 +33,16 @@ def by_a_pattern(seed: int) -> Piano:
     return Piano("quiet", true, weigh(true, draw, "quiet"))
 
 
-def systems(piano: Piano) -> tuple[Occasion, System, FollowingLeads]:
-    """Return a piano as found, and both accounts of its readings."""
+def found_in(piano: Piano) -> Occasion:
+    """Return a piano as found."""
     instrument = Instrument(visits=(Visit("as found"),))
-    held = Occasion(instrument.with_readings(piano.readings.assign(note="")), 0)
-    found = held.findings
-    known = Known(found.trends, found.courses, found.shared)
-    plain = System(found.table, known)
-    return held, plain, FollowingLeads(plain)
+    return Occasion(instrument.with_readings(piano.readings.assign(note="")), 0)
 
 
 def of(piano: Piano) -> tuple[Believed, bool]:
     """Return what is believed of a piano, and whether its leads are taken to follow."""
-    held, apart, following = systems(piano)
-    return held.believed, evidence(following) > evidence(apart)
+    held = found_in(piano)
+    return held.believed, held.findings.known.leads_follow
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -85,7 +81,8 @@ def test_what_stands_off_at_a_key_that_was_weighed_off_is_not_taken_for_more_tha
 def test_no_lead_followed_a_part_that_is_odd():
     for seed in (1, 2):
         piano = invent(ODD_KEYS, seed)
-        following = systems(piano)[2]
+        found = found_in(piano).findings
+        following = FollowingLeads(System(found.table, found.known))
         name = "balance_weight_g"
         alone = prior_of(name, following.table, following.known)
         looser = np.diagonal(following.blocks[name].cover - alone.cover)[:KEYS]

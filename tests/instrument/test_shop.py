@@ -133,10 +133,10 @@ def test_the_command_reads_names_and_switches_off(weighed, at_home, capsys):
     assert main(["usual", str(weighed)]) == DONE
     assert "6 instruments weighed before: Grand 1, Grand 2" in capsys.readouterr().out
     given = Instrument(title="another").with_readings(invent("quiet", 1).readings.assign(note=""))
-    assert set(find_all(given, 0, reading_table(given)).usual) == set(USUAL_OF)
+    assert set(find_all(given, 0, reading_table(given)).known.usual) == set(USUAL_OF)
     assert main(["usual", "--off"]) == DONE
     assert "No instrument weighed before" in capsys.readouterr().out
-    assert find_all(given, 0, reading_table(given)).usual == {}
+    assert find_all(given, 0, reading_table(given)).known.usual == {}
 
 
 def test_a_folder_without_an_instrument_is_refused(tmp_path):

@@ -135,7 +135,7 @@ def test_lines_that_were_decided_are_kept_by_every_way_and_by_the_sheets(plan):
 
 def test_new_readings_of_done_keys_are_taken_in_when_the_rest_is_planned_again(plan):
     grand = replace(studio_grand(), visits=studio_grand().visits[:1])
-    way = plan.chosen(plan.front.within(240))
+    way = plan.chosen(plan.front.within(480))
     done = [work.key for work in way.keys if work.strike_weight_g is not None][:4]
     half = way.with_done(done)
     before = plan_whole(with_way(grand, half), follow=half, short=True).piano

@@ -96,11 +96,11 @@ def test_instruments_weighed_before_are_named_and_their_switch_is_kept(home):
     assert "No other instrument tells" in shown.told.value
     shown.on.value = True
     assert "1 instrument weighed before: Earlier grand" in shown.told.value
-    assert bench.findings.usual and not before.usual
+    assert bench.findings.known.usual and not before.known.usual
     assert UsualOfShop(Bench(grand)).on.value
     assert "1 instrument weighed before" in report_files(Story(grand))["report.html"].decode()
     shown.on.value = False
-    assert bench.findings.usual == {}
+    assert bench.findings.known.usual == {}
     shown.folder.value = str(home / "nowhere")
     shown.read()
     assert "No instrument in" in shown.told.value
@@ -113,10 +113,10 @@ def test_every_desk_follows_what_is_usual(home):
     before = [desk.inputs for desk in desks]
     expected, plan = work_desk(bench).work.expected, plan_desk(bench).plan
     UsualOfShop(bench).on.value = True
-    assert bench.findings.usual
+    assert bench.findings.known.usual
     assert all(desk.inputs is not held for desk, held in zip(desks, before, strict=True))
     assert work_desk(bench).work.expected is not expected
-    assert plan_desk(bench).plan is not plan and plan_desk(bench).plan.occasion.findings.usual
+    assert plan_desk(bench).plan is not plan and plan_desk(bench).plan.occasion.findings.known.usual
 
 
 def test_the_switch_stays_off_where_no_instrument_can_be_read(home):
@@ -125,7 +125,7 @@ def test_the_switch_stays_off_where_no_instrument_can_be_read(home):
     shown = UsualOfShop(bench)
     shown.folder.value = str(home / "nowhere")
     shown.on.value = True
-    assert not shown.on.value and bench.findings.usual == {}
+    assert not shown.on.value and bench.findings.known.usual == {}
     assert "No instrument in" in shown.told.value
     shown.folder.value = "~nobody_of_this_name/pianos"
     shown.read()
@@ -140,8 +140,8 @@ def test_the_switch_stays_as_it_is_kept_where_the_home_cannot_be_written(home):
     for on in (True, False):
         in_the_way.mkdir()
         shown.on.value = on
-        assert shown.on.value is not on and bool(bench.findings.usual) is not on
+        assert shown.on.value is not on and bool(bench.findings.known.usual) is not on
         assert "cannot be written" in shown.told.value
         in_the_way.rmdir()
         shown.on.value = on
-        assert shown.on.value is on and bool(bench.findings.usual) is on
+        assert shown.on.value is on and bool(bench.findings.known.usual) is on

@@ -102,14 +102,14 @@ def test_nothing_is_drawn_across_a_pause(session):
 def test_drift_can_be_left_in_and_widens_the_bands(session, home):
     panel = ReferenceKeys(session)
     off = session.table.at[7, "down_weight_g"]
-    shared = session.findings.shared["down_weight_g"]
+    shared = session.findings.known.shared["down_weight_g"]
     drawn = panel.chart.sources["line"].data["y"][1:-1].tolist()
     panel.off.value = False
     left = session.table.at[7, "down_weight_g"]
     assert left == pytest.approx(52.2), "the mean of 50.7, 52.2 and 53.7 as they were read"
     assert off < 51.5 and "left in, and bands are wider" in panel.drift.value
     assert panel.chart.sources["line"].data["y"][1:-1].tolist() == drawn
-    wider = session.findings.shared["down_weight_g"]
+    wider = session.findings.known.shared["down_weight_g"]
     assert (wider**2).sum() > (shared**2).sum() + 1
     again = Bench(open_folder(session.folder)[0])
     assert again.instrument.settings.drift_taken_off is False

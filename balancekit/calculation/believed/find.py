@@ -10,13 +10,13 @@ import pandas as pd
 
 from balancekit.calculation.believed.expected_course import NEIGHBOUR_SHARES
 from balancekit.calculation.believed.groups import find_runs, find_shared_runs
+from balancekit.calculation.believed.one_series import Course, as_read, course_of
 from balancekit.calculation.believed.runs import Run
-from balancekit.calculation.believed.search import Search, search_of
+from balancekit.calculation.believed.search import FEWEST_READINGS, Search, search_of
 from balancekit.calculation.believed.usual import Usual
-from balancekit.calculation.course import Floats
-from balancekit.calculation.irregularities.trend import as_read, fit_table
+from balancekit.calculation.course import EXPECTED
 from balancekit.calculation.linkage.moves import capstan_shifts
-from balancekit.calculation.quantities import uncertainty_name
+from balancekit.calculation.quantities import READING_COLUMNS, TOUCH_COLUMNS, uncertainty_name
 from balancekit.calculation.weighing.sampling import SAMPLED, fill_gaps, with_ratio
 
 GROUPED = (
@@ -34,25 +34,6 @@ Where one cause moves several, the one that names the move stands first.
 
 
 @dataclass(frozen=True)
-class Course:
-    """How much one series scatters and bends, and how far its errors are those of neighbours.
-
-    Attributes
-    ----------
-    scatter, bend : root mean squares of what the readings leave open.
-    neighbours : part of the weighing errors' variance that neighbouring keys share.
-    left_open : covariance of the keys' true values because these sizes are open, (K, K).
-    scatter_told : log likelihood of the scatter by itself; see ``usual.UsualEvidence``.
-    """
-
-    scatter: float
-    bend: float
-    neighbours: float
-    left_open: Floats | float = 0.0
-    scatter_told: Sequence[float] | Floats = ()
-
-
-@dataclass(frozen=True)
 class FoundGroups:
     """The groups of an instrument, and the course of every series beside them.
 
@@ -60,7 +41,7 @@ class FoundGroups:
     ----------
     runs : groups by quantity; a quantity without one is left out. Down, up and balance weight
         follow the others, so theirs are those of all the others.
-    courses : by quantity, for each that has readings enough.
+    courses : by quantity, for each that has a reading.
     """
 
     runs: Mapping[str, tuple[Run, ...]]
@@ -71,40 +52,37 @@ def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -
     """Find the groups of every series of the table of keys, and how it runs beside them.
 
     Where strike weight, wippen weight or key ratio are not read on a key, the action ratio is
-    solved with the trend's value in its place, and the uncertainty that goes with it.
+    solved with what their own series tell of it, and the uncertainty that goes with it.
 
     Parameters
     ----------
     table : the table of keys as it was read, with ``colour`` and uncertainties.
     usual : what is usual in one's own shop, by quantity.
     """
-    own = [name for name in GROUPED if name != "action_ratio"]
+    beside = [name for name in (*READING_COLUMNS, "balance_weight_g")
+              if name in EXPECTED and name not in (*GROUPED, *TOUCH_COLUMNS)]  # fmt: skip
+    own = [name for name in (*GROUPED, *beside) if name != "action_ratio"]
     searches = {name: search for name in own if (search := _search(table, name, usual))}
     filled = table
     if table["action_ratio"].notna().any() and table[list(SAMPLED)].isna().any(axis=None):
-        read = {name: table[[name, uncertainty_name(name), "colour"]] for name in SAMPLED}
-        trends = {name: fit_table(part)[name] for name, part in read.items() if name in part
-                  and part[name].notna().any()}  # fmt: skip
-        filled = with_ratio(fill_gaps(table, trends=trends)).assign(estimated="")
+        guesses = {name: course_of(searches[name]) for name in SAMPLED if name in searches}
+        filled = with_ratio(fill_gaps(table, guesses)).assign(estimated="")
     ratio = _search(filled, "action_ratio", usual)
     if ratio:
         searches["action_ratio"] = ratio
     found = _shifted_by_capstans(searches, filled)
-    for name, search in searches.items():
+    sought = {name: searches[name] for name in GROUPED if _is_enough(searches.get(name))}
+    for name, search in sought.items():
         found[name] = [*found.get(name, []), *find_runs(search)]
     grouped = {name: tuple(runs) for name, runs in found.items() if runs}
     every = {run.place: run for runs in grouped.values() for run in runs}
     if every:
         sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
         grouped |= dict.fromkeys(sums, tuple(every.values()))
-    _share_what_neighbours_tell(list(searches.values()))
-    return FoundGroups(
-        grouped,
-        {
-            name: Course(*search.mixed(), search.left_open(), search.scatter_told())
-            for name, search in searches.items()
-        },
-    )
+    _share_what_neighbours_tell(list(sought.values()))
+    for run in grouped.get("balance_weight_g", ()):
+        searches["balance_weight_g"].take(run)
+    return FoundGroups(grouped, {name: course_of(each) for name, each in searches.items()})
 
 
 def _shifted_by_capstans(
@@ -118,10 +96,15 @@ def _shifted_by_capstans(
         return {}
     parts, where = capstan_shifts(**usual_of_levers(filled)), searches["key_ratio"].where
     names = [n for n in parts if n in searches and np.array_equal(searches[n].where, where)]
-    if len(names) < 2:
+    if len(names) < 2 or not _is_enough(searches["key_ratio"]):
         return {}
     shared = find_shared_runs([searches[n] for n in names], [parts[n] for n in names])
     return {name: list(shared) for name in names}
+
+
+def _is_enough(search: Search | None) -> bool:
+    """Whether groups can be told from a course that bends."""
+    return search is not None and len(search.where) >= FEWEST_READINGS
 
 
 def usual_of_levers(table: pd.DataFrame) -> dict[str, float]:
@@ -149,8 +132,11 @@ def _search(
 ) -> Search | None:
     if name not in table:
         return None
+    values = as_read(table, name).astype(float)
+    if name == "spring_relief_g" and values.nunique() == 1:
+        return None  # the same on every key, as on an action without springs: no series
     spread, own = table[uncertainty_name(name)].astype(float), (usual or {}).get(name)
-    return search_of(as_read(table, name), spread, table["colour"], name, own)
+    return search_of(values, spread, table["colour"], name, own, fewest=1)
 
 
 def shown_runs(runs: Mapping[str, Sequence[Run]]) -> list[tuple[str, Run]]:

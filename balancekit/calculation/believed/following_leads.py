@@ -11,7 +11,7 @@ weight follows::
 The balance weights then scatter less than the scatter of all parts together would have it, and
 what stands off at a key is sooner weighing. But no lead followed a part that is odd: what is odd in
 a part is taken to be as odd in the balance weight. Of the two the one is believed that gives the
-readings the greater density.
+readings the greater density, beside what is off; see ``causes.find_causes``.
 
 References
 ----------
@@ -25,7 +25,6 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-import scipy
 
 from balancekit.calculation.balance import solve_for_front_weight
 from balancekit.calculation.believed.joint import (
@@ -42,23 +41,19 @@ FRONT, BALANCE = "front_weight_g", "balance_weight_g"
 
 
 def learn(table: pd.DataFrame, known: Known) -> Joint:
-    """Work out what the readings of an instrument say, by the better of the two; see the module.
+    """Work out what the readings of an instrument say; see the module.
 
     Parameters
     ----------
     table, known : as for ``joint.System``.
     """
     system = System(table, known)
-    if not system.lever or BALANCE not in known.trends:
-        return system.solve()
-    return max((system, FollowingLeads(system)), key=evidence).solve()
+    return FollowingLeads(system).solve() if known.leads_follow else system.solve()
 
 
-def evidence(system: System) -> float:
-    """Return the log density of the readings, but for what does not depend on the system."""
-    _, root, left = system.at_first
-    drawn = scipy.linalg.solve_triangular(root, left, lower=True, check_finite=False)
-    return float(-0.5 * drawn @ drawn - np.log(np.diagonal(root)).sum())
+def ways(system: System) -> tuple[System, ...]:
+    """Return the system as it is and, where the levers are known, with leads that follow."""
+    return (system, FollowingLeads(system)) if system.lever else (system,)
 
 
 class FollowingLeads(System):
@@ -129,12 +124,11 @@ class FollowingLeads(System):
         The parts of which it is the sum are taken to be independent.
         """
         slopes, shifts = self._front_slopes(parts), []
-        for run in self.known.trends[FRONT].groups if FRONT in self.known.trends else ():
+        for run in self.known.runs.get(FRONT, ()):
             shift, square = 0.0, 0.0
             for name, slope in slopes.items():
-                trend = self.known.trends.get(name)
                 for own, (by, by_u) in zip(
-                    trend.groups if trend else (), found.shifts[name], strict=True
+                    self.known.runs.get(name, ()), found.shifts[name], strict=True
                 ):
                     if own.place == run.place:
                         middle = float(slope[run.first : run.last + 1].mean())

@@ -20,7 +20,7 @@ with two ends, because a run between two changes hides each of them alone; from 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import permutations
 
@@ -84,26 +84,41 @@ def find_runs(search: Search) -> list[Run]:
 
 
 def _parted(search: Search, found: list[Run]) -> list[Run]:
-    """Tell a run that another inside it takes back as two runs, one on each side of that.
+    """Tell a run that another takes back in part as what is left of both.
 
-    Both say the same of these keys, but what a person sees is two runs beside keys that are as
-    they should be. It stays as it was found where the readings like that clearly better.
+    Both say the same of these keys, but what a person sees is runs beside keys that are as they
+    should be. It stays as it was found where the readings like that clearly better.
     """
-    for outer, inner in permutations(found, 2):
-        beside = min(inner.first - outer.first, outer.last - inner.last)
-        if outer.sharps != inner.sharps or beside < FEWEST_KEYS:
-            continue
-        parts = replace(outer, last=inner.first - 1), replace(outer, first=inner.last + 1)
+    for one, other in permutations(found, 2):
         shifts = dict(zip(search.runs, search.shifts, strict=True))
-        shifts |= dict.fromkeys(parts, shifts[outer])
-        del shifts[outer], shifts[inner]
+        parts = _left_over(one, other, shifts)
+        if not parts:
+            continue
+        del shifts[one], shifts[other]
         likely = search.evidence - _CLEARLY
         before = search.runs, search.shifts
-        search.hold(tuple(shifts), tuple(shifts.values()))
+        search.hold((*shifts, *parts), (*shifts.values(), *parts.values()))
         if search.evidence > likely:
             return _parted(search, [*(run for run in found if run in shifts), *parts])
         search.hold(*before)
     return found
+
+
+def _left_over(one: Run, other: Run, shifts: Mapping[Run, float]) -> dict[Run, float]:
+    """Return the runs that are left, and their shifts, where the other takes back a part of one.
+
+    None where none is taken back, or too little is left.
+    """
+    if one.sharps != other.sharps or not one.first < other.first <= one.last:
+        return {}
+    before = replace(one, last=other.first - 1)
+    if other.last < one.last:
+        after, shift = replace(one, first=other.last + 1), shifts[one]
+    else:
+        after, shift = replace(other, first=one.last + 1), shifts[other]
+    opposite = shifts[one] * shifts[other] < 0
+    long = min(each.last - each.first + 1 for each in (before, after)) >= FEWEST_KEYS
+    return {before: shifts[one], after: shift} if opposite and long else {}
 
 
 def find_shared_runs(searches: Sequence[Search], parts: Sequence[float]) -> list[Run]:

@@ -1,8 +1,9 @@
 """All quantities of all keys taken together: what the readings say of the true values.
 
 Every quantity has a slow course, a step between naturals and sharps, shifts of its groups, and
-each key's own deviation; see ``trend_grid``. Front, strike and wippen weight and key ratio are
-read themselves. Down and up weight are read of the balance and the friction::
+each key's own deviation; see ``course``. Front, strike and wippen weight and key ratio are
+read themselves, as is any other quantity that does not bear on the balance. Down and up weight are
+read of the balance and the friction::
 
     down weight = balance weight + friction      up weight = balance weight - friction
     balance weight = wippen weight x key ratio + strike weight x action ratio
@@ -25,7 +26,7 @@ JCGM 100:2008, 5.1.2, first order. West, Journal of the Royal Statistical Societ
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -36,8 +37,8 @@ from numpy.typing import NDArray
 
 from balancekit.calculation.balance import solve_for_balance_weight
 from balancekit.calculation.believed.expected_course import neighbour_errors
-from balancekit.calculation.believed.find import Course
-from balancekit.calculation.believed.runs import columns
+from balancekit.calculation.believed.one_series import Course, as_read
+from balancekit.calculation.believed.runs import Run, columns
 from balancekit.calculation.believed.usual import Usual
 from balancekit.calculation.course import (
     EXPECTED,
@@ -45,8 +46,7 @@ from balancekit.calculation.course import (
     course_columns,
     lines,
 )
-from balancekit.calculation.irregularities.trend import Trend, as_read
-from balancekit.calculation.quantities import uncertainty_name
+from balancekit.calculation.quantities import READING_COLUMNS, uncertainty_name
 
 MODEL_PARTS = (
     "front_weight_g",
@@ -59,9 +59,13 @@ MODEL_PARTS = (
 )
 """The true values of a key that vary on their own."""
 
-_READ = ("down_weight_g", "up_weight_g", *MODEL_PARTS[:4], "spring_relief_g")
 SIGNS = {"down_weight_g": 1.0, "up_weight_g": -1.0}
-"""What is read, and how friction enters the two weights."""
+"""How friction enters the two weights that are read."""
+
+STANDS_OUT_AT = 3.6
+"""Standard units beyond which a reading is not believed by the others."""
+# Our own choice: a normal deviate exceeds 3.6 three times in 10,000, and a fault of 6 falls
+# below 3.6 by chance 8 times in 1,000 (standard normal table).
 
 ODD_SHARE, ODD_SIZE = 0.01, 5.0
 # Our own choice: one key in a hundred is odd, with five times the usual scatter.
@@ -79,19 +83,27 @@ class Known:
 
     Attributes
     ----------
-    trends : of the series; they tell which keys stand out, and the groups.
-    courses : how much each series scatters and bends; of the trend where there is none.
+    courses : how much each series scatters and bends; what is expected where there is none.
+    runs : keys that are shifted together, by quantity.
     shared : by reading, errors that its readings share, each a column (K, errors) of one
         standard deviation. Column for column they are the same errors in every reading.
-    slips : (key, quantity) of readings that are left out.
     usual : what is usual in one's own shop, by quantity.
+    off : by quantity, how far each key lies from what the other keys lead one to expect, and the
+        standard uncertainty of that, (K,) each; NaN where nothing tells. Without it none is odd.
+    slips : (key, quantity) of readings that are left out.
+    leads_follow : whether every key was weighed off by its leads; see ``following_leads``.
+    hung : whether the hammers hang on the keys, so that the balance equation holds; not in an
+        upright.
     """
 
-    trends: Mapping[str, Trend]
     courses: Mapping[str, Course] = field(default_factory=dict)
+    runs: Mapping[str, Sequence[Run]] = field(default_factory=dict)
     shared: Mapping[str, Floats] = field(default_factory=dict)
-    slips: Collection[tuple[int, str]] = ()
     usual: Mapping[str, Usual] = field(default_factory=dict)
+    off: Mapping[str, tuple[Floats, Floats]] = field(default_factory=dict)
+    slips: Collection[tuple[int, str]] = ()
+    leads_follow: bool = False
+    hung: bool = True
 
 
 @dataclass(frozen=True)
@@ -116,11 +128,13 @@ class Block:
     """One quantity: mean and covariance over its keys, its groups' shifts stacked behind.
 
     ``odd`` is how much more a key varies that is likelier odd than not, as a variance, (K,).
+    ``shapes`` are those of course and groups, each of one standard deviation, (K + groups, shapes).
     """
 
     mean: Floats
     cover: Floats
     odd: Floats
+    shapes: Floats
 
 
 @dataclass(frozen=True)
@@ -141,30 +155,36 @@ class System:
     ----------
     table : the table of keys as it was read, with the uncertainties of each reading alone.
     known : what is known of the readings as a whole.
-    plain : no key may be odd.
     """
 
-    def __init__(self, table: pd.DataFrame, known: Known, plain: bool = False) -> None:
+    def __init__(self, table: pd.DataFrame, known: Known) -> None:
         self.table, self.known = table, known
         self.count = len(table)
-        read = {name: as_read(table, name).astype(float).copy() for name in _READ}
+        read = {
+            name: as_read(table, name).astype(float).copy()
+            for name in READING_COLUMNS
+            if name in EXPECTED and name in table
+        }
         for key, name in known.slips:
             if name in read:
                 read[name][key] = float("nan")
-        spring = "spring_relief_g" in known.trends
+        spring = read["spring_relief_g"].nunique() > 1
         weights = bool((read["down_weight_g"].notna() | read["up_weight_g"].notna()).any())
-        self.lever = weights and all(read[name].notna().any() for name in MODEL_PARTS[:4])
-        names = [name for name in MODEL_PARTS[:4] if read[name].notna().any()]
+        hung = known.hung and all(read[name].notna().any() for name in MODEL_PARTS[:4])
+        self.lever = weights and hung
+        names = [
+            name for name, values in read.items()
+            if name not in SIGNS and values.notna().any() and (spring or name != "spring_relief_g")
+        ]  # fmt: skip
         names += ["action_ratio"] if self.lever else []
-        names += ["spring_relief_g"] if spring else []
         names += ["friction_g"] if weights else []
         names += ["balance_weight_g"] if weights and not self.lever else []
         relief = np.asarray(read["spring_relief_g"].fillna(0.0), dtype=np.float64)
         self.relief: Floats = 0.0 * relief if spring else relief
-        self.rows = [self._rows(name, read[name]) for name in _READ if name in names]
+        self.rows = [self._rows(name, read[name]) for name in read if name in names]
         if weights:
             self.rows += [self._rows(name, read[name], sign) for name, sign in SIGNS.items()]
-        self.take_blocks({name: prior_of(name, table, known, plain) for name in names})
+        self.take_blocks({name: prior_of(name, table, known) for name in names})
 
     def take_blocks(self, blocks: Mapping[str, Block]) -> None:
         """Set the quantities that are known, each with what is expected of it."""
@@ -219,17 +239,32 @@ class System:
         result: Floats = (held + rows.sign * parts["friction_g"])[rows.at]
         return result
 
+    def course(self, name: str, parts: Mapping[str, Floats]) -> tuple[Floats, dict[str, Floats]]:
+        """Return a quantity of every key for given parts, and how it moves with each of them.
+
+        Parameters
+        ----------
+        name : a reading, a part, or the balance weight, which is half the sum of the two weights.
+        """
+        if name != "balance_weight_g":
+            rows = Rows(name, np.arange(self.count), np.zeros(0), np.zeros(0), SIGNS.get(name, 0.0))
+            return self.told(rows, parts), self.slopes(rows, parts)
+        down, up = (self.course(weight, parts) for weight in SIGNS)
+        slopes = {part: (slope + up[1][part]) / 2 for part, slope in down[1].items()}
+        return (down[0] + up[0]) / 2, slopes
+
     def hung(self, parts: Mapping[str, Floats]) -> dict[str, Floats]:
         """Return what the balance equation asks for beside front weight and balance weight."""
         relief = parts.get("spring_relief_g", 0.0) + self.relief
         return {**{name: parts[name] for name in _HUNG}, "spring_relief_g": relief}
 
     def begin(self) -> Floats:
-        """Return where the balance equation is first made linear: at the trends."""
+        """Return where the balance equation is first made linear: at what each series tells."""
         mean = self.prior.copy()
         for name, at in self.start.items():
-            if name in self.known.trends:
-                mean[at : at + self.count] = self.known.trends[name].value
+            course = self.known.courses.get(name)
+            if course is not None and course.guess is not None:
+                mean[at : at + self.count] = course.guess
         return mean
 
     def moves(self, about: Floats) -> scipy.sparse.csr_array:
@@ -296,57 +331,57 @@ class System:
         return Joint(tuple(self.names), mean[at], cover[np.ix_(at, at)], shifts)
 
 
-def prior_of(name: str, table: pd.DataFrame, known: Known, plain: bool = False) -> Block:
+def prior_of(name: str, table: pd.DataFrame, known: Known) -> Block:
     """Return what is expected of a quantity before its readings, but for its sizes.
 
     Parameters
     ----------
     name, table, known : of what, on which keys, and what is known of them.
-    plain : no key may be odd.
     """
-    spoiled = {key for key, what in known.slips if what != "friction_g"}
     naturals = (table["colour"] == "natural").to_numpy()
-    count, sizes, trend = len(table), EXPECTED[name], known.trends.get(name)
-    middle, spread, steps = _USUAL_RATIO, sizes.change, np.zeros((count, 0))
-    own = np.full(count, 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
-    if trend is not None:
-        reading = trend.reading.to_numpy()
-        reading = reading[np.isfinite(reading)]
-        middle = float(np.median(reading))
-        scatter = float(np.hypot(trend.scatter, trend.scatter_u))
-        sizes = replace(sizes, scatter=scatter, bend=float(np.hypot(trend.bend, trend.bend_u)))
-        spread += float(np.ptp(reading))
-        steps = columns(trend.groups, naturals)
-        if name in known.courses:
-            seen = known.courses[name]
-            sizes = replace(sizes, scatter=seen.scatter, bend=seen.bend)
-        own = np.ones(count) if plain else _odd(trend, sizes.scatter, own, spoiled)
+    count, sizes = len(table), EXPECTED[name]
+    middle, spread = _USUAL_RATIO, sizes.change
+    read = as_read(table, name).dropna().to_numpy(dtype=float) if name in table else np.zeros(0)
+    if len(read):
+        middle = float(np.median(read))
+        spread += float(np.ptp(read))
+    if name in known.courses:
+        seen = known.courses[name]
+        sizes = replace(sizes, scatter=seen.scatter, bend=seen.bend)
+    own = _odd(name, table.index, known, sizes.scatter) if known.off else np.ones(count)
     mean: Floats = np.full(count, middle)
     course = course_columns(naturals, sizes, 10 * spread)
     usual = known.usual.get(name)
     if usual is not None and usual.course is not None and usual.course_u is not None:
         mean, course[:, :3] = lines(naturals) @ usual.course, lines(naturals) * usual.course_u
+    steps = columns(known.runs.get(name, ()), naturals)
     shift = sizes.step * np.eye(steps.shape[1])
-    front = np.vstack([np.hstack([course, steps @ shift]),
-                       np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
-    cover = front @ front.T
+    shapes = np.vstack([np.hstack([course, steps @ shift]),
+                        np.hstack([np.zeros((len(shift), course.shape[1])), shift])])  # fmt: skip
+    cover = shapes @ shapes.T
     cover[np.arange(count), np.arange(count)] += sizes.scatter**2 * own
     odd = np.where(own - 1 > (ODD_SIZE**2 - 1) / 2, sizes.scatter**2 * (own - 1), 0.0)
-    return Block(np.concatenate([mean, np.zeros(len(shift))]), cover, odd)
+    return Block(np.concatenate([mean, np.zeros(len(shift))]), cover, odd, shapes)
 
 
-def _odd(trend: Trend, scatter: float, unread: Floats, spoiled: Collection[int]) -> Floats:
-    """Return by how much each key's own variance is larger than usual, for what was read."""
-    keys, miss = trend.reading.index, trend.reading.to_numpy() - trend.expected.to_numpy()
-    usual = np.maximum(trend.expected_u.to_numpy() ** 2, 1e-300)
+def _odd(name: str, keys: pd.Index, known: Known, scatter: float) -> Floats:
+    """Return by how much each key's own variance is larger than usual.
+
+    A key that is far off what the others lead one to expect is as wide as it needs.
+    """
+    unread = np.full(len(keys), 1 + ODD_SHARE * (ODD_SIZE**2 - 1))
+    if name not in known.off:
+        return unread
+    miss, miss_u = known.off[name]
+    usual = np.maximum(miss_u**2, 1e-300)
     wide = usual + (ODD_SIZE**2 - 1) * scatter**2
     narrow = np.log1p(-ODD_SHARE) - 0.5 * (miss**2 / usual + np.log(usual))
     broad = np.log(ODD_SHARE) - 0.5 * (miss**2 / wide + np.log(wide))
     share = 1 / (1 + np.exp(np.clip(narrow - broad, -50, 50)))
     own = 1 + share * (ODD_SIZE**2 - 1)
-    slipped = np.isin(keys, [*spoiled])
-    aside = np.isin(keys, trend.set_aside) & ~slipped
-    own = np.where(aside, np.maximum(own, miss**2 / max(scatter, 1e-12) ** 2), own)
+    far = np.abs(miss) > STANDS_OUT_AT * miss_u
+    own = np.where(far, np.maximum(own, miss**2 / max(scatter, 1e-12) ** 2), own)
+    slipped = np.isin(keys, [key for key, what in known.slips if what != "friction_g"])
     return np.where(np.isfinite(miss) & ~slipped, own, unread)
 
 

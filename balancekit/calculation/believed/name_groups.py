@@ -10,8 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from balancekit.calculation.believed.find import shown_runs, usual_of_levers
+from balancekit.calculation.believed.one_series import as_read
 from balancekit.calculation.believed.runs import Run
-from balancekit.calculation.irregularities.trend import as_read
 from balancekit.calculation.linkage.moves import capstan_shifts
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 

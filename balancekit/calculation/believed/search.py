@@ -25,9 +25,15 @@ from balancekit.calculation.believed.expected_course import (
 from balancekit.calculation.believed.running_sums import Turned, of_some, steps_of
 from balancekit.calculation.believed.runs import Look, Run, columns
 from balancekit.calculation.believed.usual import LOG_SIZES, Usual
-from balancekit.calculation.course import EXPECTED, Floats, Sizes, course_lines, smooth_shapes
-from balancekit.calculation.irregularities.setting_aside import Series
-from balancekit.calculation.irregularities.trend_grid import log_prior, size_grid
+from balancekit.calculation.course import (
+    EXPECTED,
+    Floats,
+    Sizes,
+    course_lines,
+    log_prior_of_size,
+    size_grid,
+    smooth_shapes,
+)
 
 _SHARES: list[float] = [*NEIGHBOUR_SHARES]
 
@@ -46,10 +52,11 @@ _USUAL_BEND = 0.25
 FEWEST_READINGS = 12
 # Our own choice: on fewer readings a group cannot be told from a course that bends.
 
-_HOPELESS = 30.0
-# Points of the grid whose log weight is so far below the best are left out: e^-30 of it.
+_HOPELESS = 45.0
+# Points of the grid whose log weight is so far below the best are left out: e^-45 of it. A
+# group that is put in raises what needs less scatter by as much.
 
-_NEEDLESS = 7.0
+_NEEDLESS = 8.0
 # The same below the best of those that need less scatter, bend and errors shared by neighbours.
 
 
@@ -59,11 +66,12 @@ class Search:
 
     Attributes
     ----------
-    where, read, noise : place of each reading among the keys, the reading, and the square of its
-        weighing error, (n,).
+    where, read, noise : place of each reading among the keys, the reading less ``middle``, and the
+        square of its weighing error, (n,).
     naturals : which keys are naturals.
     expected : what is expected of the series before it is weighed.
     usual : what is usual of its scatter.
+    middle : median of the readings, taken off for the sake of the arithmetic.
     runs, shifts : groups that are put into the course, and about how far each is shifted.
     values : readings, far ones brought near, (n,).
     errors : squares and axes of the weighing errors for each of ``NEIGHBOUR_SHARES``.
@@ -84,6 +92,7 @@ class Search:
     naturals: NDArray[np.bool_]
     expected: Sizes
     usual: Usual = field(default_factory=Usual)
+    middle: float = 0.0
     runs: tuple[Run, ...] = ()
     shifts: tuple[float, ...] = ()
     values: Floats = field(init=False)
@@ -117,7 +126,7 @@ class Search:
         self.whole = np.stack([each.weight for each in turned], axis=1)
         self.whole += self._before()[:, None, None]
         self.whole += np.log([*NEIGHBOUR_SHARES.values()])[:, None]
-        self.whole += log_prior(self.bend, _USUAL_BEND * expected.bend)
+        self.whole += log_prior_of_size(self.bend, _USUAL_BEND * expected.bend)
         self._keep(turned)
 
     def _course(self, beside: Floats) -> tuple[Floats, Floats]:
@@ -229,20 +238,24 @@ class Search:
             self.weight[self.sizes[:, 2] == part] += np.log(factor)
             self.whole[:, number] += np.log(factor)
 
-    def mixed(self) -> tuple[float, float, float]:
+    def mixed(self) -> tuple[float, float, float, float]:
         """Return scatter and bend as root mean squares, and the mean part that neighbours share.
 
-        Between the points of the scatter the log weight is a smooth curve. Here a course may bend
-        by all that is expected, so that bands are not too narrow where one does.
+        Behind them stands the standard uncertainty of the scatter. Between the points of the
+        scatter the log weight is a smooth curve. Here a course may bend by all that is expected, so
+        that bands are not too narrow where one does.
         """
         whole = self.whole + self._as_expected(self.bend)
         log_weight = np.tensordot(_between(len(self.scatter)), whole, 1)
         share = _adding_up(log_weight)
         scatter = np.exp(_between(len(self.scatter)) @ np.log(self.scatter))
-        scatter_mean = share.sum(axis=(1, 2)) @ scatter**2
+        of_scatter = share.sum(axis=(1, 2))
+        scatter_mean = of_scatter @ scatter**2
+        scatter_u = (of_scatter @ (scatter - of_scatter @ scatter) ** 2) ** 0.5
         bend_mean = share.sum(axis=(0, 1)) @ self.bend**2
         neighbours = share.sum(axis=(0, 2)) @ np.array([*NEIGHBOUR_SHARES])
-        return float(scatter_mean**0.5), float(bend_mean**0.5), float(neighbours)
+        sizes = scatter_mean**0.5, bend_mean**0.5, neighbours, scatter_u
+        return tuple(float(each) for each in sizes)  # type: ignore[return-value]
 
     def scatter_told(self) -> Floats:
         """Return the log likelihood of the scatter at ``usual.LOG_SIZES``, all else left open."""
@@ -262,8 +275,8 @@ class Search:
 
     def _as_expected(self, bend: Floats) -> Floats:
         """Return what makes the log weight of bends one by all that is expected of them."""
-        result: Floats = log_prior(bend, self.expected.bend)
-        return result - log_prior(bend, _USUAL_BEND * self.expected.bend)
+        result: Floats = log_prior_of_size(bend, self.expected.bend)
+        return result - log_prior_of_size(bend, _USUAL_BEND * self.expected.bend)
 
     def look(self, sharps: bool) -> Look:
         """Return the evidence for every run of the keys, or of the sharps, as it now stands."""
@@ -317,6 +330,7 @@ def search_of(
     colours: pd.Series,
     quantity: str,
     usual: Usual | None = None,
+    fewest: int = FEWEST_READINGS,
 ) -> Search | None:
     """Return one series ready to be searched, or None for too few readings.
 
@@ -326,15 +340,16 @@ def search_of(
     colours : "natural" or "sharp", by the same index.
     quantity : what the values are of; it says how much a series may bend and scatter.
     usual : what is usual in one's own shop.
+    fewest : fewer readings than this are too few; less than stated only where no group is sought.
     """
-    if values.notna().sum() < FEWEST_READINGS:
+    read = values.to_numpy(dtype=np.float64)
+    where = np.flatnonzero(np.isfinite(read))
+    if len(where) < max(fewest, 1):
         return None
-    sizes = EXPECTED[quantity]
-    series = Series.of(values.astype(float), values_u.fillna(0.0), colours, sizes)
-    return Search(
-        series.where, series.values, series.noise, series.naturals, sizes,
-        usual or Usual(),
-    )  # fmt: skip
+    middle, noise = float(np.median(read[where])), values_u.fillna(0.0).to_numpy(float)[where] ** 2
+    naturals = (colours.loc[values.index] == "natural").to_numpy()
+    return Search(where, read[where] - middle, noise, naturals, EXPECTED[quantity],
+                  usual or Usual(), middle)  # fmt: skip
 
 
 def _adding_up(weight: Floats) -> Floats:

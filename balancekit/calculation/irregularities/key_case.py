@@ -5,15 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from balancekit.calculation.believed.causes import KeyEvidence
+from balancekit.calculation.believed.joint import STANDS_OUT_AT
 from balancekit.calculation.irregularities import pen_slips
 from balancekit.calculation.irregularities.advice import where_to_look
-from balancekit.calculation.irregularities.causes import (
-    effects,
-    independent,
-    likely_cause,
-    results_of,
-)
-from balancekit.calculation.irregularities.setting_aside import STANDS_OUT_AT
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import QUANTITIES, READING_COLUMNS
 
@@ -68,23 +63,8 @@ class KeyCase:
     def off(self, name: str, value: float) -> float:
         """Standard units between a value and what the other keys lead one to expect."""
         trend = self.trends[name]
-        known = float(trend.deviation[self.key])
-        if value == trend.reading[self.key] and known == known:
-            return known
-        away = (value - float(trend.expected[self.key])) / self.spread(name)
+        away = (value - float(trend.expected[self.key])) / float(trend.expected_u[self.key])
         return away if away == away else 0.0
-
-    def spread(self, name: str) -> float:
-        """Standard uncertainty of a reading about what is expected, weighed as others are.
-
-        A key's own weighing error is left out of it: with a strike weight that is ten times
-        too high, that of the action ratio is ten times too small.
-        """
-        trend = self.trends[name]
-        own = float(trend.reading_u[self.key])
-        own = own if own == own else trend.weighing
-        total = float(trend.expected_u[self.key]) ** 2 - own**2 + trend.weighing**2
-        return float(total**0.5)
 
     def up_above_down(self) -> bool:
         """Whether the key would lift more than makes it sink."""
@@ -160,8 +140,13 @@ class KeyCase:
 
     # The key as a whole.
 
-    def flags(self) -> Iterator[Flag]:
-        """Name the causes of what is off on this key, slips of the pen first."""
+    def flags(self, evidence: KeyEvidence) -> Iterator[Flag]:
+        """Name the causes of what is off on this key, slips of the pen first.
+
+        Parameters
+        ----------
+        evidence : the readings of this key, held against those of all others.
+        """
         mended = dict(self.read)
         for name in self._worst_first():
             flag = self.pen_slip(name) if mended[name] == self.read[name] else None
@@ -169,7 +154,7 @@ class KeyCase:
             changed = {} if flag is None else {name: flag.fits}
             if other:
                 changed[other] = self.read[name]
-            if flag and self._explains(changed):
+            if flag and self._explains(evidence, changed):
                 yield flag
                 if other:
                     yield self.slip(other, self.read[name], pen_slips.exchange_words(name))
@@ -179,29 +164,18 @@ class KeyCase:
             for name, other in ((down, up), (up, down)):
                 yield self.slip(name, self.read[other], pen_slips.exchange_words(other))
                 mended[name] = self.read[other]
-        found = mended != self.read
-        yield from self._with(mended).causes(at_least_one=not found)
+        yield from self._causes(evidence.with_read(self._more(mended)), mended == self.read)
 
-    def _with(self, changed: Mapping[str, float]) -> KeyCase:
-        """The key with some readings changed, and its results worked out anew."""
-        read = {**self.read, **changed}
-        read.update((k, v) for k, v in results_of(read).items() if k in self.read)
-        return KeyCase(self.key, self.trends, read)
+    def _more(self, changed: Mapping[str, float]) -> dict[str, float]:
+        """By how much changed readings are larger than what was read."""
+        return {name: value - self.read[name] for name, value in changed.items()}
 
-    def _independent(self) -> dict[str, float]:
-        """Standard units by which each quantity that varies on its own is off."""
-        names = [name for name in independent(self.read) if name in self.trends]
-        return {name: self.off(name, self.read[name]) for name in names}
-
-    def _spread(self) -> dict[str, float]:
-        return {name: self.spread(name) for name in self.trends}
-
-    def _explains(self, changed: Mapping[str, float]) -> bool:
+    def _explains(self, evidence: KeyEvidence, changed: Mapping[str, float]) -> bool:
         """Whether a slip explains the key about as well as the best cause there is."""
-        left = sum(each**2 for each in self._with(changed)._independent().values())
-        off = self._independent()
-        best = sum(e**2 for e in off.values()) - likely_cause(off, self._spread(), self.read).gain
-        return left <= best + _MARGIN or self.up_above_down()
+        best, left = evidence.explained(), evidence.with_read(self._more(changed)).squares
+        if best is None or self.up_above_down():
+            return True
+        return left <= evidence.squares - best[2] ** 2 + _MARGIN
 
     def _worst_first(self) -> list[str]:
         off = {
@@ -212,24 +186,28 @@ class KeyCase:
         beyond = [name for name in off if off[name] > STANDS_OUT_AT]
         return sorted(beyond, key=lambda name: -off[name])
 
-    def causes(self, at_least_one: bool) -> Iterator[Flag]:
+    def _causes(self, evidence: KeyEvidence, at_least_one: bool) -> Iterator[Flag]:
         """Explain what is beyond belief, one cause after the other."""
-        off, spread = self._independent(), self._spread()
-        balance = "balance_weight_g"
-        beyond = any(abs(each) > STANDS_OUT_AT for each in off.values()) or self._worst_first()
-        if at_least_one and not beyond and balance in self.trends:
-            yield self.stands_out(balance)
-            return
         for count in range(_MOST_CAUSES):
-            worst = max((abs(each) for each in off.values()), default=0.0)
-            if worst <= STANDS_OUT_AT and not (at_least_one and count == 0):
+            best = evidence.explained()
+            if best is None:
                 return
-            cause = likely_cause(off, spread, self.read)
+            cause, size, units = best
+            if abs(units) <= cause.beyond and not (at_least_one and count == 0):
+                return
             if cause.misread:
-                yield self.misread(cause.name, cause.by)
-                moved = effects(cause.name, self.read)
-                off = {q: off[q] - cause.by * moved.get(q, 0.0) / spread[q] for q in off}
-                off = {q: each for q, each in off.items() if q != cause.name}
+                yield self.misread(cause.name, size)
             else:
-                yield self.stands_out(cause.name)
-                off = {q: each for q, each in off.items() if q != cause.name}
+                yield self.stands_out(self._shown(cause.name))
+            evidence = evidence.beside(cause)
+
+    def _shown(self, name: str) -> str:
+        """The quantity under which a real cause is shown: one that is known of this key."""
+        if name in self.read and name in self.trends:
+            return name
+        if "balance_weight_g" in self.read:
+            return "balance_weight_g"
+        return max(
+            (each for each in self.read if each in READING_COLUMNS),
+            key=lambda each: abs(self.off(each, self.read[each])),
+        )

@@ -3,22 +3,21 @@
 A wrong down weight shows in friction, balance weight and action ratio as well. So each
 key is judged as a whole: which one cause leaves least to be explained? A tight key moves
 friction alone. A misread down weight moves friction and action ratio together, by the
-amounts that the balance equation gives. Only the cause is named.
+amounts that the balance equation gives. Only the cause is named; see ``believed.causes``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import replace
 
 import pandas as pd
 
-from balancekit.calculation.believed.joint import Known
-from balancekit.calculation.believed.misread import find_misread
+from balancekit.calculation.believed.causes import Readings
+from balancekit.calculation.believed.joint import STANDS_OUT_AT
+from balancekit.calculation.believed.one_series import as_read
 from balancekit.calculation.irregularities import pen_slips
 from balancekit.calculation.irregularities.key_case import Flag, KeyCase
-from balancekit.calculation.irregularities.setting_aside import STANDS_OUT_AT
-from balancekit.calculation.irregularities.trend import Trend, as_read, fit_table
+from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import (
     NEEDED_COLUMNS,
     QUANTITIES,
@@ -56,31 +55,29 @@ READINGS_BEHIND: Mapping[str, tuple[str, ...]] = {
 
 def find_flags(
     table: pd.DataFrame,
+    trends: Mapping[str, Trend],
+    readings: Readings | None,
     *,
-    trends: Mapping[str, Trend] | None = None,
     confirmed: Collection[tuple[int, str]] = (),
-    known: Known | None = None,
 ) -> tuple[Flag, ...]:
     """Find what is missing, what looks like a slip, and what stands out.
-
-    Each series is judged first; then, on keys where nothing stood out, each reading by all others.
 
     Parameters
     ----------
     table : the table of keys, readings and results with their uncertainties.
-    trends : from ``fit_table`` of the same table, if at hand; fitted here if not.
+    trends, readings : of the same table; see ``find_trends``.
     confirmed : (key, quantity) pairs that the user looked at and keeps.
-    known : how the series scatter and which errors they share, if at hand.
 
     Returns
     -------
     flags in the order of the keys.
     """
-    fitted = fit_table(table) if trends is None else trends
-    kept = set(confirmed)
-    flags = [flag for key in _suspects(table, fitted) for flag in KeyCase(key, fitted).flags()]
-    flags += _misread(table, known or Known(fitted), flags)
-    flags += _missing(table, fitted)
+    kept, flags = set(confirmed), [*_missing(table, trends)]
+    if readings is not None:
+        above = table["up_weight_g"] > table["down_weight_g"]
+        for place in sorted({*readings.keys, *above.to_numpy().nonzero()[0].tolist()}):
+            case = KeyCase(int(table.index[place]), trends)
+            flags += case.flags(readings.case(place))
     order = [*QUANTITIES]
     flags.sort(key=lambda flag: (flag.key, order.index(flag.quantity)))
     return tuple(flag for flag in flags if not _is_kept(flag, kept, table))
@@ -93,20 +90,6 @@ def _is_kept(flag: Flag, kept: set[tuple[int, str]], table: pd.DataFrame) -> boo
     return all((flag.key, name) in kept for name in read)
 
 
-def _misread(table: pd.DataFrame, known: Known, flags: Collection[Flag]) -> list[Flag]:
-    """Readings that all others together do not believe, on keys without a flag."""
-    if not any(name in known.trends for name in TOUCH_COLUMNS):
-        return []
-    aside = {flag.key for flag in flags}
-    spoiled = [(key, name) for key in aside for name in READING_COLUMNS]
-    found = find_misread(table, replace(known, slips=spoiled), aside)
-    cases = [(KeyCase(each.key, known.trends), each) for each in found]
-    return [
-        case.stands_out(each.real) if each.real in case.read else case.misread(each.name, each.by)
-        for case, each in cases
-    ]
-
-
 def doubt_reading(
     trends: Mapping[str, Trend], key: int, quantity: str, value: float
 ) -> Flag | None:
@@ -114,7 +97,7 @@ def doubt_reading(
 
     Parameters
     ----------
-    trends : from ``fit_table`` of what was there before; it need not hold the quantity.
+    trends : from ``find_trends`` of what was there before; it need not hold the quantity.
     key, quantity, value : what is being typed; the quantity is a reading.
 
     Returns
@@ -130,14 +113,6 @@ def doubt_reading(
         other = "up_weight_g" if quantity == "down_weight_g" else "down_weight_g"
         return case.slip(quantity, others[other], pen_slips.exchange_words(other))
     return None
-
-
-def _suspects(table: pd.DataFrame, trends: Mapping[str, Trend]) -> Iterator[int]:
-    """Keys on which anything is beyond belief."""
-    off = pd.DataFrame({name: trend.deviation.abs() for name, trend in trends.items()})
-    beyond = (off > STANDS_OUT_AT).any(axis=1).reindex(table.index, fill_value=False)
-    above = table["up_weight_g"] > table["down_weight_g"]
-    yield from (int(key) for key in table.index[beyond | above])
 
 
 def _missing(table: pd.DataFrame, trends: Mapping[str, Trend]) -> Iterator[Flag]:

@@ -21,8 +21,8 @@ import numpy as np
 import pandas as pd
 
 from balancekit.calculation.believed.name_groups import Group
+from balancekit.calculation.believed.one_series import as_read
 from balancekit.calculation.believed.runs import mostly_inside
-from balancekit.calculation.irregularities.trend import as_read
 from balancekit.calculation.proof.meeting_plan import JUDGED, find_off
 from balancekit.calculation.proof.plateaus import (
     Plateau,

@@ -6,7 +6,7 @@ different times, tell it apart, because the piano cancels from the differences o
 
 Drift starts from nothing at the first reading of a session. It is a line in time and a random
 walk about it; its size is not known and laid on a grid, each point weighted by its marginal
-likelihood, as in ``trend_grid``. With nothing to tell of it, what is usual remains and widens the
+likelihood, as in ``search``. With nothing to tell of it, what is usual remains and widens the
 bands.
 """
 
@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from balancekit.calculation.irregularities.trend_grid import log_prior, size_grid
+from balancekit.calculation.course import log_prior_of_size, size_grid
 from balancekit.calculation.quantities import QUANTITIES, WITHIN_COLUMNS
 from balancekit.calculation.weighing.guided import step_variance
 from balancekit.calculation.weighing.scale import ON_THE_SCALE
@@ -219,7 +219,7 @@ def _weigh(inside: Floats, left: Floats, reading_u: float, usual: float) -> tupl
         logs.append(0.5 * (right @ mean - turn))
         means.append(mean)
         covers.append(cover)
-    log = np.array(logs) + log_prior(sizes, usual * reading_u)
+    log = np.array(logs) + log_prior_of_size(sizes, usual * reading_u)
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     mean = np.tensordot(weight, np.array(means), 1)

@@ -1,7 +1,7 @@
 """How well each action ratio is known, from what is weighed on which key.
 
 Action ratio, strike weight, wippen weight and key ratio of every key are unknowns, each
-with the prior of ``trend_grid``. Weighing a part tells one of them. Down weight, up weight
+with the prior of ``course``. Weighing a part tells one of them. Down weight, up weight
 and front weight together tell, by the balance equation, a sum of all four::
 
     balance weight + front weight

@@ -14,8 +14,9 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
+from balancekit.calculation.believed.one_series import as_read
 from balancekit.calculation.course import Sizes
-from balancekit.calculation.irregularities.trend import FEW, Trend, as_read, fit_table
+from balancekit.calculation.irregularities.trend import FEW, Trend
 from balancekit.calculation.problems import refuse
 from balancekit.calculation.quantities import QUANTITIES, uncertainty_name
 from balancekit.calculation.weighing.weighing_knowledge import (
@@ -89,16 +90,16 @@ def first_visit_plan(bench: WeighingBasis, goal_u: float = 0.1) -> WeighingPlan:
 
 
 def weigh_next(
-    table: pd.DataFrame, goal_u: float = 0.1, trends: Mapping[str, Trend] | None = None
+    table: pd.DataFrame, trends: Mapping[str, Trend], goal_u: float = 0.1
 ) -> WeighingPlan:
     """Plan what to weigh next, after what was weighed already.
 
     Parameters
     ----------
-    table : the table of keys with readings and their uncertainties; what ``fill_gaps``
-        estimated in it counts as not weighed.
+    table : the table of keys with readings and their uncertainties; what is named in its
+        column ``estimated`` counts as not weighed.
+    trends : from ``find_trends`` of the same table.
     goal_u : wanted standard uncertainty of the action ratio of each key.
-    trends : from ``fit_table`` of the same table, if at hand; fitted here if not.
 
     Returns
     -------
@@ -108,11 +109,10 @@ def weigh_next(
     ------
     BalancekitError : a goal that is not above 0.
     """
-    fitted = fit_table(table) if trends is None else trends
     usual = usual_basis(table).usual
     sizes = dict(usual_basis(table).sizes)
     for name in UNKNOWNS:
-        trend = fitted.get(name)
+        trend = trends.get(name)
         if trend is None:
             continue
         usual = {**usual, name: trend.trend.to_numpy()}

@@ -1,0 +1,151 @@
+"""Readings that all others together do not believe: the algebra, and how many are found.
+
+The size of a misreading and its standard units are held against statsmodels' generalised least
+squares, the mean shift outlier model written as a regression on one column; what is left beside
+causes that were taken, against a regression on all their columns.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+import statsmodels.api as sm
+
+from balancekit.calculation.believed.causes import Patterns, Readings, find_causes
+from balancekit.calculation.believed.find import find_groups
+from balancekit.calculation.believed.joint import Known, System
+from balancekit.instrument.findings import find_all
+from balancekit.instrument.model import Instrument
+from balancekit.instrument.table import reading_table
+from tests.benchmarks.flag_rates import READ, invented_table, with_results
+from tests.benchmarks.invented_pianos import invent
+
+TABLE = invented_table(3)
+
+
+def system_of(table: pd.DataFrame) -> System:
+    groups = find_groups(table)
+    return System(table, Known(groups.courses, groups.runs))
+
+
+def held(table: pd.DataFrame) -> Readings:
+    """The readings of a table, with every quantity on its own."""
+    system = system_of(table)
+    return Readings.of(system, Patterns.of(system))
+
+
+def changed(key: int, **more: float) -> pd.DataFrame:
+    table = TABLE[list(READ)].copy()
+    for name, by in more.items():
+        table.loc[key, name] += by
+    return with_results(table)
+
+
+WRONG = held(changed(40, up_weight_g=12.0).pipe(
+    lambda table: with_results(table.assign(
+        strike_weight_g=table["strike_weight_g"].where(table.index != 7, 105.0)))))  # fmt: skip
+"""An up weight that is 12 g too high, and a strike weight of ten times its size."""
+
+
+@pytest.mark.parametrize("row", [0, 100, 400])
+def test_a_misreading_is_that_of_a_regression_on_it(row):
+    system, readings = system_of(TABLE), held(TABLE)
+    _, total, left = system.linear(system.begin())
+    column = np.zeros(len(left))
+    column[row] = 1.0
+    fit = sm.GLS(left, column, sigma=total).fit(cov_type="fixed scale")
+    assert readings.whole_left[row] / readings.whole[row, row] == pytest.approx(fit.params[0])
+    assert readings.units()[row] == pytest.approx(fit.tvalues[0])
+
+
+def test_what_is_left_beside_causes_is_left_beside_a_regression_on_them():
+    assert set(WRONG.keys) == {6, 39}
+    system = WRONG.system
+    _, total, left = system.linear(system.begin())
+    for row in (3, 250, 500):
+        column = np.zeros(len(left))
+        column[row] = 1.0
+        both = np.column_stack([column, WRONG.taken])
+        fit = sm.GLS(left, both, sigma=total).fit(cov_type="fixed scale")
+        inverse, rest = WRONG.inverse[row, row], WRONG.left[row]
+        assert rest / inverse == pytest.approx(fit.params[0], rel=1e-6, abs=1e-9)
+        assert inverse**-0.5 == pytest.approx(fit.bse[0], rel=1e-6)
+
+
+def test_a_key_is_held_against_the_other_keys_alone():
+    """What is off on a key with a cause does not know of that cause, nor of its own readings."""
+    system = WRONG.system
+    _, total, left = system.linear(system.begin())
+    for place in (6, 39, 50):
+        own = np.flatnonzero(WRONG.at == place)
+        others = WRONG.taken[:, [key != place for key in WRONG.keys]]
+        fit = sm.GLS(
+            left, np.column_stack([np.eye(len(left))[:, own], others]), sigma=total
+        ).fit(cov_type="fixed scale")  # fmt: skip
+        evidence = WRONG.by_key[place]
+        assert evidence.off == pytest.approx(fit.params[: len(own)], rel=1e-6, abs=1e-8)
+        spread = np.sqrt(np.diagonal(np.linalg.inv(evidence.inverse)))
+        assert spread == pytest.approx(fit.bse[: len(own)], rel=1e-6)
+
+
+def test_one_key_of_an_instrument_tells_of_itself_by_the_equation():
+    """A cause moves the readings of its key as the balance equation says."""
+    by_name = {(cause.name, cause.misread): cause.pattern for cause in WRONG.case(50).causes}
+    names = WRONG.case(50).names
+    told = {name: dict(zip(names, by_name[name, False], strict=True)) for name in
+            ("friction_g", "front_weight_g", "strike_weight_g", "key_ratio")}  # fmt: skip
+    ratio = WRONG.system.known.courses["action_ratio"].guess[50]
+    wippen = WRONG.system.known.courses["wippen_weight_g"].guess[50]
+    for name, own, moved in (
+        ("friction_g", None, (1.0, -1.0)), ("front_weight_g", "front_weight_g", (-1.0, -1.0)),
+        ("strike_weight_g", "strike_weight_g", (ratio, ratio)),
+        ("key_ratio", "key_ratio", (wippen, wippen)),
+    ):  # fmt: skip
+        expected = {"down_weight_g": moved[0], "up_weight_g": moved[1]} | (
+            {own: 1.0} if own else {}
+        )
+        assert {n: v for n, v in told[name].items() if v} == pytest.approx(expected)
+
+
+def test_what_a_tight_centre_does_is_friction():
+    readings = find_causes(system_of(changed(40, down_weight_g=5.0, up_weight_g=-5.0)))
+    assert readings.keys == (39,)
+    best = readings.case(39).explained()
+    assert best is not None and (best[0].name, best[0].misread) == ("friction_g", False)
+    assert best[1] == pytest.approx(5.0, abs=3.0)
+
+
+def test_a_misread_weight_is_named_with_its_size():
+    readings = find_causes(system_of(changed(40, up_weight_g=6.0)))
+    assert readings.keys == (39,)
+    best = readings.case(39).explained()
+    assert best is not None and (best[0].name, best[0].misread) == ("up_weight_g", True)
+    assert best[1] == pytest.approx(6.0, abs=3.0)
+
+
+def test_the_smallest_misreading_that_is_told_apart_is_found_as_often_as_promised():
+    """Normal distribution: of readings off by that much, 80 in 100 lie beyond the limit."""
+    readings = held(TABLE)
+    sizes = readings.told_apart(0.8)
+    draw = np.random.default_rng(1)
+    spread = 1 / np.sqrt(np.diagonal(readings.whole))
+    seen = (sizes + spread * draw.normal(size=(400, len(sizes)))) / spread
+    assert (np.abs(seen) > readings.beyond()).mean() == pytest.approx(0.8, abs=0.01)
+
+
+@pytest.mark.slow
+def test_weights_misread_by_five_grams_are_mostly_found_and_clean_ones_hardly_doubted():
+    found, clean = 0, 0
+    for seed in range(401, 409):
+        readings = invent("quiet", seed).readings.assign(note="")
+        whole = Instrument().with_readings(readings)
+        flags = find_all(whole, 0, reading_table(whole)).flags
+        clean += sum(flag.kind != "missing" for flag in flags)
+        for row, name in ((11, "down_weight_g"), (44, "up_weight_g"), (70, "down_weight_g")):
+            readings.loc[row, name] += 5.0 if row % 2 else -5.0
+        wrong = Instrument().with_readings(readings)
+        flags = find_all(wrong, 0, reading_table(wrong)).flags
+        found += len({flag.key for flag in flags if flag.kind != "missing"} & {12, 45, 71})
+    # 24 are planted; found in 80 of 100, fewer than 15 are so 13 times in 1,000 (binomial).
+    assert found >= 15
+    # At 1 in 1,000 of 4224 readings, more than 10 are flagged 4 times in 1,000 (Poisson).
+    assert clean <= 10
