@@ -151,3 +151,14 @@ def test_importing_the_package_loads_nothing_heavy():
         f"import sys, balancekit\nprint([name for name in {HEAVY} if name in sys.modules])"
     )
     assert printed == "[]"
+
+
+def test_no_module_loads_a_part_of_scipy_before_it_is_used():
+    """Importing all of the package leaves its largest part, ``scipy.stats``, unloaded."""
+    every = modules_of(*MAY_IMPORT)
+    printed = run_python(
+        "import importlib, sys\n"
+        f"for name in {every}: importlib.import_module(name)\n"
+        "print([name for name in sys.modules if name == 'scipy.stats'])"
+    )
+    assert printed == "[]"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 
 import numpy as np
-from scipy import stats
 
 from balancekit.calculation.words import escape
 from balancekit.charts.look import DOUBT, INK, NATURAL
@@ -59,12 +59,12 @@ def _scatter() -> str:
 def _uncertainty() -> str:
     """The bell of many misses; its dark part holds those up to one standard uncertainty."""
     grid = np.linspace(-3.0, 3.0, 61)
-    bell = stats.norm.pdf(grid) / stats.norm.pdf(0.0)
+    bell = np.exp(-(grid**2) / 2)
     floor, scale = _HIGH - 22.0, 62.0
     curve = [(_WIDE / 2 + 22 * x, floor - scale * y) for x, y in zip(grid, bell, strict=True)]
     inside = [point for point, x in zip(curve, grid, strict=True) if abs(x) <= 1 + 1e-9]
     corners = [(inside[0][0], floor), *inside, (inside[-1][0], floor)]
-    share = stats.norm.cdf(1.0) - stats.norm.cdf(-1.0)
+    share = math.erf(1 / math.sqrt(2))
     marks = _text(_WIDE / 2 - 22, _HIGH - 8, "−u") + _text(_WIDE / 2 + 22, _HIGH - 8, "+u")
     return (
         _path(corners, f'fill="{_BAND}" stroke="none"')

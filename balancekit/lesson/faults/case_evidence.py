@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import pandas as pd
-from scipy import stats
 
 from balancekit.calculation.irregularities.trend import Trend
 from balancekit.calculation.quantities import QUANTITIES
@@ -86,7 +86,7 @@ def how_sure(trend: Trend, key: int) -> Sureness:
     The chance is that of a normal distribution, both sides.
     """
     away = abs(float(trend.deviation.to_dict()[key]))
-    chance = 2 * float(stats.norm.sf(away))
+    chance = math.erfc(away / math.sqrt(2))
     return Sureness(away, 1 / max(chance, 1e-12))
 
 
