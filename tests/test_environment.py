@@ -32,8 +32,8 @@ IMPORTED_AS = {
     "markdown-it-py": "markdown_it",
     "pyserial": "serial",
 }
-NEVER_IMPORTED = {"jupyterlab"}
-"""What the package needs beside it but does not import: the screen it is shown on."""
+NEVER_IMPORTED = {"jupyterlab", "jsonschema"}
+"""What the package does not import: the screen it is shown on, and what that loads at its start."""
 ONLY_IF_ASKED_FOR = {"distributed"}
 """What one option of a command uses; who wants that option installs it."""
 
