@@ -15,9 +15,9 @@ from balancekit.calculation.course import Floats
 FEWEST_KEYS = 3
 """Fewer keys than this are no group, but odd keys."""
 
-PRICE = 4.0
+PRICE = 3.5
 # Our own choice: log of the odds against any group in one series. Chance alone reaches it in one
-# series of 55 at most (Markov's inequality); tests/benchmarks/believed.py counts how often.
+# series of 33 at most (Markov's inequality); tests/benchmarks/believed.py counts how often.
 
 _AT_ONCE = 500
 # So many runs at all points of the grid stay in the processor's own memory.
