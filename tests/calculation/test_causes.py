@@ -5,6 +5,8 @@ squares, the mean shift outlier model written as a regression on one column; wha
 causes that were taken, against a regression on all their columns.
 """
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -40,10 +42,12 @@ def changed(key: int, **more: float) -> pd.DataFrame:
     return with_results(table)
 
 
-WRONG = held(changed(40, up_weight_g=12.0).pipe(
-    lambda table: with_results(table.assign(
-        strike_weight_g=table["strike_weight_g"].where(table.index != 7, 105.0)))))  # fmt: skip
-"""An up weight that is 12 g too high, and a strike weight of ten times its size."""
+@cache
+def wrong() -> Readings:
+    """Hold an up weight that is 12 g too high, and a strike weight of ten times its size."""
+    table = changed(40, up_weight_g=12.0)
+    table["strike_weight_g"] = table["strike_weight_g"].where(table.index != 7, 105.0)
+    return held(with_results(table))
 
 
 @pytest.mark.parametrize("row", [0, 100, 400])
@@ -58,30 +62,30 @@ def test_a_misreading_is_that_of_a_regression_on_it(row):
 
 
 def test_what_is_left_beside_causes_is_left_beside_a_regression_on_them():
-    assert set(WRONG.keys) == {6, 39}
-    system = WRONG.system
+    assert set(wrong().keys) == {6, 39}
+    system = wrong().system
     _, total, left = system.linear(system.begin())
     for row in (3, 250, 500):
         column = np.zeros(len(left))
         column[row] = 1.0
-        both = np.column_stack([column, WRONG.taken])
+        both = np.column_stack([column, wrong().taken])
         fit = sm.GLS(left, both, sigma=total).fit(cov_type="fixed scale")
-        inverse, rest = WRONG.inverse[row, row], WRONG.left[row]
+        inverse, rest = wrong().inverse[row, row], wrong().left[row]
         assert rest / inverse == pytest.approx(fit.params[0], rel=1e-6, abs=1e-9)
         assert inverse**-0.5 == pytest.approx(fit.bse[0], rel=1e-6)
 
 
 def test_a_key_is_held_against_the_other_keys_alone():
     """What is off on a key with a cause does not know of that cause, nor of its own readings."""
-    system = WRONG.system
+    system = wrong().system
     _, total, left = system.linear(system.begin())
     for place in (6, 39, 50):
-        own = np.flatnonzero(WRONG.at == place)
-        others = WRONG.taken[:, [key != place for key in WRONG.keys]]
+        own = np.flatnonzero(wrong().at == place)
+        others = wrong().taken[:, [key != place for key in wrong().keys]]
         fit = sm.GLS(
             left, np.column_stack([np.eye(len(left))[:, own], others]), sigma=total
         ).fit(cov_type="fixed scale")  # fmt: skip
-        evidence = WRONG.by_key[place]
+        evidence = wrong().by_key[place]
         assert evidence.off == pytest.approx(fit.params[: len(own)], rel=1e-6, abs=1e-8)
         spread = np.sqrt(np.diagonal(np.linalg.inv(evidence.inverse)))
         assert spread == pytest.approx(fit.bse[: len(own)], rel=1e-6)
@@ -89,12 +93,12 @@ def test_a_key_is_held_against_the_other_keys_alone():
 
 def test_one_key_of_an_instrument_tells_of_itself_by_the_equation():
     """A cause moves the readings of its key as the balance equation says."""
-    by_name = {(cause.name, cause.misread): cause.pattern for cause in WRONG.case(50).causes}
-    names = WRONG.case(50).names
+    by_name = {(cause.name, cause.misread): cause.pattern for cause in wrong().case(50).causes}
+    names = wrong().case(50).names
     told = {name: dict(zip(names, by_name[name, False], strict=True)) for name in
             ("friction_g", "front_weight_g", "strike_weight_g", "key_ratio")}  # fmt: skip
-    ratio = WRONG.system.known.courses["action_ratio"].guess[50]
-    wippen = WRONG.system.known.courses["wippen_weight_g"].guess[50]
+    ratio = wrong().system.known.courses["action_ratio"].guess[50]
+    wippen = wrong().system.known.courses["wippen_weight_g"].guess[50]
     for name, own, moved in (
         ("friction_g", None, (1.0, -1.0)), ("front_weight_g", "front_weight_g", (-1.0, -1.0)),
         ("strike_weight_g", "strike_weight_g", (ratio, ratio)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from traitlets import Bunch
 
 from balancekit.instrument.bench import Bench
@@ -23,7 +25,9 @@ class LessonBench(Bench):
     def findings_of(self, visit: int) -> Findings:
         """Return the findings; without flags and doubts while the bench is silent."""
         found = super().findings_of(visit)
-        return Findings(found.trends, (), (), found.table) if self._silent else found
+        if not self._silent:
+            return found
+        return Findings(found.trends, (), (), found.table, replace(found.known, slips=()))
 
     @property
     def told(self) -> Findings:
