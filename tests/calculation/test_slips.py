@@ -88,6 +88,16 @@ def test_a_moved_point_is_named_with_what_fits(name: str, factor: float) -> None
     assert flag.fits == pytest.approx(meant) and "decimal point" in flag.advice
 
 
+def test_a_slip_makes_no_band_wider_and_no_weighing_coarser() -> None:
+    """A strike weight of a tenth: the action ratio solved from it is ten times the others."""
+    spoiled = judge_table(changed(20, strike_weight_g=0.1 * CLEAN.loc[20, "strike_weight_g"]))
+    for name, trend in TRENDS.items():
+        found = spoiled.trends[name]
+        assert np.allclose(found.trend_u, trend.trend_u, rtol=0.15), name
+        assert np.allclose(found.trend, trend.trend, atol=2 * trend.trend_u.max()), name
+        assert found.weighing == pytest.approx(trend.weighing, rel=0.05), name
+
+
 def test_exchanged_digits_are_named_with_what_fits() -> None:
     key = int(CLEAN.index[CLEAN["down_weight_g"] == 51.0][0])
     (flag,) = judge_table(changed(key, down_weight_g=15.0)).flags

@@ -342,12 +342,13 @@ def prior_of(name: str, table: pd.DataFrame, known: Known) -> Block:
     count, sizes = len(table), EXPECTED[name]
     middle, spread = _USUAL_RATIO, sizes.change
     read = as_read(table, name).dropna().to_numpy(dtype=float) if name in table else np.zeros(0)
-    if len(read):
-        middle = float(np.median(read))
-        spread += float(np.ptp(read))
     if name in known.courses:
         seen = known.courses[name]
         sizes = replace(sizes, scatter=seen.scatter, bend=seen.bend)
+        read = read if seen.guess is None else seen.guess  # no slip makes the level wider
+    if len(read):
+        middle = float(np.median(read))
+        spread += float(np.ptp(read))
     own = _odd(name, table.index, known, sizes.scatter) if known.off else np.ones(count)
     mean: Floats = np.full(count, middle)
     course = course_columns(naturals, sizes, 10 * spread)

@@ -42,7 +42,7 @@ class Trend:
     scatter, scatter_u : real standard deviation from key to key.
     scatter_shows : whether the readings by themselves tell it from none.
     bend : typical departure of the course from a straight line.
-    weighing : root mean square of the weighing errors.
+    weighing : root mean square of the weighing errors, where the others believe the reading.
     remark : what so few readings cannot tell, in a sentence or two; "" if nothing.
     """
 
@@ -148,8 +148,9 @@ def _trend(
     """Lay what is told of one series on the keys."""
     index, reading = table.index, as_read(table, name).astype(float)
     course = course_sizes(name, readings.system.known.courses)
-    errors = table[uncertainty_name(name)].astype(float)[reading.notna()]
-    weighing = float(np.sqrt(np.mean(errors**2)))
+    errors = table[uncertainty_name(name)].to_numpy(dtype=float)
+    sound = errors[np.abs(off) <= STANDS_OUT_AT * off_u]
+    weighing = float(np.sqrt(np.mean((sound if len(sound) else errors[reading.notna()]) ** 2)))
     trend, trend_u = shapes.course(name)
     read = np.isfinite(off)
     expected = np.where(read, reading - off, trend)
