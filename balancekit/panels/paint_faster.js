@@ -2,7 +2,7 @@
 // for a page. It reaches into Bokeh: each part looks first whether all the names it needs are there
 // and stays away otherwise. Then Bokeh paints in its own way, and only speed is lost.
 
-const FASTER = [styleLess, writeLess, makeLegendsLess, hatchOnce, lookTheSame, paintAtOnce];
+const FASTER = [styleLess, writeLess, makeLegendsLess, paintMarksLess, hatchOnce, lookTheSame, paintAtOnce];
 
 /** @param {any} Bokeh */
 function paintFaster(Bokeh) {
@@ -75,6 +75,35 @@ function makeLegendsLess(needs) {
   legend._render_items = function () {
     if (!this.entries?.length || this._should_rerender_items) makeLegend.call(this);
   };
+}
+
+// Each mark in a legend is a canvas of its own. It is painted anew when its look is new.
+function paintMarksLess(needs) {
+  const legend = needs("models/annotations/legend:LegendView", "_paint_glyphs");
+  const paintMarks = legend._paint_glyphs;
+  legend._paint_glyphs = function () {
+    const look = this.entries && lookOfMarks(this);
+    if (look && look === this.marksLook && this.entries === this.marksPainted) return;
+    this.marksLook = look;
+    this.marksPainted = this.entries;
+    paintMarks.call(this);
+  };
+}
+const LOOK = /^(line|fill|hatch)_|color|alpha|marker|size/;
+// Returns all that the marks of a legend are painted by, in a text; "" where data decides on it.
+function lookOfMarks({ entries, model, plot_view: plot }) {
+  const look = [plot?.canvas?.pixel_ratio, model.glyph_width, model.glyph_height];
+  for (const renderer of new Set(entries.flatMap(({ item }) => item.renderers))) {
+    if (!plot?.views?.find_one?.(renderer)) return "";  // not there yet
+    look.push(renderer.id, renderer.visible, renderer.muted);
+    for (const [name, property] of Object.entries(renderer.glyph?.properties ?? {})) {
+      if (!LOOK.test(name)) continue;
+      const value = property.get_value();
+      if (value?.field !== undefined || value?.expr !== undefined) return "";
+      look.push(JSON.stringify(value));
+    }
+  }
+  return look.join(" ");
 }
 
 function hatchOnce(needs) {

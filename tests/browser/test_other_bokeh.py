@@ -25,6 +25,7 @@ NAMES = {
     "InlineStyleSheet": "core/dom InlineStyleSheet",
     "_render_items": "LegendView _render_items",
     "_should_rerender_items": "LegendView _should_rerender_items",
+    "_paint_glyphs": "LegendView _paint_glyphs",
     "get_pattern": "core/visuals/patterns get_pattern",
     "build_glyph_view": "GlyphRendererView build_glyph_view",
     "_update_masked_indices": "GlyphRendererView _update_masked_indices",
@@ -46,7 +47,7 @@ SPLIT = "<\\/script"
 """The end of a script, written so that it ends none."""
 
 PAGE = """
-<body><input type="range" min="0" max="4" value="0"><div id="place" style="width:600px"></div>
+<body><input type="range" min="0" max="5" value="0"><div id="place" style="width:600px"></div>
 <script type="module">
 const kernel = JSON.parse(document.getElementById("kernel").textContent);
 const heard = {};
@@ -85,6 +86,24 @@ PAINTED = """() => {
   return found.join("");
 }"""
 
+STEADY, COLOURED = 3, 5
+"""The move after which the legend keeps its words, and that which colours its mark anew."""
+
+MARK = """() => {
+  const found = [];
+  const within = (root) => {
+    for (const node of root.querySelectorAll("*")) {
+      if (node.tagName === "CANVAS" && node.clientWidth === 20) found.push(node);
+      if (node.shadowRoot) within(node.shadowRoot);
+    }
+  };
+  within(document.getElementById("place"));
+  const [mark] = found;
+  const middle = [mark.width / 2, mark.height / 2];
+  const [red, , blue] = mark.getContext("2d").getImageData(...middle, 1, 1).data;
+  return [found.length, red > blue];
+}"""
+
 DATA = """() => {
   const [root] = window.balancekitBokeh.documents[0].roots();
   const all = [...root.references()];
@@ -109,12 +128,14 @@ class Kernel:
         view._received(None, {"kind": "open", "token": "", "script": False}, [])
         self.open = sent[0][0]
         self.moves, self.values = [], []
-        for move in range(5):
+        for move in range(COLOURED + 1):
             sent.clear()
             values = np.array([1.0, 2.0, 3.0]) + move + 0.5
             with view.one_change():
                 chart.show({"points": {"key": np.array([1, 2, 3]), "y": values}})
-                figure.legend[0].items[0].label = f"move {move}"
+                figure.legend[0].items[0].label = f"move {min(move, STEADY)}"
+                if move == COLOURED:
+                    figure.renderers[0].glyph.line_color = "red"
             mark_key(figure, move % 3 + 1)
             self.values.append(list(values))
             self.moves.append(
@@ -163,4 +184,16 @@ def test_a_slider_moves_a_chart_though_a_name_of_bokeh_is_gone(page, seen, kerne
     ours = [text for text in warnings if text.startswith("balancekit")]
     expected = NAMES.get(name, "")
     assert len(ours) == bool(expected) and all(expected in text for text in ours)
+    assert seen.console_errors == []
+
+
+def test_the_mark_in_a_legend_has_the_colour_of_its_line(page, seen, kernel):
+    show(page, kernel, _bokeh_script())
+    page.get_by_role("slider").focus()
+    coloured = []
+    for _ in range(COLOURED):
+        page.keyboard.press("ArrowRight")
+        page.wait_for_timeout(120)
+        coloured.append(page.evaluate(MARK))
+    assert coloured == [[1, False]] * (COLOURED - 1) + [[1, True]]
     assert seen.console_errors == []
