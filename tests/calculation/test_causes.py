@@ -5,6 +5,7 @@ squares, the mean shift outlier model written as a regression on one column; wha
 causes that were taken, against a regression on all their columns.
 """
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,7 +13,13 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from balancekit.calculation.believed.causes import Patterns, Readings, find_causes
+from balancekit.calculation.believed.causes import (
+    Cause,
+    KeyEvidence,
+    Patterns,
+    Readings,
+    find_causes,
+)
 from balancekit.calculation.believed.find import find_groups
 from balancekit.calculation.believed.joint import Known, System
 from balancekit.instrument.findings import find_all
@@ -20,6 +27,7 @@ from balancekit.instrument.model import Instrument
 from balancekit.instrument.table import reading_table
 from tests.benchmarks.flag_rates import READ, invented_table, with_results
 from tests.benchmarks.invented_pianos import invent
+from tests.calculation.test_joint import strike_weights
 
 TABLE = invented_table(3)
 
@@ -65,7 +73,11 @@ def test_what_is_left_beside_causes_is_left_beside_a_regression_on_them():
     assert set(wrong().keys) == {6, 39}
     system = wrong().system
     _, total, left = system.linear(system.begin())
-    for row in (3, 250, 500):
+    near = [row for row, place in enumerate(wrong().at) if place in (5, 6, 38, 39)]
+    for row in (3, 250, 500, *near):
+        if wrong().inverse[row, row] < 1e-6 * wrong().whole[row, row]:
+            assert wrong().taken[row].any()  # it is the cause itself: nothing is left of it
+            continue
         column = np.zeros(len(left))
         column[row] = 1.0
         both = np.column_stack([column, wrong().taken])
@@ -73,6 +85,91 @@ def test_what_is_left_beside_causes_is_left_beside_a_regression_on_them():
         inverse, rest = wrong().inverse[row, row], wrong().left[row]
         assert rest / inverse == pytest.approx(fit.params[0], rel=1e-6, abs=1e-9)
         assert inverse**-0.5 == pytest.approx(fit.bse[0], rel=1e-6)
+
+
+def test_the_density_is_that_of_what_no_cause_explains():
+    """With a free size of each cause: Gelman and others, Bayesian Data Analysis, 14.2; from memory.
+
+    The integral over sizes without a prior leaves the determinant of the causes' own information.
+    """
+    system = wrong().system
+    _, total, left = system.linear(system.begin())
+    fit = sm.GLS(left, wrong().taken, sigma=total).fit(cov_type="fixed scale")
+    known = np.linalg.slogdet(fit.cov_params())[1]
+    expected = -0.5 * (fit.ssr + np.linalg.slogdet(total)[1] - known)
+    assert wrong().density == pytest.approx(expected, rel=1e-8)
+
+
+def test_where_nothing_is_off_nothing_is_taken():
+    readings = held(TABLE)
+    assert readings.keys == () and readings.taken.shape == (528, 0)
+    assert readings.inverse == pytest.approx(readings.whole)
+    assert len(readings.by_key) == 88
+
+
+def test_a_sum_of_readings_is_off_as_its_contrast_is():
+    system = wrong().system
+    _, total, left = system.linear(system.begin())
+    own = np.flatnonzero(wrong().at == 50)
+    columns = np.column_stack([np.eye(len(left))[:, own], wrong().taken])
+    fit = sm.GLS(left, columns, sigma=total).fit(cov_type="fixed scale")
+    evidence = wrong().by_key[50]
+    contrast = np.zeros(columns.shape[1])
+    contrast[[evidence.names.index("down_weight_g"), evidence.names.index("up_weight_g")]] = (
+        0.5,
+        -0.5,
+    )
+    test = fit.t_test(contrast)
+    friction = {"down_weight_g": 0.5, "up_weight_g": -0.5}
+    found = evidence.of([friction, {"down_weight_g": 1.0, "spring_relief_g": 1.0}])
+    assert found[:, 0] == pytest.approx([test.effect[0], test.sd[0, 0]], rel=1e-6)
+    assert np.isnan(found[:, 1]).all()
+    every = evidence.of([dict.fromkeys(evidence.names, 1.0)])
+    assert every[0, 0] == pytest.approx(evidence.off.sum())
+
+
+def test_a_mended_reading_leaves_less_to_explain():
+    case = wrong().case(39)
+    mended = case.with_read({"up_weight_g": -12.0, "key_ratio": 0.0})
+    assert mended.squares < 0.3 * case.squares
+    moved = dict(zip(case.names, mended.off - case.off, strict=True))
+    assert moved.pop("up_weight_g") == pytest.approx(-12.0)
+    assert list(moved.values()) == pytest.approx([0.0] * 5)
+    best = case.explained()
+    assert best is not None
+    rest = case.beside(best[0])
+    assert rest.names == case.names and best[0] not in rest.causes
+    assert rest.squares == pytest.approx(case.squares - best[2] ** 2)
+
+
+def test_a_reading_is_believed_where_it_and_the_piano_explain_alike():
+    """One weight alone cannot tell a slip from an odd key; two readings may."""
+    one, pattern = np.eye(2), np.array([1.0, 0.0])
+    real, misread = (
+        Cause("strike_weight_g", False, pattern),
+        Cause("strike_weight_g", True, pattern),
+    )
+    gone = Cause("key_ratio", False, np.array([0.0, 0.0]))
+    alone = KeyEvidence(("strike_weight_g", "key_ratio"), np.array([5.0, 0.1]), one,
+                        (gone, real, misread))  # fmt: skip
+    best = alone.explained()
+    assert best is not None and best[0] is real and best[1:] == (5.0, 5.0)
+    apart = Cause("strike_weight_g", False, np.array([1.0, 1.0]))
+    best = replace(alone, causes=(apart, misread)).explained()
+    assert best is not None and best[0] is misread
+    assert replace(alone, causes=(gone,)).explained() is None
+
+
+def test_what_was_not_read_is_no_cause():
+    """Strike weights on every third key alone: each may be odd or misread, and nothing else."""
+    table = strike_weights()
+    system = System(table, Known(find_groups(table).courses))
+    patterns = Patterns.of(system)
+    count = int(table["strike_weight_g"].notna().sum())
+    assert patterns.names == ["strike_weight_g"] * (2 * count)
+    assert patterns.misread.tolist() == [False] * count + [True] * count
+    assert np.array_equal(patterns.rows[:count], patterns.rows[count:])
+    assert Patterns.of(system_of(TABLE)).names.count("friction_g") == 88
 
 
 def test_a_key_is_held_against_the_other_keys_alone():
@@ -130,6 +227,9 @@ def test_the_smallest_misreading_that_is_told_apart_is_found_as_often_as_promise
     """Normal distribution: of readings off by that much, 80 in 100 lie beyond the limit."""
     readings = held(TABLE)
     sizes = readings.told_apart(0.8)
+    assert readings.told_apart() == pytest.approx(sizes)
+    half = readings.told_apart(0.5) * np.sqrt(np.diagonal(readings.whole))
+    assert half == pytest.approx(readings.beyond())
     draw = np.random.default_rng(1)
     spread = 1 / np.sqrt(np.diagonal(readings.whole))
     seen = (sizes + spread * draw.normal(size=(400, len(sizes)))) / spread
