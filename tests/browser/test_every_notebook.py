@@ -109,18 +109,19 @@ def test_a_notebook_runs_everyone_can_use_it_and_a_reload_loses_nothing(lab, pag
     open_notebook(page, lab, f"notebooks/{name}")
     hide_sidebar(page)
     run_all(page)
-    page.add_style_tag(content=DRAW_ALL)
+    drawn = page.add_style_tag(content=DRAW_ALL)
     rests(page)
     assert cell_errors(page) == [] and not_run(page) == []
     shown = page.evaluate(WORDS)
     assert "NaN" not in shown and "nan " not in shown
     shuts_nobody_out(page)
+    drawn.evaluate("style => style.remove()")
     tells_charts_in_numbers(page)
     drawn = keeps_its_state(page, f"notebooks/{name}")
+    drawn.evaluate("style => style.remove()")
     keeps_what_is_typed(page)
     assert cell_errors(page) == []
     assert seen.console_errors == [] and seen.outside_requests == []
-    drawn.evaluate("style => style.remove()")
 
 
 def shuts_nobody_out(page: Page) -> None:
