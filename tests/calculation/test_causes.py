@@ -6,7 +6,6 @@ causes that were taken, against a regression on all their columns.
 """
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -50,7 +49,6 @@ def changed(key: int, **more: float) -> pd.DataFrame:
     return with_results(table)
 
 
-@cache
 def wrong() -> Readings:
     """Hold an up weight that is 12 g too high, and a strike weight of ten times its size."""
     table = changed(40, up_weight_g=12.0)
@@ -70,19 +68,20 @@ def test_a_misreading_is_that_of_a_regression_on_it(row):
 
 
 def test_what_is_left_beside_causes_is_left_beside_a_regression_on_them():
-    assert set(wrong().keys) == {6, 39}
-    system = wrong().system
+    spoiled = wrong()
+    assert set(spoiled.keys) == {6, 39}
+    system = spoiled.system
     _, total, left = system.linear(system.begin())
-    near = [row for row, place in enumerate(wrong().at) if place in (5, 6, 38, 39)]
+    near = [row for row, place in enumerate(spoiled.at) if place in (5, 6, 38, 39)]
     for row in (3, 250, 500, *near):
-        if wrong().inverse[row, row] < 1e-6 * wrong().whole[row, row]:
-            assert wrong().taken[row].any()  # it is the cause itself: nothing is left of it
+        if spoiled.inverse[row, row] < 1e-6 * spoiled.whole[row, row]:
+            assert spoiled.taken[row].any()  # it is the cause itself: nothing is left of it
             continue
         column = np.zeros(len(left))
         column[row] = 1.0
-        both = np.column_stack([column, wrong().taken])
+        both = np.column_stack([column, spoiled.taken])
         fit = sm.GLS(left, both, sigma=total).fit(cov_type="fixed scale")
-        inverse, rest = wrong().inverse[row, row], wrong().left[row]
+        inverse, rest = spoiled.inverse[row, row], spoiled.left[row]
         assert rest / inverse == pytest.approx(fit.params[0], rel=1e-6, abs=1e-9)
         assert inverse**-0.5 == pytest.approx(fit.bse[0], rel=1e-6)
 
@@ -92,12 +91,13 @@ def test_the_density_is_that_of_what_no_cause_explains():
 
     The integral over sizes without a prior leaves the determinant of the causes' own information.
     """
-    system = wrong().system
+    spoiled = wrong()
+    system = spoiled.system
     _, total, left = system.linear(system.begin())
-    fit = sm.GLS(left, wrong().taken, sigma=total).fit(cov_type="fixed scale")
+    fit = sm.GLS(left, spoiled.taken, sigma=total).fit(cov_type="fixed scale")
     known = np.linalg.slogdet(fit.cov_params())[1]
     expected = -0.5 * (fit.ssr + np.linalg.slogdet(total)[1] - known)
-    assert wrong().density == pytest.approx(expected, rel=1e-8)
+    assert spoiled.density == pytest.approx(expected, rel=1e-8)
 
 
 def test_where_nothing_is_off_nothing_is_taken():
@@ -108,12 +108,13 @@ def test_where_nothing_is_off_nothing_is_taken():
 
 
 def test_a_sum_of_readings_is_off_as_its_contrast_is():
-    system = wrong().system
+    spoiled = wrong()
+    system = spoiled.system
     _, total, left = system.linear(system.begin())
-    own = np.flatnonzero(wrong().at == 50)
-    columns = np.column_stack([np.eye(len(left))[:, own], wrong().taken])
+    own = np.flatnonzero(spoiled.at == 50)
+    columns = np.column_stack([np.eye(len(left))[:, own], spoiled.taken])
     fit = sm.GLS(left, columns, sigma=total).fit(cov_type="fixed scale")
-    evidence = wrong().by_key[50]
+    evidence = spoiled.by_key[50]
     contrast = np.zeros(columns.shape[1])
     contrast[[evidence.names.index("down_weight_g"), evidence.names.index("up_weight_g")]] = (
         0.5,
@@ -129,7 +130,8 @@ def test_a_sum_of_readings_is_off_as_its_contrast_is():
 
 
 def test_a_mended_reading_leaves_less_to_explain():
-    case = wrong().case(39)
+    spoiled = wrong()
+    case = spoiled.case(39)
     mended = case.with_read({"up_weight_g": -12.0, "key_ratio": 0.0})
     assert mended.squares < 0.3 * case.squares
     moved = dict(zip(case.names, mended.off - case.off, strict=True))
@@ -174,15 +176,16 @@ def test_what_was_not_read_is_no_cause():
 
 def test_a_key_is_held_against_the_other_keys_alone():
     """What is off on a key with a cause does not know of that cause, nor of its own readings."""
-    system = wrong().system
+    spoiled = wrong()
+    system = spoiled.system
     _, total, left = system.linear(system.begin())
     for place in (6, 39, 50):
-        own = np.flatnonzero(wrong().at == place)
-        others = wrong().taken[:, [key != place for key in wrong().keys]]
+        own = np.flatnonzero(spoiled.at == place)
+        others = spoiled.taken[:, [key != place for key in spoiled.keys]]
         fit = sm.GLS(
             left, np.column_stack([np.eye(len(left))[:, own], others]), sigma=total
         ).fit(cov_type="fixed scale")  # fmt: skip
-        evidence = wrong().by_key[place]
+        evidence = spoiled.by_key[place]
         assert evidence.off == pytest.approx(fit.params[: len(own)], rel=1e-6, abs=1e-8)
         spread = np.sqrt(np.diagonal(np.linalg.inv(evidence.inverse)))
         assert spread == pytest.approx(fit.bse[: len(own)], rel=1e-6)
@@ -190,12 +193,13 @@ def test_a_key_is_held_against_the_other_keys_alone():
 
 def test_one_key_of_an_instrument_tells_of_itself_by_the_equation():
     """A cause moves the readings of its key as the balance equation says."""
-    by_name = {(cause.name, cause.misread): cause.pattern for cause in wrong().case(50).causes}
-    names = wrong().case(50).names
+    spoiled = wrong()
+    by_name = {(cause.name, cause.misread): cause.pattern for cause in spoiled.case(50).causes}
+    names = spoiled.case(50).names
     told = {name: dict(zip(names, by_name[name, False], strict=True)) for name in
             ("friction_g", "front_weight_g", "strike_weight_g", "key_ratio")}  # fmt: skip
-    ratio = wrong().system.known.courses["action_ratio"].guess[50]
-    wippen = wrong().system.known.courses["wippen_weight_g"].guess[50]
+    ratio = spoiled.system.known.courses["action_ratio"].guess[50]
+    wippen = spoiled.system.known.courses["wippen_weight_g"].guess[50]
     for name, own, moved in (
         ("friction_g", None, (1.0, -1.0)), ("front_weight_g", "front_weight_g", (-1.0, -1.0)),
         ("strike_weight_g", "strike_weight_g", (ratio, ratio)),
