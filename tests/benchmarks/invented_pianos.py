@@ -38,6 +38,9 @@ ERROR = {"down_weight_g": 0.7, "up_weight_g": 0.7, "front_weight_g": 0.3,
          "strike_weight_g": 0.1, "wippen_weight_g": 0.2, "key_ratio": 0.005}  # fmt: skip
 SCATTER = {"front_weight_g": 1.2, "strike_weight_g": 0.15, "wippen_weight_g": 0.15,
            "key_ratio": 0.0015, "action_ratio": 0.04, "friction_g": 0.6}  # fmt: skip
+WAVES = {"strike_weight_g": 0.25, "wippen_weight_g": 0.15, "key_ratio": 0.002,
+         "action_ratio": 0.06, "friction_g": 0.8}  # fmt: skip
+"""Size of the slow wave of each quantity."""
 ODD = {"front_weight_g": -9.0, "action_ratio": 0.5, "strike_weight_g": 1.2, "friction_g": 6.0}
 """How far each odd key is off, in one quantity each."""
 LOAD_PART, ANEW_G = {"friction by load": 1.0}, {"reassembly": 0.7}
@@ -70,7 +73,7 @@ def balance(true: dict[str, np.ndarray]) -> np.ndarray:
             + true["strike_weight_g"] * true["action_ratio"] - true["front_weight_g"])  # fmt: skip
 
 
-def _wave(draw: np.random.Generator, x: np.ndarray, size: float) -> np.ndarray:
+def wave(draw: np.random.Generator, x: np.ndarray, size: float) -> np.ndarray:
     """Return a slow wave of one to two periods over the keyboard."""
     return size * draw.uniform(0.3, 1) * np.cos(2 * np.pi * draw.uniform(0.5, 1.6) * x
                                                + draw.uniform(0, 6.3))  # fmt: skip
@@ -87,11 +90,17 @@ def invent(shape: str, seed: int) -> Piano:
     draw = np.random.default_rng([(*SHAPES, ODD_KEYS, ROUGH, MOVED).index(shape), seed])
     x = np.linspace(-0.5, 0.5, KEYS)
     true = {
-        "strike_weight_g": 9 - 6 * x - 1.2 * x**2 + _wave(draw, x, 0.25),
-        "wippen_weight_g": 18 - 0.5 * x + _wave(draw, x, 0.15),
-        "key_ratio": 0.5 - 0.008 * x + 0.01 * SHARP * draw.normal() + _wave(draw, x, 0.002),
-        "action_ratio": 5.6 - 0.2 * x + 0.06 * SHARP * draw.normal() + _wave(draw, x, 0.06),
-        "friction_g": 11.5 - 4 * x + _wave(draw, x, 0.8),
+        "strike_weight_g": 9 - 6 * x - 1.2 * x**2 + wave(draw, x, WAVES["strike_weight_g"]),
+        "wippen_weight_g": 18 - 0.5 * x + wave(draw, x, WAVES["wippen_weight_g"]),
+        "key_ratio": 0.5
+        - 0.008 * x
+        + 0.01 * SHARP * draw.normal()
+        + wave(draw, x, WAVES["key_ratio"]),
+        "action_ratio": 5.6
+        - 0.2 * x
+        + 0.06 * SHARP * draw.normal()
+        + wave(draw, x, WAVES["action_ratio"]),
+        "friction_g": 11.5 - 4 * x + wave(draw, x, WAVES["friction_g"]),
     }
     for name in PARTS[1:]:
         true[name] = true[name] + _own(draw, shape, SCATTER[name])
@@ -124,7 +133,7 @@ def invent(shape: str, seed: int) -> Piano:
             true[name] = true[name] + by * SHARP
     if shape == "a section off":
         true["wippen_weight_g"] = true["wippen_weight_g"] + 1.2 * (np.arange(KEYS) >= 60)
-    wanted = 38 + _wave(draw, x, 0.7)
+    wanted = 38 + wave(draw, x, 0.7)
     true["front_weight_g"] = balance({**true, "front_weight_g": np.zeros(KEYS)}) - wanted
     true["front_weight_g"] = true["front_weight_g"] + _own(draw, shape, SCATTER["front_weight_g"])
     odd = tuple(int(k) for k in draw.permutation(KEYS)[: len(ODD)]) if shape == ODD_KEYS else ()

@@ -318,6 +318,7 @@ def test_the_truth_after_the_work_lies_in_the_band_as_often_as_it_says(mixed, pi
             inside[name].extend(off <= 1.96)
     shares = {name: float(np.mean(each)) for name, each in inside.items()}
     # These instruments are evener than usual, which 88 readings hardly show: then the model of
-    # all keys keeps a band that is a little wide.
-    most = 0.99 if mixed else 0.97
+    # all keys keeps a band that is wide: at most by a third, which holds 991 of 1,000 (normal
+    # distribution).
+    most = 0.991 if mixed else 0.97
     assert all(0.93 <= share <= most for share in shares.values()), shares
