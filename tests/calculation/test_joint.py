@@ -72,6 +72,17 @@ def test_a_series_with_shared_errors_is_a_gaussian_process():
     assert np.diagonal(found.cover) == pytest.approx(np.diagonal(piano - half.T @ half), rel=1e-5)
 
 
+def test_a_group_is_found_where_no_weight_at_the_key_was_read():
+    table = strike_weights(1)
+    table.loc[30:50, "strike_weight_g"] += 2.0
+    found = find_groups(table)
+    assert [run.place for run in found.runs["strike_weight_g"]] == [(29, 49, False)]
+    assert set(found.courses) == {"strike_weight_g"}
+    joint = System(table, Known(found.courses, found.runs)).solve()
+    ((shift, shift_u),) = joint.shifts["strike_weight_g"]
+    assert abs(shift - 2.0) < 3 * shift_u
+
+
 def test_an_error_that_all_readings_share_does_not_average_out():
     table = strike_weights(1)
     courses = find_groups(table).courses

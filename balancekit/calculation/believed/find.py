@@ -66,7 +66,7 @@ def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -
     filled = table
     if table["action_ratio"].notna().any() and table[list(SAMPLED)].isna().any(axis=None):
         guesses = {name: course_of(searches[name]) for name in SAMPLED if name in searches}
-        filled = with_ratio(fill_gaps(table, guesses)).assign(estimated="")
+        filled = with_ratio(fill_gaps(table, guesses))
     ratio = _search(filled, "action_ratio", usual)
     if ratio:
         searches["action_ratio"] = ratio
@@ -80,8 +80,9 @@ def find_groups(table: pd.DataFrame, usual: Mapping[str, Usual] | None = None) -
         sums = ("down_weight_g", "up_weight_g", "balance_weight_g")
         grouped |= dict.fromkeys(sums, tuple(every.values()))
     _share_what_neighbours_tell(list(sought.values()))
-    for run in grouped.get("balance_weight_g", ()):
-        searches["balance_weight_g"].take(run)
+    if "balance_weight_g" in searches:
+        for run in grouped.get("balance_weight_g", ()):
+            searches["balance_weight_g"].take(run)
     return FoundGroups(grouped, {name: course_of(each) for name, each in searches.items()})
 
 
