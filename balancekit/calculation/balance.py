@@ -321,6 +321,25 @@ def _slopes(values: Mapping[str, Values]) -> dict[str, Values]:
     }
 
 
+def slopes_of(unknown: str, values: Mapping[str, Values]) -> dict[str, Values]:
+    """Return how one term, solved from the six others, moves with each of them, to first order.
+
+    The equation is F = left - right = 0, so that the slope by another term i is -F_i / F_x.
+
+    Parameters
+    ----------
+    unknown : name of the term that is solved for, one of ``TERMS``.
+    values : wippen weight, key ratio, strike weight and action ratio by name.
+
+    >>> lever = dict(wippen_weight_g=18.0, key_ratio=0.5, strike_weight_g=10.0, action_ratio=5.5)
+    >>> slopes_of("action_ratio", lever)["front_weight_g"]
+    0.1
+    """
+    slopes = _slopes(values)
+    own = slopes.pop(unknown)
+    return {name: -slope / own for name, slope in slopes.items()}
+
+
 def uncertainty_of(
     unknown: str, values: Mapping[str, Values], uncertainties: Mapping[str, Values]
 ) -> Values:

@@ -160,10 +160,8 @@ def write_report(
             ]
         )
     # Listed before they are written: what a stop in between leaves is still the report's own.
-    marks, below = (
-        {name: fingerprint(data) for name, data in files.items()},
-        _read(folder, "folders"),
-    )
+    marks = {name: fingerprint(data) for name, data in files.items()}
+    below = _read(folder, "folders")
     _put_list(folder, {**before, **marks}, {*below, *folders})
     for name, data in files.items():
         put_file(folder, name, data, replace=True)

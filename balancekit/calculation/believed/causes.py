@@ -64,7 +64,11 @@ class Cause:
     @property
     def beyond(self) -> float:
         """Standard units from which on it is said."""
-        return MISREAD_BEYOND.get(self.name, STANDS_OUT_AT) if self.misread else STANDS_OUT_AT
+        return _said_beyond(self.name, self.misread)
+
+
+def _said_beyond(name: str, misread: bool) -> float:
+    return MISREAD_BEYOND.get(name, STANDS_OUT_AT) if misread else STANDS_OUT_AT
 
 
 @dataclass(frozen=True)
@@ -165,8 +169,9 @@ class Patterns:
             names += [name] * len(place)
         alone = np.column_stack([np.arange(count)] * 3)
         misread = np.arange(len(names) + count) >= len(names)
-        beyond = [STANDS_OUT_AT] * len(names) + [MISREAD_BEYOND.get(n, STANDS_OUT_AT) for n in told]
-        return cls(names + told, misread, np.vstack([rows, alone]),
+        names += told
+        beyond = [_said_beyond(name, wrong) for name, wrong in zip(names, misread, strict=True)]
+        return cls(names, misread, np.vstack([rows, alone]),
                    np.vstack([weights, np.ones((count, 3)) * [1.0, 0.0, 0.0]]),
                    np.array(beyond))  # fmt: skip
 
@@ -221,7 +226,7 @@ class Readings:
         whole: Floats = np.where(np.tri(len(half), dtype=bool), half, half.T)
         whole_left = whole @ left
         at = np.concatenate([rows.at for rows in system.rows])
-        names = [rows.name for rows in system.rows for _ in rows.at]
+        names = patterns.names[-len(at) :]
         inverse, rest = whole.copy(), whole_left.copy()
         taken: list[Floats] = []
         keys: list[int] = []

@@ -88,9 +88,10 @@ def brought_near(
     spread = max(
         ROBUST / _OWN_MEDIAN * float(np.median(np.abs(off))), float(np.sqrt(np.median(noise)))
     )
-    if np.mean(np.abs(off) > _FAR * spread) > MOST_FAR:
+    far = np.abs(off) > _FAR * spread
+    if far.mean() > MOST_FAR:
         return values, float(np.sqrt(np.mean(off**2))), np.zeros(len(off), dtype=bool)
-    side = np.sign(off) * (np.abs(off) > _FAR * spread)
+    side = np.sign(off) * far
     around = np.pad(side, 1)
     alone = (side != 0) & (around[:-2] != side) & (around[2:] != side)
     return values - off + np.clip(off, -_FAR * spread, _FAR * spread), spread, alone

@@ -35,7 +35,7 @@ import pandas as pd
 import scipy
 from numpy.typing import NDArray
 
-from balancekit.calculation.balance import solve_for_balance_weight
+from balancekit.calculation.balance import slopes_of, solve_for_balance_weight
 from balancekit.calculation.believed.expected_course import neighbour_errors
 from balancekit.calculation.believed.one_series import Course, as_read
 from balancekit.calculation.believed.runs import Run, columns
@@ -388,9 +388,6 @@ def _odd(name: str, keys: pd.Index, known: Known, scatter: float) -> Floats:
 
 def balance_slopes(parts: Mapping[str, Floats]) -> dict[str, Floats]:
     """Return how the balance weight moves with each part, by key."""
-    one = np.ones(len(parts["action_ratio"]))
-    return {
-        "front_weight_g": -one, "spring_relief_g": -one,
-        "wippen_weight_g": parts["key_ratio"], "key_ratio": parts["wippen_weight_g"],
-        "strike_weight_g": parts["action_ratio"], "action_ratio": parts["strike_weight_g"],
-    }  # fmt: skip
+    count = len(parts["action_ratio"])
+    slopes = slopes_of("balance_weight_g", parts)
+    return {name: np.broadcast_to(np.asarray(slope), count) for name, slope in slopes.items()}

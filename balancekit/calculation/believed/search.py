@@ -254,8 +254,7 @@ class Search:
         scatter_u = (of_scatter @ (scatter - of_scatter @ scatter) ** 2) ** 0.5
         bend_mean = share.sum(axis=(0, 1)) @ self.bend**2
         neighbours = share.sum(axis=(0, 2)) @ np.array([*NEIGHBOUR_SHARES])
-        sizes = scatter_mean**0.5, bend_mean**0.5, neighbours, scatter_u
-        return tuple(float(each) for each in sizes)  # type: ignore[return-value]
+        return float(scatter_mean**0.5), float(bend_mean**0.5), float(neighbours), float(scatter_u)
 
     def scatter_told(self) -> Floats:
         """Return the log likelihood of the scatter at ``usual.LOG_SIZES``, all else left open."""

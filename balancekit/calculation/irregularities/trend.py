@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 import scipy
 
+from balancekit.calculation.balance import slopes_of
 from balancekit.calculation.believed.causes import KeyEvidence, Readings
 from balancekit.calculation.believed.joint import SIGNS, STANDS_OUT_AT, System
 from balancekit.calculation.believed.one_series import Course, as_read
@@ -38,7 +39,6 @@ class Trend:
     trend, trend_u : slow course and groups, without scatter.
     expected, expected_u : what the readings of the other keys say that a reading of this key
         will be.
-    deviation : how far the reading lies from that, in standard units; NaN without one.
     scatter, scatter_u : real standard deviation from key to key.
     scatter_shows : whether the readings by themselves tell it from none.
     bend : typical departure of the course from a straight line.
@@ -51,13 +51,17 @@ class Trend:
     trend_u: pd.Series
     expected: pd.Series
     expected_u: pd.Series
-    deviation: pd.Series
     scatter: float
     scatter_u: float
     scatter_shows: bool
     bend: float
     weighing: float
     remark: str
+
+    @property
+    def deviation(self) -> pd.Series:
+        """How far the reading lies from what is expected, in standard units; NaN without one."""
+        return (self.reading - self.expected) / self.expected_u
 
     @property
     def set_aside(self) -> tuple[int, ...]:
@@ -99,18 +103,15 @@ def find_trends(readings: Readings | None, table: pd.DataFrame) -> dict[str, Tre
         name for name in EXPECTED
         if name in table and _is_told(name, readings.system) and as_read(table, name).notna().any()
     ]  # fmt: skip
-    shapes, off = _Shapes(readings), held_against_others(names, table, readings)
+    shapes, off = _Shapes(readings), _held_against_others(names, table, readings)
     return {name: _trend(name, table, readings, shapes, *off[name]) for name in names}
 
 
 def _is_told(name: str, system: System) -> bool:
     """Whether a series is among those taken together, or follows from them."""
-    if name in SIGNS:
-        return any(rows.name == name for rows in system.rows)
-    weights = "friction_g" in system.start
-    return name in system.start or (name == "balance_weight_g" and weights) or (
-        name == "front_weight_g" and system.lever
-    )  # fmt: skip
+    if name in (*SIGNS, "balance_weight_g"):
+        return "friction_g" in system.start
+    return name in system.start or (name == "front_weight_g" and system.lever)
 
 
 class _Shapes:
@@ -147,7 +148,7 @@ def _trend(
 ) -> Trend:
     """Lay what is told of one series on the keys."""
     index, reading = table.index, as_read(table, name).astype(float)
-    course = course_sizes(name, readings.system.known.courses)
+    course = _sizes_of(name, readings.system.known.courses)
     errors = table[uncertainty_name(name)].to_numpy(dtype=float)
     sound = errors[np.abs(off) <= STANDS_OUT_AT * off_u]
     weighing = float(np.sqrt(np.mean((sound if len(sound) else errors[reading.notna()]) ** 2)))
@@ -161,18 +162,17 @@ def _trend(
 
     return Trend(
         reading, on_keys(trend), on_keys(trend_u), on_keys(expected),
-        on_keys(np.where(read, off_u, alone)), on_keys(off / off_u), course.scatter,
-        course.scatter_u, course.scatter_shows, course.bend, weighing,
-        _remark(reading, table["colour"]),
+        on_keys(np.where(read, off_u, alone)), course.scatter, course.scatter_u,
+        course.scatter_shows, course.bend, weighing, _remark(reading, table["colour"]),
     )  # fmt: skip
 
 
-def course_sizes(name: str, courses: Mapping[str, Course]) -> Course:
+def _sizes_of(name: str, courses: Mapping[str, Course]) -> Course:
     """Return scatter and bend of a series; those of a weight are of balance and friction."""
     if name in courses or name not in SIGNS:
         sizes = EXPECTED[name]
         return courses.get(name, Course(sizes.scatter, sizes.bend, 0.0, 0.0, (), sizes.scatter))
-    two = [course_sizes(part, courses) for part in ("balance_weight_g", "friction_g")]
+    two = [_sizes_of(part, courses) for part in ("balance_weight_g", "friction_g")]
     scatter, scatter_u, bend = (
         float(np.hypot(*(getattr(each, size) for each in two)))
         for size in ("scatter", "scatter_u", "bend")
@@ -180,7 +180,7 @@ def course_sizes(name: str, courses: Mapping[str, Course]) -> Course:
     return Course(scatter, bend, 0.0, scatter_u=scatter_u)
 
 
-def held_against_others(
+def _held_against_others(
     names: Sequence[str], table: pd.DataFrame, readings: Readings
 ) -> dict[str, Floats]:
     """Return how far each key lies from what the other keys say, and how sure that is, (2, K).
@@ -211,14 +211,11 @@ def _slopes(
         return {"down_weight_g": 0.5, "up_weight_g": 0.5}
     if name != "action_ratio":
         return {name: 1.0}
-    strike, wippen, ratio, action = (float(columns[part][place]) for part in _RATIO_PARTS)
-    sprung = {"spring_relief_g": 1 / strike} if "spring_relief_g" in evidence.names else {}
-    return {
-        **sprung,
-        "down_weight_g": 0.5 / strike, "up_weight_g": 0.5 / strike, "front_weight_g": 1 / strike,
-        "wippen_weight_g": -ratio / strike, "key_ratio": -wippen / strike,
-        "strike_weight_g": -action / strike,
-    }  # fmt: skip
+    by = slopes_of(name, {part: float(columns[part][place]) for part in _RATIO_PARTS})
+    half = by.pop("balance_weight_g") / 2
+    if "spring_relief_g" not in evidence.names:  # the same on every key: no reading
+        del by["spring_relief_g"]
+    return {"down_weight_g": half, "up_weight_g": half, **by}
 
 
 def scatter_sentence(trend: Trend, name: str) -> str:
